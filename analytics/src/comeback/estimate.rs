@@ -1,0 +1,167 @@
+//! Sums to figures.
+
+use serde::Serialize;
+
+use super::tally::{Fate, Tally};
+use crate::figure::Share;
+use crate::follow::{Cases, Followed, Period, closed_cases, counted_share, followed_share};
+
+/// What each figure of comebacks means, by its key.
+pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
+    (
+        "population",
+        "Complaint jobs on handed-over orders that ended as repaired, repairs of comebacks \
+         included. Other outcomes are counted on lines of their own and enter no share.",
+    ),
+    (
+        "comeback",
+        "Share of the jobs that came back by the window: 1 - Kaplan-Meier, from the hand-over to \
+         the opening of the first confirmed comeback's order, in shop-local days; jobs without \
+         one are followed to the as-of. Greenwood's standard error, log-log interval. Absent \
+         while no job has been followed for a whole window.",
+    ),
+    (
+        "comeback_possible",
+        "The same if every undecided proposal of the same complaint were confirmed.",
+    ),
+    (
+        "comeback_closed",
+        "Of the jobs whose window has ended by the as-of, returned or not, the share that came \
+         back inside it. Wilson's interval.",
+    ),
+    (
+        "comeback_first_repairs",
+        "The comeback share of first repairs alone: jobs that are not themselves the repair of a \
+         confirmed comeback.",
+    ),
+    (
+        "comeback_seen_again",
+        "Of the jobs whose window has ended and whose vehicle was seen again for anything by the \
+         as-of, the share that came back inside the window. It shows how far customers who went \
+         elsewhere could matter; it is not a bound of the truth. Wilson's interval.",
+    ),
+    (
+        "comeback_if_unseen_returned",
+        "Of the jobs whose window has ended, the share that came back if every vehicle that was \
+         never seen again had come back too: the worst case, not a bound of the truth. Wilson's \
+         interval.",
+    ),
+];
+
+/// The comeback figures of a group.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct ComebackFigures {
+    /// Repaired complaints closed in the period.
+    pub count: i64,
+    pub share: Share,
+    pub possible: Share,
+    pub closed_window: Share,
+    pub first_repairs: Share,
+    pub seen_again: Share,
+    pub if_unseen_returned: Share,
+    /// Selects the jobs counted.
+    pub jobs: String,
+}
+
+/// The selectors of a group's figures.
+pub(super) struct Selectors {
+    /// Closed in the period.
+    pub all: String,
+    /// Those of them whose window has ended.
+    pub closed_window: String,
+    /// First repairs closed in the period.
+    pub first_repairs: String,
+}
+
+impl Selectors {
+    /// `pairs` say what makes the group, beside the population.
+    pub fn new(period: &Period, pairs: &[(&str, &str)]) -> Self {
+        let mut all = vec![("kind", "complaint"), ("outcome", "repaired")];
+        all.extend_from_slice(pairs);
+        let mut first = all.clone();
+        first.push(("first_repair", "true"));
+        let ended = period.as_of.saturating_sub(period.window);
+        Self {
+            closed_window: period.within(i32::MIN, ended).selector(&all),
+            first_repairs: period.selector(&first),
+            all: period.selector(&all),
+        }
+    }
+}
+
+/// All figures of a group.
+pub(crate) fn figures(tally: &Tally, period: &Period, pairs: &[(&str, &str)]) -> ComebackFigures {
+    let selectors = Selectors::new(period, pairs);
+    let share = followed_share(
+        followed(tally, |fate| fate.elapsed),
+        period,
+        "comeback",
+        selectors.all.clone(),
+    );
+    let closed = closed_cases(followed(tally, |fate| fate.elapsed), period);
+    let seen = seen_cases(tally, period);
+    let counted =
+        |cases, definition| counted_share(cases, definition, selectors.closed_window.clone());
+    ComebackFigures {
+        count: share.count,
+        possible: followed_share(
+            followed(tally, |fate| fate.possible),
+            period,
+            "comeback_possible",
+            selectors.all.clone(),
+        ),
+        closed_window: counted(closed, "comeback_closed"),
+        first_repairs: followed_share(
+            tally.fates.iter().filter(|(fate, _)| fate.first_repair).map(|(fate, count)| {
+                Followed { closed_day: fate.closed_day, elapsed: fate.elapsed, count }
+            }),
+            period,
+            "comeback_first_repairs",
+            selectors.first_repairs.clone(),
+        ),
+        seen_again: counted(Cases { cases: seen, ..closed }, "comeback_seen_again"),
+        if_unseen_returned: counted(
+            Cases { returns: closed.returns + closed.cases - seen, ..closed },
+            "comeback_if_unseen_returned",
+        ),
+        share,
+        jobs: selectors.all,
+    }
+}
+
+/// The comeback share at the period's window, under another definition.
+pub(crate) fn share_at(
+    tally: &Tally,
+    period: &Period,
+    definition: &'static str,
+    jobs: &str,
+) -> Share {
+    followed_share(followed(tally, |fate| fate.elapsed), period, definition, jobs.to_owned())
+}
+
+/// The group's cases, each with the elapsed days that `pick` takes.
+pub(super) fn followed(
+    tally: &Tally,
+    pick: impl Fn(&Fate) -> i32,
+) -> impl Iterator<Item = Followed> {
+    tally.fates.iter().map(move |(fate, count)| Followed {
+        closed_day: fate.closed_day,
+        elapsed: pick(&fate),
+        count,
+    })
+}
+
+/// Jobs with an ended window whose vehicle was seen again by the as-of.
+fn seen_cases(tally: &Tally, period: &Period) -> i64 {
+    tally
+        .seen
+        .iter()
+        .filter(|&((closed_day, seen), _)| {
+            period.holds(closed_day)
+                && period.window_closed(closed_day)
+                && period.returned(closed_day, seen).is_some()
+        })
+        .map(|(_, count)| count)
+        .sum()
+}

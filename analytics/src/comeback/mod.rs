@@ -1,0 +1,21 @@
+//! What came back: shares by Kaplan-Meier, closed windows counted out, the
+//! comebacks themselves and their chains.
+
+mod by;
+mod estimate;
+mod line;
+mod report;
+mod tally;
+
+pub use by::By;
+pub use estimate::ComebackFigures;
+pub use line::{ChainCount, ComebackLine, LinkedJob};
+pub use report::{
+    ComebackGroup, ComebackReport, CurvePoint, OutcomeLine, comebacks, comebacks_from,
+};
+pub use tally::{ComebackTally, Tally};
+
+pub(crate) use by::week_start_of;
+pub(crate) use estimate::{DEFINITIONS, figures, share_at};
+pub(crate) use line::comeback_lines;
+pub(crate) use tally::{first_repairs, in_population};

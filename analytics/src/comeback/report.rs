@@ -1,0 +1,166 @@
+//! Comebacks of a period, by one column.
+
+use std::cmp::Reverse;
+
+use chrono::NaiveDate;
+use serde::Serialize;
+
+use super::By;
+use super::estimate::{ComebackFigures, DEFINITIONS, figures, followed};
+use super::line::{ChainCount, ComebackLine, comeback_lines};
+use super::tally::{ComebackTally, Tally};
+use crate::figure::{Head, Query};
+use crate::follow::{LEVEL, Period, day_number, followed_curve, head};
+use crate::history::History;
+use crate::stats::survival::Scale;
+use crate::words::{JobKind, Outcome};
+
+/// One group of the report's column.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct ComebackGroup {
+    /// Absent for jobs without a value in the column. A week is named by its
+    /// first day.
+    pub group: Option<String>,
+    pub figures: ComebackFigures,
+}
+
+/// Complaint jobs that ended in one way.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct OutcomeLine {
+    pub outcome: Outcome,
+    pub count: i64,
+    pub jobs: String,
+}
+
+/// The share that came back by some day after the hand-over.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct CurvePoint {
+    pub days: i32,
+    pub share: f64,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+    /// Jobs still followed just before that day.
+    pub at_risk: i64,
+}
+
+/// The report.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct ComebackReport {
+    pub head: Head,
+    pub by: Option<By>,
+    pub total: ComebackFigures,
+    /// Groups with the most jobs first; people by name, weeks by date.
+    pub groups: Vec<ComebackGroup>,
+    /// How the period's complaints ended; only `repaired` enters a share.
+    pub outcomes: Vec<OutcomeLine>,
+    /// The total's share by day, where it steps.
+    pub curve: Vec<CurvePoint>,
+    /// Confirmed comebacks of jobs closed in the period, the latest first.
+    pub returns: Vec<ComebackLine>,
+    pub chains: ChainCount,
+}
+
+/// Comebacks by the query's column; the total alone where it names none.
+///
+/// # Errors
+/// The word that is no column of [`By`].
+pub fn comebacks(history: &History, query: &Query) -> Result<ComebackReport, String> {
+    let by = match &query.by {
+        None => None,
+        Some(word) => Some(By::parse(word).ok_or_else(|| word.clone())?),
+    };
+    Ok(comebacks_from(&ComebackTally::of(history, by), history, query))
+}
+
+/// The same from a tally already made; its column stands, not the query's.
+#[must_use]
+pub fn comebacks_from(tally: &ComebackTally, history: &History, query: &Query) -> ComebackReport {
+    let period = Period::new(query, history.facts());
+    // Jobs closed before links were recorded are in no tally; the selectors
+    // leave them out too.
+    let linked = history.facts().links_from.map_or(i32::MIN, day_number);
+    let followed = period.within(linked, i32::MAX);
+    let mut groups: Vec<ComebackGroup> =
+        tally.by.map(|by| groups(by, tally, &followed)).unwrap_or_default();
+    groups.retain(|group| group.figures.count > 0);
+    match tally.by {
+        // People are never ranked: they stand by name, as weeks by date.
+        None | Some(By::Technician | By::Week) => {}
+        Some(_) => groups.sort_by_key(|group| Reverse(group.figures.count)),
+    }
+    let takes = |_, closed, _| period.holds(closed);
+    let (returns, chains) = comeback_lines(history, query.as_of, takes);
+    ComebackReport {
+        head: head("comebacks", history.facts(), history.change_no(), query, DEFINITIONS),
+        by: tally.by,
+        total: figures(&tally.all, &followed, &[]),
+        groups,
+        outcomes: outcomes(history, &period),
+        curve: curve(&tally.all, &followed),
+        returns,
+        chains,
+    }
+}
+
+fn groups(by: By, tally: &ComebackTally, period: &Period) -> Vec<ComebackGroup> {
+    tally
+        .groups
+        .iter()
+        .map(|(label, sums)| {
+            let week = label.as_deref().filter(|_| by == By::Week);
+            let first = week.and_then(|week| week.parse::<NaiveDate>().ok()).map(day_number);
+            let figures = match first {
+                Some(first) => figures(sums, &period.within(first, first + 6), &[]),
+                None => {
+                    let value = label.as_deref().unwrap_or_default();
+                    figures(sums, period, &[(by.as_str(), value)])
+                }
+            };
+            ComebackGroup { group: label.clone(), figures }
+        })
+        .collect()
+}
+
+fn outcomes(history: &History, period: &Period) -> Vec<OutcomeLine> {
+    let jobs = history.jobs();
+    let complaints: Vec<u8> = jobs
+        .outcome
+        .iter()
+        .zip(jobs.kind)
+        .zip(jobs.closed_day)
+        .filter(|((_, kind), closed)| **kind == JobKind::Complaint.code() && period.holds(**closed))
+        .map(|((outcome, _), _)| *outcome)
+        .collect();
+    Outcome::ALL
+        .iter()
+        .map(|outcome| OutcomeLine {
+            outcome: *outcome,
+            count: complaints.iter().filter(|code| **code == outcome.code()).count() as i64,
+            jobs: period.selector(&[("kind", "complaint"), ("outcome", outcome.as_str())]),
+        })
+        .filter(|line| line.count > 0)
+        .collect()
+}
+
+fn curve(tally: &Tally, period: &Period) -> Vec<CurvePoint> {
+    let curve = followed_curve(followed(tally, |fate| fate.elapsed), period);
+    curve
+        .event_times()
+        .filter(|days| *days <= crate::follow::LONGEST_WINDOW)
+        .map(|days| {
+            let estimate = curve.at(days);
+            let interval = estimate.interval(Scale::LogLog, LEVEL);
+            CurvePoint {
+                days,
+                share: 1.0 - estimate.survival,
+                low: interval.map(|(_, high)| 1.0 - high),
+                high: interval.map(|(low, _)| 1.0 - low),
+                at_risk: curve.at_risk(days),
+            }
+        })
+        .collect()
+}

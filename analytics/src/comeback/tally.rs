@@ -1,0 +1,219 @@
+//! Jobs to sums. A tally knows no as-of: it counts what became of each job,
+//! by closing day and elapsed days, and the sums of shops add up.
+
+use std::collections::BTreeMap;
+
+use super::By;
+use crate::counts::Counts;
+use crate::follow::{NEVER, day_number, first_returns};
+use crate::history::{History, NONE};
+use crate::words::{JobKind, LinkState, Outcome};
+
+/// What became of one repaired complaint.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Fate {
+    pub closed_day: i32,
+    /// Days to the first confirmed return.
+    pub elapsed: i32,
+    /// The same where every undecided proposal of the same complaint counts.
+    pub possible: i32,
+    /// Not itself the repair of a comeback.
+    pub first_repair: bool,
+}
+
+/// The repaired complaints of one group.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Tally {
+    pub(super) fates: Counts<Fate>,
+    /// Closing day, and days until the vehicle was next seen for anything.
+    /// Apart from the fates: nearly every job has its own.
+    pub(super) seen: Counts<(i32, i32)>,
+}
+
+impl Tally {
+    /// Adds another group's, week's or shop's sums.
+    pub fn add(&mut self, other: &Self) {
+        self.fates.add(&other.fates);
+        self.seen.add(&other.seen);
+    }
+}
+
+/// All repaired complaints, and the same by one column.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct ComebackTally {
+    pub(super) by: Option<By>,
+    pub(super) all: Tally,
+    /// By label; `None` for jobs without a value in the column.
+    pub(super) groups: BTreeMap<Option<String>, Tally>,
+}
+
+/// A population job with everything its tallies count.
+struct Case {
+    fate: Fate,
+    seen: i32,
+}
+
+impl ComebackTally {
+    /// The jobs of kind complaint with the outcome repaired, closed since the
+    /// shop's links are recorded.
+    #[must_use]
+    pub fn of(history: &History, by: Option<By>) -> Self {
+        let cases = cases(history);
+        let all = counted(cases.iter().flatten());
+        let mut grouped: Vec<(i64, &Case)> = by
+            .map(|by| by.groups(history))
+            .unwrap_or_default()
+            .into_iter()
+            .filter_map(|(row, group)| Some((group, cases.get(row as usize)?.as_ref()?)))
+            .collect();
+        grouped.sort_by_key(|(group, _)| *group);
+        let groups = by.map(|by| {
+            grouped
+                .chunk_by(|a, b| a.0 == b.0)
+                .filter_map(|chunk| {
+                    let (group, _) = chunk.first()?;
+                    let label = by.label(history, *group);
+                    Some((label, counted(chunk.iter().map(|(_, case)| *case))))
+                })
+                .collect()
+        });
+        Self { by, all, groups: groups.unwrap_or_default() }
+    }
+
+    /// The jobs of all groups, each once.
+    pub(crate) fn all(&self) -> &Tally {
+        &self.all
+    }
+
+    /// Adds another shop's tally by the same column.
+    pub fn add(&mut self, other: &Self) {
+        self.all.add(&other.all);
+        for (label, theirs) in &other.groups {
+            self.groups.entry(label.clone()).or_default().add(theirs);
+        }
+    }
+}
+
+fn counted<'a>(cases: impl Iterator<Item = &'a Case> + Clone) -> Tally {
+    // Cases come in the order of closing, so those without a return are sorted
+    // already; only the few others cost sorting.
+    let quiet = |first| move |fate: &Fate| fate.possible == NEVER && fate.first_repair == first;
+    let fates = |takes: &dyn Fn(&Fate) -> bool| {
+        Counts::of(cases.clone().map(|case| case.fate).filter(|fate| takes(fate)).collect())
+    };
+    let mut all = fates(&|fate| fate.possible != NEVER);
+    all.add(&fates(&quiet(true)));
+    all.add(&fates(&quiet(false)));
+    let seen =
+        cases.filter(|case| case.seen != NEVER).map(|case| (case.fate.closed_day, case.seen));
+    Tally { fates: all, seen: Counts::of(seen.collect()) }
+}
+
+/// By job row; `None` for jobs outside the population.
+fn cases(history: &History) -> Vec<Option<Case>> {
+    let jobs = history.jobs();
+    let elapsed = first_returns(history, |_, _| true);
+    let possible = possible_returns(history, &elapsed);
+    let first_repair = first_repairs(history);
+    let visits = vehicles_visits(history);
+    let inside = in_population(history);
+    let columns = jobs
+        .closed_day
+        .iter()
+        .zip(jobs.vehicle)
+        .zip(elapsed.iter().zip(&possible))
+        .zip(first_repair.iter().zip(&inside));
+    columns
+        .map(|(((&closed_day, &vehicle), (&elapsed, &possible)), (&first_repair, &inside))| {
+            let next = next_visit(&visits, vehicle, closed_day);
+            inside.then(|| Case {
+                fate: Fate { closed_day, elapsed, possible, first_repair },
+                // The order of a return may still be open, and is a visit.
+                seen: next.min(elapsed),
+            })
+        })
+        .collect()
+}
+
+/// Which job rows every comeback share speaks of: complaints that were
+/// repaired, closed since links were recorded.
+pub(crate) fn in_population(history: &History) -> Vec<bool> {
+    let jobs = history.jobs();
+    let from = history.facts().links_from.map_or(i32::MIN, day_number);
+    jobs.kind
+        .iter()
+        .zip(jobs.outcome)
+        .zip(jobs.closed_day)
+        .map(|((&kind, &outcome), &closed_day)| {
+            kind == JobKind::Complaint.code()
+                && outcome == Outcome::Repaired.code()
+                && closed_day >= from
+        })
+        .collect()
+}
+
+/// Elapsed days to the first return by job row, where every undecided
+/// proposal of the same complaint counts beside the confirmed ones.
+fn possible_returns(history: &History, confirmed: &[i32]) -> Vec<i32> {
+    let mut possible = confirmed.to_vec();
+    let closed = history.jobs().closed_day;
+    let returns = history.returns();
+    let links = returns
+        .earlier
+        .iter()
+        .zip(returns.later_opened_day)
+        .zip(returns.state.iter().zip(returns.same_complaint));
+    for ((&earlier, &opened), (&state, &same)) in links {
+        let row = earlier as usize;
+        let (Some(slot), Some(&closed)) = (possible.get_mut(row), closed.get(row)) else {
+            continue;
+        };
+        let undecided = state == LinkState::Proposed.code() && same != 0;
+        // Before the hand-over it would be rework, not a return.
+        if undecided && opened >= closed {
+            *slot = (*slot).min(opened - closed);
+        }
+    }
+    possible
+}
+
+/// Which job rows are not themselves the later job of a confirmed link.
+pub(crate) fn first_repairs(history: &History) -> Vec<bool> {
+    let mut first = vec![true; history.jobs().closed_day.len()];
+    let returns = history.returns();
+    for (&later, &state) in returns.later.iter().zip(returns.state) {
+        let confirmed = state == LinkState::Confirmed.code();
+        if let Some(slot) = first.get_mut(later as usize).filter(|_| confirmed && later != NONE) {
+            *slot = false;
+        }
+    }
+    first
+}
+
+/// Vehicle and opening day of every visit, ascending.
+fn vehicles_visits(history: &History) -> Vec<(u32, i32)> {
+    let jobs = history.jobs();
+    let mut visits: Vec<(u32, i32)> =
+        jobs.vehicle.iter().copied().zip(jobs.opened_day.iter().copied()).collect();
+    let returns = history.returns();
+    // The order of a link may still be open, and then it is in no job row.
+    visits.extend(
+        returns
+            .earlier
+            .iter()
+            .zip(returns.later_opened_day)
+            .filter_map(|(&earlier, &opened)| Some((*jobs.vehicle.get(earlier as usize)?, opened))),
+    );
+    visits.sort_unstable();
+    visits
+}
+
+/// Days until the vehicle's next order after the closing day; [`NEVER`] where
+/// there is none.
+fn next_visit(visits: &[(u32, i32)], vehicle: u32, closed_day: i32) -> i32 {
+    let at = visits.partition_point(|visit| *visit <= (vehicle, closed_day));
+    match visits.get(at) {
+        Some((next, opened)) if *next == vehicle => opened - closed_day,
+        _ => NEVER,
+    }
+}

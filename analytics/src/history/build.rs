@@ -1,0 +1,343 @@
+//! Rows to columns: what is brought is sorted, coded, and merged into what is
+//! kept. A first build is the same step with nothing kept, so a history that
+//! grew row by row equals one built at once.
+
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use chrono::NaiveDate;
+
+use super::dictionary::Dictionary;
+use super::frames::{
+    ChecksColumns, JobsColumns, LaborColumns, OperationsColumns, PartsColumns, Pick, ReturnsColumns,
+};
+use super::{
+    CheckRow, HistoryError, JobId, JobLabel, JobRow, LaborRow, NO_NUMBER, NO_WORD, NONE,
+    OperationRow, PartReturnRow, PartRow, PartUseId, ReturnRow,
+};
+use crate::words::LinkState;
+
+type Built<T> = Result<T, HistoryError>;
+
+fn row_number(row: usize, table: &'static str) -> Built<u32> {
+    u32::try_from(row).ok().filter(|row| *row != NONE).ok_or(HistoryError::TooMany(table))
+}
+
+fn flag(yes: bool) -> u8 {
+    u8::from(yes)
+}
+
+/// What decides a job's place: closing day, order, job; the id only breaks a
+/// tie that the record should not have.
+fn place(label: &JobLabel, closed_day: i32) -> (i32, &str, i32, JobId) {
+    (closed_day, &label.order_no, label.job_no, label.id)
+}
+
+/// Rows in an order. Their places are sorted, not the rows: moving rows of
+/// many texts about is most of what sorting them costs.
+fn ordered<R>(rows: Vec<R>, by: impl Fn(&R, &R) -> Ordering) -> impl Iterator<Item = R> {
+    let mut places: Vec<(usize, &R)> = rows.iter().enumerate().collect();
+    places.sort_by(|(_, a), (_, b)| by(a, b));
+    let places: Vec<usize> = places.into_iter().map(|(place, _)| place).collect();
+    let mut rows: Vec<Option<R>> = rows.into_iter().map(Some).collect();
+    places.into_iter().filter_map(move |place| rows.get_mut(place)?.take())
+}
+
+/// The brought jobs in their final order, with their columns.
+pub(super) fn jobs(
+    rows: Vec<JobRow>,
+    texts: &mut Dictionary,
+) -> Built<(Vec<JobLabel>, JobsColumns)> {
+    let mut seen = HashSet::with_capacity(rows.len());
+    let mut labels = Vec::with_capacity(rows.len());
+    let mut columns = JobsColumns::default();
+    let by = |a: &JobRow, b: &JobRow| {
+        let days = a.closed_on.cmp(&b.closed_on);
+        days.then_with(|| a.order_no.cmp(&b.order_no))
+            .then_with(|| (a.job_no, a.id).cmp(&(b.job_no, b.id)))
+    };
+    for row in ordered(rows, by) {
+        if !seen.insert(row.id) {
+            return Err(HistoryError::DuplicateJob(row.id));
+        }
+        columns.vehicle.push(texts.code(&row.vehicle)?);
+        columns.model.push(texts.optional(row.model.as_deref())?);
+        columns.engine.push(texts.optional(row.engine.as_deref())?);
+        columns.kind.push(row.kind.code());
+        columns.outcome.push(row.outcome.code());
+        columns.symptom.push(texts.optional(row.symptom.as_deref())?);
+        columns.system.push(texts.optional(row.system.as_deref())?);
+        columns.cause.push(texts.optional(row.cause.as_deref())?);
+        columns.cause_state.push(row.cause_state.map_or(NO_WORD, |w| w.code()));
+        columns.cause_curable.push(row.cause_curable.map_or(NO_WORD, |w| w.code()));
+        columns.technician.push(texts.optional(row.technician.as_deref())?);
+        columns.opened_day.push(row.opened_on.to_epoch_days());
+        columns.opened_minute.push(row.opened_minute);
+        columns.closed_day.push(row.closed_on.to_epoch_days());
+        labels.push(JobLabel {
+            id: row.id,
+            order_no: row.order_no,
+            job_no: row.job_no,
+            complaint: row.complaint,
+        });
+    }
+    Ok((labels, columns))
+}
+
+/// The new order of jobs.
+pub(super) struct JobPlan {
+    pub picks: Vec<Pick>,
+    /// New row of every old row; `NONE` where the job is gone or replaced.
+    pub moved: Vec<u32>,
+    /// New row of every brought job.
+    pub brought: HashMap<JobId, u32>,
+    /// Rows before this one stay where they were, with the same jobs.
+    pub first_changed: usize,
+}
+
+/// Merges the kept jobs with the brought ones, both already in order.
+pub(super) fn plan(
+    old: (&[JobLabel], &[i32]),
+    new: (&[JobLabel], &[i32]),
+    gone: &HashSet<JobId>,
+) -> Built<JobPlan> {
+    let mut picks = Vec::with_capacity(old.0.len() + new.0.len());
+    let mut moved = vec![NONE; old.0.len()];
+    let mut brought = HashMap::with_capacity(new.0.len());
+    let mut arriving = new.0.iter().zip(new.1).enumerate().peekable();
+    let take = |picks: &mut Vec<Pick>, brought: &mut HashMap<JobId, u32>, row: usize, id| {
+        brought.insert(id, row_number(picks.len(), "jobs")?);
+        picks.push(Pick::Brought(row_number(row, "jobs")?));
+        Ok::<(), HistoryError>(())
+    };
+    let mut first_changed = None;
+    for ((old_row, (label, day)), target) in old.0.iter().zip(old.1).enumerate().zip(&mut moved) {
+        if gone.contains(&label.id) {
+            first_changed.get_or_insert(picks.len());
+            continue;
+        }
+        while let Some((row, (arrival, _))) = arriving.next_if(|(_, (arrival, arrival_day))| {
+            place(arrival, **arrival_day) < place(label, *day)
+        }) {
+            first_changed.get_or_insert(picks.len());
+            take(&mut picks, &mut brought, row, arrival.id)?;
+        }
+        *target = row_number(picks.len(), "jobs")?;
+        picks.push(Pick::Kept(row_number(old_row, "jobs")?));
+    }
+    let first_changed = first_changed.unwrap_or(picks.len());
+    for (row, (arrival, _)) in arriving {
+        take(&mut picks, &mut brought, row, arrival.id)?;
+    }
+    Ok(JobPlan { picks, moved, brought, first_changed })
+}
+
+/// The labels in the plan's order; old labels move, they are not copied.
+pub(super) fn labels(
+    picks: &[Pick],
+    old: Vec<JobLabel>,
+    gone: &HashSet<JobId>,
+    new: Vec<JobLabel>,
+) -> Vec<JobLabel> {
+    let mut kept = old.into_iter().filter(|label| !gone.contains(&label.id));
+    let mut brought = new.into_iter();
+    picks
+        .iter()
+        .filter_map(|pick| match pick {
+            Pick::Kept(_) => kept.next(),
+            Pick::Brought(_) => brought.next(),
+        })
+        .collect()
+}
+
+/// A child frame's rows: those of kept jobs at their job's new row, merged
+/// with the brought ones. A job's rows are all kept or all brought.
+/// Returns the picks and the new `job` column.
+pub(super) fn child_picks(
+    moved: &[u32],
+    kept: &[u32],
+    brought: &[u32],
+) -> Built<(Vec<Pick>, Vec<u32>)> {
+    let mut picks = Vec::with_capacity(kept.len() + brought.len());
+    let mut jobs = Vec::with_capacity(kept.len() + brought.len());
+    let mut arriving = brought.iter().copied().enumerate().peekable();
+    for (row, old_job) in kept.iter().enumerate() {
+        let job = moved.get(*old_job as usize).copied().unwrap_or(NONE);
+        if job == NONE {
+            continue;
+        }
+        while let Some((arrival, arrival_job)) = arriving.next_if(|(_, arrival)| *arrival < job) {
+            picks.push(Pick::Brought(row_number(arrival, "rows")?));
+            jobs.push(arrival_job);
+        }
+        picks.push(Pick::Kept(row_number(row, "rows")?));
+        jobs.push(job);
+    }
+    for (arrival, arrival_job) in arriving {
+        picks.push(Pick::Brought(row_number(arrival, "rows")?));
+        jobs.push(arrival_job);
+    }
+    Ok((picks, jobs))
+}
+
+/// The rows whose job is among the brought ones, with the job's row, sorted by
+/// it and then by `then`: an open job's rows stay out until it is closed.
+fn placed<R>(
+    rows: Vec<R>,
+    brought: &HashMap<JobId, u32>,
+    job: impl Fn(&R) -> JobId,
+    then: impl Fn(&R, &R) -> Ordering,
+) -> impl Iterator<Item = (u32, R)> {
+    let placed: Vec<(u32, R)> =
+        rows.into_iter().filter_map(|row| brought.get(&job(&row)).map(|job| (*job, row))).collect();
+    ordered(placed, move |(job_a, a), (job_b, b)| job_a.cmp(job_b).then_with(|| then(a, b)))
+}
+
+pub(super) fn checks(
+    rows: Vec<CheckRow>,
+    brought: &HashMap<JobId, u32>,
+    texts: &mut Dictionary,
+) -> Built<ChecksColumns> {
+    let mut columns = ChecksColumns::default();
+    let by = |a: &CheckRow, b: &CheckRow| {
+        a.seq.cmp(&b.seq).then_with(|| a.check.cmp(&b.check)).then_with(|| {
+            (a.finding, a.minutes, a.at_close).cmp(&(b.finding, b.minutes, b.at_close))
+        })
+    };
+    for (job, row) in placed(rows, brought, |row| row.job, by) {
+        columns.job.push(job);
+        columns.seq.push(row.seq);
+        columns.check.push(texts.code(&row.check)?);
+        columns.finding.push(row.finding.map_or(NO_WORD, |w| w.code()));
+        columns.minutes.push(row.minutes.map_or(NO_NUMBER, i64::from));
+        columns.at_close.push(flag(row.at_close));
+    }
+    Ok(columns)
+}
+
+/// First day of a part return: confirmed, and confirmed or undecided.
+fn part_return_days(rows: &[PartReturnRow]) -> BTreeMap<PartUseId, (i32, i32)> {
+    let mut days = BTreeMap::new();
+    for row in rows.iter().filter(|row| row.state != LinkState::Rejected) {
+        let (confirmed, possible) = days.entry(row.part_use).or_insert((i32::MAX, i32::MAX));
+        let day = row.later_opened_on.to_epoch_days();
+        *possible = day.min(*possible);
+        if row.state == LinkState::Confirmed {
+            *confirmed = day.min(*confirmed);
+        }
+    }
+    days
+}
+
+pub(super) fn parts(
+    rows: Vec<PartRow>,
+    part_returns: &[PartReturnRow],
+    brought: &HashMap<JobId, u32>,
+    texts: &mut Dictionary,
+) -> Built<PartsColumns> {
+    let returned = part_return_days(part_returns);
+    let mut columns = PartsColumns::default();
+    for (job, row) in placed(rows, brought, |row| row.job, |a, b| a.id.cmp(&b.id)) {
+        let (confirmed, possible) = returned.get(&row.id).copied().unwrap_or((i32::MAX, i32::MAX));
+        columns.job.push(job);
+        columns.part.push(texts.code(row.part_no.as_deref().unwrap_or(&row.name))?);
+        columns.name.push(texts.code(&row.name)?);
+        columns.position.push(texts.optional(row.position.as_deref())?);
+        columns.disposition.push(row.disposition.code());
+        columns.role.push(row.role.map_or(NO_WORD, |w| w.code()));
+        columns.supplier.push(texts.optional(row.supplier.as_deref())?);
+        columns.lot.push(texts.optional(row.lot.as_deref())?);
+        columns.unit_cost_minor.push(row.unit_cost_minor.unwrap_or(NO_NUMBER));
+        columns.has_bench_reading.push(flag(row.bench_reading.is_some()));
+        columns.returned_day.push(confirmed);
+        columns.possibly_returned_day.push(possible);
+    }
+    Ok(columns)
+}
+
+pub(super) fn labor(
+    rows: Vec<LaborRow>,
+    brought: &HashMap<JobId, u32>,
+    texts: &mut Dictionary,
+) -> Built<LaborColumns> {
+    let mut columns = LaborColumns::default();
+    let by = |a: &LaborRow, b: &LaborRow| {
+        a.started_on.cmp(&b.started_on).then_with(|| a.technician.cmp(&b.technician)).then_with(
+            || (a.activity, a.worked_as, a.minutes).cmp(&(b.activity, b.worked_as, b.minutes)),
+        )
+    };
+    for (job, row) in placed(rows, brought, |row| row.job, by) {
+        columns.job.push(job);
+        columns.technician.push(texts.code(&row.technician)?);
+        columns.activity.push(row.activity.map_or(NO_WORD, |w| w.code()));
+        columns.worked_as.push(row.worked_as.code());
+        columns.started_day.push(row.started_on.to_epoch_days());
+        columns.minutes.push(row.minutes);
+    }
+    Ok(columns)
+}
+
+pub(super) fn operations(
+    rows: Vec<OperationRow>,
+    brought: &HashMap<JobId, u32>,
+    texts: &mut Dictionary,
+) -> Built<OperationsColumns> {
+    let mut columns = OperationsColumns::default();
+    let by = |a: &OperationRow, b: &OperationRow| {
+        let key = |row: &OperationRow| {
+            (row.flat_rate_hundredths, row.billed_hundredths, row.labor_amount_minor, row.payer)
+        };
+        a.code.cmp(&b.code).then_with(|| key(a).cmp(&key(b)))
+    };
+    for (job, row) in placed(rows, brought, |row| row.job, by) {
+        columns.job.push(job);
+        columns.code.push(texts.code(&row.code)?);
+        columns.flat_rate_hundredths.push(row.flat_rate_hundredths.unwrap_or(NO_NUMBER));
+        columns.billed_hundredths.push(row.billed_hundredths.unwrap_or(NO_NUMBER));
+        columns.labor_amount_minor.push(row.labor_amount_minor.unwrap_or(NO_NUMBER));
+        columns.payer.push(row.payer.map_or(NO_WORD, |w| w.code()));
+    }
+    Ok(columns)
+}
+
+/// The links to keep: those of untouched earlier jobs, and the brought ones,
+/// each link once. A link belongs to its earlier job.
+pub(super) fn kept_returns(
+    old: &[ReturnRow],
+    new: Vec<ReturnRow>,
+    gone: &HashSet<JobId>,
+) -> Vec<ReturnRow> {
+    let mut brought = HashSet::with_capacity(new.len());
+    let new: Vec<ReturnRow> = new.into_iter().filter(|row| brought.insert(row.id)).collect();
+    old.iter()
+        .filter(|row| !gone.contains(&row.earlier) && !brought.contains(&row.id))
+        .cloned()
+        .chain(new)
+        .collect()
+}
+
+/// Links in frame order, with their columns. A link whose earlier job is not
+/// among the closed ones says nothing about any share and stays out.
+pub(super) fn returns(
+    rows: Vec<ReturnRow>,
+    row_of: impl Fn(JobId) -> Option<u32>,
+    texts: &mut Dictionary,
+) -> Built<(Vec<ReturnRow>, ReturnsColumns)> {
+    let mut placed: Vec<(u32, NaiveDate, ReturnRow)> = rows
+        .into_iter()
+        .filter_map(|row| row_of(row.earlier).map(|job| (job, row.later_opened_on, row)))
+        .collect();
+    placed.sort_by_key(|(job, day, row)| (*job, *day, row.id));
+    let mut columns = ReturnsColumns::default();
+    let mut rows = Vec::with_capacity(placed.len());
+    for (job, day, row) in placed {
+        columns.earlier.push(job);
+        columns.later.push(row_of(row.later).unwrap_or(NONE));
+        columns.later_opened_day.push(day.to_epoch_days());
+        columns.state.push(row.state.code());
+        columns.same_complaint.push(flag(row.same_complaint));
+        columns.reason.push(texts.optional(row.reason.as_deref())?);
+        rows.push(row);
+    }
+    Ok((rows, columns))
+}

@@ -1,0 +1,104 @@
+//! The frames' columns as slices, for reading.
+
+/// Code of a text that is absent in a dictionary column.
+pub const NONE: u32 = u32::MAX;
+/// Code of a fixed word that is absent in a `u8` column.
+pub const NO_WORD: u8 = u8::MAX;
+/// A number that is absent in an integer column.
+pub const NO_NUMBER: i64 = i64::MIN;
+
+/// The jobs frame's columns. A job's row is its place in these slices. Days
+/// count from 1970-01-01. Texts are places in the dictionary of the same name
+/// ([`History::text`](super::History::text)); `NONE` where absent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Jobs<'a> {
+    pub vehicle: &'a [u32],
+    pub model: &'a [u32],
+    pub engine: &'a [u32],
+    /// [`JobKind::code`](crate::words::JobKind::code).
+    pub kind: &'a [u8],
+    /// [`Outcome::code`](crate::words::Outcome::code).
+    pub outcome: &'a [u8],
+    pub symptom: &'a [u32],
+    pub system: &'a [u32],
+    pub cause: &'a [u32],
+    pub cause_state: &'a [u8],
+    pub cause_curable: &'a [u8],
+    pub technician: &'a [u32],
+    pub opened_day: &'a [i32],
+    pub opened_minute: &'a [i32],
+    pub closed_day: &'a [i32],
+}
+
+/// The checks frame's columns, ordered by job row and then by sequence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Checks<'a> {
+    /// Row of the job.
+    pub job: &'a [u32],
+    pub seq: &'a [i32],
+    pub check: &'a [u32],
+    /// [`Finding::code`](crate::words::Finding::code).
+    pub finding: &'a [u8],
+    /// `NO_NUMBER` where not measured.
+    pub minutes: &'a [i64],
+    /// 1 where order and time were not measured.
+    pub at_close: &'a [u8],
+}
+
+/// The parts frame's columns, ordered by job row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Parts<'a> {
+    pub job: &'a [u32],
+    /// Part number, else name: what counts as the same part.
+    pub part: &'a [u32],
+    pub name: &'a [u32],
+    pub position: &'a [u32],
+    pub disposition: &'a [u8],
+    /// [`PartRole::code`](crate::words::PartRole::code); `NO_WORD` where unknown.
+    pub role: &'a [u8],
+    pub supplier: &'a [u32],
+    pub lot: &'a [u32],
+    pub unit_cost_minor: &'a [i64],
+    /// 1 where a bench reading stands.
+    pub has_bench_reading: &'a [u8],
+    /// Day of the first confirmed part return; `i32::MAX` where none.
+    pub returned_day: &'a [i32],
+    /// Day of the first part return confirmed or undecided; `i32::MAX` where none.
+    pub possibly_returned_day: &'a [i32],
+}
+
+/// The labor frame's columns, ordered by job row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Labor<'a> {
+    pub job: &'a [u32],
+    pub technician: &'a [u32],
+    pub activity: &'a [u8],
+    pub worked_as: &'a [u8],
+    pub started_day: &'a [i32],
+    pub minutes: &'a [i64],
+}
+
+/// The operations frame's columns, ordered by job row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Operations<'a> {
+    pub job: &'a [u32],
+    pub code: &'a [u32],
+    pub flat_rate_hundredths: &'a [i64],
+    pub billed_hundredths: &'a [i64],
+    pub labor_amount_minor: &'a [i64],
+    pub payer: &'a [u8],
+}
+
+/// The returns frame's columns, ordered by earlier job row, then by day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Returns<'a> {
+    /// Row of the earlier job.
+    pub earlier: &'a [u32],
+    /// Row of the later job where it is closed too; `NONE` while it is open.
+    pub later: &'a [u32],
+    pub later_opened_day: &'a [i32],
+    /// [`LinkState::code`](crate::words::LinkState::code).
+    pub state: &'a [u8],
+    pub same_complaint: &'a [u8],
+    pub reason: &'a [u32],
+}

@@ -1,0 +1,173 @@
+//! The rows a history is built from, as plain values.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+
+use crate::words::{
+    Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
+    Payer, WorkedAs,
+};
+
+/// A job's id (the 128 bits of its UUID).
+pub type JobId = u128;
+/// A part use's id.
+pub type PartUseId = u128;
+
+/// One job on a closed (handed-over) order that is not void.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JobRow {
+    pub id: JobId,
+    pub order_no: String,
+    pub job_no: i32,
+    /// VIN, else plate, else the vehicle's id: one text per vehicle.
+    pub vehicle: String,
+    /// Make and model, as shown.
+    pub model: Option<String>,
+    pub engine: Option<String>,
+    pub kind: JobKind,
+    pub outcome: Outcome,
+    pub symptom: Option<String>,
+    pub complaint: Option<String>,
+    /// System of the symptom.
+    pub system: Option<String>,
+    pub cause: Option<String>,
+    pub cause_state: Option<CauseState>,
+    pub cause_curable: Option<Curable>,
+    /// Name of the technician who led the job.
+    pub technician: Option<String>,
+    /// Shop-local day and minute of the order's opening.
+    pub opened_on: NaiveDate,
+    pub opened_minute: i32,
+    /// Shop-local day of the hand-over.
+    pub closed_on: NaiveDate,
+}
+
+/// One check of a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CheckRow {
+    pub job: JobId,
+    pub seq: i32,
+    pub check: String,
+    pub finding: Option<Finding>,
+    /// Hands-on minutes; absent where not measured.
+    pub minutes: Option<i32>,
+    /// Typed in together at close: order and time not measured.
+    pub at_close: bool,
+}
+
+/// One part touched on a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartRow {
+    pub id: PartUseId,
+    pub job: JobId,
+    pub part_no: Option<String>,
+    pub name: String,
+    pub position: Option<String>,
+    pub disposition: Disposition,
+    pub role: Option<PartRole>,
+    pub supplier: Option<String>,
+    pub lot: Option<String>,
+    /// Cost of one, in minor units.
+    pub unit_cost_minor: Option<i64>,
+    pub bench_reading: Option<f64>,
+}
+
+/// A finished labor entry.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LaborRow {
+    pub job: JobId,
+    pub technician: String,
+    pub activity: Option<Activity>,
+    pub worked_as: WorkedAs,
+    /// Shop-local day of the start.
+    pub started_on: NaiveDate,
+    pub minutes: i64,
+}
+
+/// A charged operation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OperationRow {
+    pub job: JobId,
+    pub code: String,
+    /// Hundredths of an hour.
+    pub flat_rate_hundredths: Option<i64>,
+    pub billed_hundredths: Option<i64>,
+    pub labor_amount_minor: Option<i64>,
+    pub payer: Option<Payer>,
+}
+
+/// A later job that came back for an earlier one, proposed or decided. The
+/// later order may still be open.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReturnRow {
+    pub id: u128,
+    pub earlier: JobId,
+    pub later: JobId,
+    pub later_order_no: String,
+    pub later_job_no: i32,
+    /// Shop-local day of the later order's opening.
+    pub later_opened_on: NaiveDate,
+    pub state: LinkState,
+    pub same_complaint: bool,
+    pub reason: Option<String>,
+}
+
+/// A part touched earlier that a later job holds for the suspect or the
+/// confirmed cause.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartReturnRow {
+    pub part_use: PartUseId,
+    pub later: JobId,
+    pub later_opened_on: NaiveDate,
+    pub state: LinkState,
+}
+
+/// Everything a shop's reports are made from.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Rows {
+    pub jobs: Vec<JobRow>,
+    pub checks: Vec<CheckRow>,
+    pub parts: Vec<PartRow>,
+    pub labor: Vec<LaborRow>,
+    pub operations: Vec<OperationRow>,
+    pub returns: Vec<ReturnRow>,
+    pub part_returns: Vec<PartReturnRow>,
+}
+
+/// What the shop entered about a part, for the clean-or-replace advice.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct PartPolicy {
+    pub access_minutes: Option<i64>,
+    pub clean_minutes: Option<i64>,
+    pub fit_minutes: Option<i64>,
+    pub cost_minor: Option<i64>,
+}
+
+/// The shop's settings that figures depend on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShopFacts {
+    pub code: String,
+    pub name: String,
+    pub currency: String,
+    pub labor_cost_minor_per_hour: i64,
+    pub posted_rate_minor_per_hour: i64,
+    /// Comeback window.
+    pub window_days: i32,
+    /// 1 = Monday ... 7 = Sunday.
+    pub week_start: u8,
+    /// Share of returns above which the shop never puts a part back.
+    pub ceiling: f64,
+    /// What a return costs besides labor and part (`G`), with its parts.
+    pub return_extra_minor: i64,
+    /// Jobs closed before this day enter no share.
+    pub links_from: Option<NaiveDate>,
+    /// Starting assumptions, shares: cleaned suspect, cleaned bystander that
+    /// passed its test, untested bystander, replaced.
+    pub assumed_cleaned_suspect: f64,
+    pub assumed_bystander_tested: f64,
+    pub assumed_bystander_untested: f64,
+    pub assumed_replaced: f64,
+    /// By part number, else by name.
+    pub part_policies: BTreeMap<String, PartPolicy>,
+}

@@ -1,0 +1,15 @@
+//! Labor: hours against flat-rate, the labor rate that came of it, and what
+//! comebacks cost. Every figure of several jobs is a ratio of sums.
+
+mod allocate;
+mod by;
+mod estimate;
+mod job;
+mod report;
+mod sums;
+mod tally;
+
+pub use by::By;
+pub use estimate::{Ratio, WeekRatios, week_ratios};
+pub use report::{ComebackCost, LaborLine, LaborReport, labor, labor_from};
+pub use tally::LaborTally;

@@ -1,0 +1,98 @@
+//! What is added up over jobs: whole numbers, so that the order of adding never
+//! shows.
+
+use std::collections::BTreeMap;
+use std::ops::AddAssign;
+
+use crate::stats::ratio::RatioSums;
+
+/// Which jobs a sum is over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Kind {
+    pub closed_day: i32,
+    /// The later job of a confirmed comeback: it credits no flat-rate hours.
+    pub comeback: bool,
+    /// Some clock time was recorded.
+    pub clocked: bool,
+}
+
+/// Sums over jobs (of a job's part that falls to the group).
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Sums {
+    /// Hundredths of a flat-rate hour over clock minutes.
+    pub efficiency: RatioSums,
+    /// Labor amount in minor units over billed hundredths of an hour.
+    pub rate: RatioSums,
+    pub diagnosis_minutes: i64,
+}
+
+impl AddAssign for Sums {
+    fn add_assign(&mut self, other: Self) {
+        self.efficiency += other.efficiency;
+        self.rate += other.rate;
+        self.diagnosis_minutes += other.diagnosis_minutes;
+    }
+}
+
+/// What the comebacks closed on one day took.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct ComebackSums {
+    pub jobs: i64,
+    pub clock_minutes: i64,
+    /// Cost of the parts fitted new, in minor units.
+    pub parts_minor: i64,
+    /// Labor amounts a supplier paid for, in minor units.
+    pub paid_back_minor: i64,
+}
+
+pub(super) type ByKind = BTreeMap<Kind, Sums>;
+
+pub(super) fn add_sums(ours: &mut ByKind, theirs: &ByKind) {
+    for (kind, sums) in theirs {
+        *ours.entry(*kind).or_default() += *sums;
+    }
+}
+
+impl AddAssign for ComebackSums {
+    fn add_assign(&mut self, other: Self) {
+        self.jobs += other.jobs;
+        self.clock_minutes += other.clock_minutes;
+        self.parts_minor += other.parts_minor;
+        self.paid_back_minor += other.paid_back_minor;
+    }
+}
+
+/// A part of a job's labor.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Piece {
+    pub flat: i64,
+    pub clock: i64,
+    pub diagnosis: i64,
+    pub billed: i64,
+    pub amount: i64,
+}
+
+impl AddAssign for Piece {
+    fn add_assign(&mut self, other: Self) {
+        self.flat += other.flat;
+        self.clock += other.clock;
+        self.diagnosis += other.diagnosis;
+        self.billed += other.billed;
+        self.amount += other.amount;
+    }
+}
+
+impl Piece {
+    pub fn sums(&self) -> Sums {
+        Sums {
+            efficiency: RatioSums::of(self.flat, self.clock),
+            // What was not billed by the hour says nothing about the rate.
+            rate: if self.billed == 0 && self.amount == 0 {
+                RatioSums::default()
+            } else {
+                RatioSums::of(self.amount, self.billed)
+            },
+            diagnosis_minutes: self.diagnosis,
+        }
+    }
+}

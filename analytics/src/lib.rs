@@ -1,0 +1,21 @@
+//! What a shop's record says. Pure: no clock, no files, no SQL, no HTTP; rows
+//! in, plain structs out.
+//!
+//! Every measure is a tally (rows to sums, without an as-of) and an estimate
+//! (sums to figures). Tallies add integers, so the order of adding never shows.
+
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing))]
+
+pub mod comeback;
+mod counts;
+pub mod figure;
+mod follow;
+pub mod history;
+pub mod labor;
+pub mod path;
+pub mod reuse;
+pub mod select;
+pub mod slice;
+pub mod stats;
+pub mod weekly;
+pub mod words;

@@ -1,0 +1,20 @@
+//! Clean or replace: what became of parts that were put back, and the advice
+//! that follows from it, within part and role.
+
+mod advice;
+mod choice;
+mod costs;
+mod estimate;
+mod prior;
+mod report;
+mod tally;
+mod text;
+mod verdict;
+mod weigh;
+
+pub use advice::{Advice, AdviceQuery, Overrides, Side, advise, advise_from};
+pub use choice::{Basis, Choice, HeldRole};
+pub use costs::{Amount, Costs, Ledger, Minutes, Source, break_even_gap, while_open_threshold};
+pub use report::{ChoiceLine, PartLine, ReuseReport, reuse, reuse_from};
+pub use tally::ReuseTally;
+pub use verdict::{DecidedBy, Undecided, UndecidedWhy, Verdict};

@@ -1,0 +1,109 @@
+//! The way from a figure to the jobs behind it: a selector as a query string,
+//! and the jobs it selects.
+
+mod encoding;
+mod matching;
+mod term;
+
+use chrono::NaiveDate;
+use serde::Serialize;
+
+pub(crate) use encoding::escaped;
+pub use term::{Column, Order, PathMatch, Selector, SelectorError, Term, Treatment};
+
+use crate::comeback::{first_repairs, in_population};
+use crate::follow::{NEVER, date_of, day_number, first_returns};
+use crate::history::{History, JobId};
+use crate::words::{JobKind, Outcome};
+
+/// One selected job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct JobLine {
+    /// UUID.
+    pub job_id: String,
+    pub order_no: String,
+    pub job_no: i32,
+    pub vehicle: String,
+    pub symptom: Option<String>,
+    /// The customer's own words.
+    pub complaint: Option<String>,
+    pub cause: Option<String>,
+    /// Who led the job.
+    pub technician: Option<String>,
+    pub outcome: Outcome,
+    pub closed_on: NaiveDate,
+    /// Opening of the first confirmed comeback's order, by the as-of.
+    pub returned_on: Option<NaiveDate>,
+    pub days_to_return: Option<i32>,
+}
+
+/// A job's id as a UUID is written.
+pub(crate) fn hyphenated(id: JobId) -> String {
+    let mut text = format!("{id:032x}");
+    for place in [20, 16, 12, 8] {
+        text.insert(place, '-');
+    }
+    text
+}
+
+/// The jobs that fit every term, in the order of their closing. Jobs closed
+/// after the as-of are not there yet; `window_days` says what `returned` and
+/// `part_returned` mean.
+#[must_use]
+pub fn select(
+    history: &History,
+    selector: &Selector,
+    as_of: NaiveDate,
+    window_days: i32,
+) -> Vec<JobLine> {
+    let last_day = day_number(as_of);
+    let elapsed = first_returns(history, |_, _| true);
+    let mut keep: Vec<bool> =
+        history.jobs().closed_day.iter().map(|closed| *closed <= last_day).collect();
+    let seen = matching::Seen {
+        as_of: last_day,
+        window: window_days,
+        elapsed: &elapsed,
+        first_repair: &first_repairs(history),
+        inside: &in_population(history),
+    };
+    matching::narrow(history, selector, &seen, &mut keep);
+    (0_u32..)
+        .zip(&keep)
+        .filter(|(_, keep)| **keep)
+        .filter_map(|(row, _)| line(history, row, &elapsed, last_day))
+        .collect()
+}
+
+fn line(history: &History, row: u32, elapsed: &[i32], as_of: i32) -> Option<JobLine> {
+    let jobs = history.jobs();
+    let at = row as usize;
+    let text =
+        |column: &[u32]| column.get(at).and_then(|code| history.text(*code)).map(str::to_owned);
+    let closed = *jobs.closed_day.get(at)?;
+    let days = elapsed
+        .get(at)
+        .copied()
+        .filter(|days| *days != NEVER && closed.saturating_add(*days) <= as_of);
+    let label = history.job_label(row)?;
+    Some(JobLine {
+        job_id: hyphenated(label.id),
+        order_no: label.order_no.clone(),
+        job_no: label.job_no,
+        vehicle: text(jobs.vehicle)?,
+        symptom: text(jobs.symptom),
+        complaint: label.complaint.clone(),
+        cause: text(jobs.cause),
+        technician: text(jobs.technician),
+        outcome: Outcome::from_code(*jobs.outcome.get(at)?)?,
+        closed_on: date_of(closed),
+        returned_on: days.map(|days| date_of(closed + days)),
+        days_to_return: days,
+    })
+}
+
+/// Whether a job row is of a kind; a frame only holds codes of the list.
+fn is_kind(history: &History, row: usize, kind: JobKind) -> bool {
+    history.jobs().kind.get(row) == Some(&kind.code())
+}

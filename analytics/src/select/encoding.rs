@@ -1,0 +1,33 @@
+//! Percent-encoding of query strings.
+
+/// Percent-encoding of everything but RFC 3986's unreserved characters.
+pub(crate) fn escaped(value: &str) -> String {
+    let mut text = String::with_capacity(value.len());
+    for byte in value.bytes() {
+        if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
+            text.push(char::from(byte));
+        } else {
+            text.push_str(&format!("%{byte:02X}"));
+        }
+    }
+    text
+}
+
+/// Undoes percent-encoding; `+` is a space, as forms send it. `None` where it
+/// is cut off or no UTF-8.
+pub(super) fn decoded(text: &str) -> Option<String> {
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.bytes();
+    while let Some(byte) = rest.next() {
+        bytes.push(match byte {
+            b'+' => b' ',
+            b'%' => {
+                let mut digit = || rest.next().and_then(|hex| char::from(hex).to_digit(16));
+                let (high, low) = (digit()?, digit()?);
+                u8::try_from(high * 16 + low).ok()?
+            }
+            plain => plain,
+        });
+    }
+    String::from_utf8(bytes).ok()
+}

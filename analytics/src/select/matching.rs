@@ -1,0 +1,309 @@
+//! Which job rows fit a selector.
+
+use super::is_kind;
+use super::term::{Column, Order, PathMatch, Selector, Term};
+use crate::follow::{NEVER, day_number};
+use crate::history::{History, NO_WORD, NONE};
+use crate::words::{Activity, CauseState, Curable, Disposition, Finding, JobKind, PartRole, Payer};
+
+/// What is known of each job by the as-of.
+pub(super) struct Seen<'a> {
+    pub as_of: i32,
+    pub window: i32,
+    /// Days to the first confirmed return, by job row.
+    pub elapsed: &'a [i32],
+    pub first_repair: &'a [bool],
+    /// Repaired complaints, closed since links were recorded.
+    pub inside: &'a [bool],
+}
+
+impl Seen<'_> {
+    fn came_back(&self, closed: i32, elapsed: i32) -> bool {
+        elapsed != NEVER && elapsed <= self.window && closed.saturating_add(elapsed) <= self.as_of
+    }
+}
+
+/// Clears the flags of the job rows that do not fit.
+pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, keep: &mut [bool]) {
+    let terms = selector.terms();
+    for term in terms {
+        if let Some(fits) = job_term(history, term, seen) {
+            retain(keep, fits);
+        }
+    }
+    for child in [Child::Checks, Child::Parts, Child::Labor, Child::Operations] {
+        let tests: Vec<Fits<'_>> =
+            terms.iter().filter_map(|term| child.term(history, term, terms, seen)).collect();
+        if !tests.is_empty() {
+            let fitting =
+                jobs_with(history, child.job(history), |at| tests.iter().all(|fits| fits(at)));
+            retain(keep, |row| fitting.get(row) == Some(&true));
+        }
+    }
+    for term in terms {
+        let fitting = match term {
+            Term::Path(kind, checks) => on_path(history, *kind, checks),
+            Term::Order(order) => without_order(history, *order),
+            _ => continue,
+        };
+        retain(keep, |row| fitting.get(row) == Some(&true));
+    }
+}
+
+fn retain(keep: &mut [bool], fits: impl Fn(usize) -> bool) {
+    for (row, keep) in keep.iter_mut().enumerate() {
+        *keep = *keep && fits(row);
+    }
+}
+
+/// Job rows with at least one child row that fits.
+fn jobs_with(history: &History, job: &[u32], fits: impl Fn(usize) -> bool) -> Vec<bool> {
+    let mut rows = vec![false; history.jobs().closed_day.len()];
+    for (at, job) in job.iter().enumerate() {
+        if let Some(row) = rows.get_mut(*job as usize) {
+            *row = *row || fits(at);
+        }
+    }
+    rows
+}
+
+/// The code a text stands under. A text the record never had gets a code that
+/// no column holds.
+fn code_of(history: &History, text: Option<&str>) -> u32 {
+    const NOWHERE: u32 = NONE - 1;
+    text.map_or(NONE, |text| history.code_of(text).unwrap_or(NOWHERE))
+}
+
+type Fits<'a> = Box<dyn Fn(usize) -> bool + 'a>;
+
+/// The test of a term that a job row alone decides.
+fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option<Fits<'a>> {
+    let jobs = history.jobs();
+    let closed = move |row: usize| jobs.closed_day.get(row).copied().unwrap_or(NEVER);
+    Some(match term {
+        Term::Kind(kind) => {
+            let kind = *kind;
+            Box::new(move |row| is_kind(history, row, kind))
+        }
+        Term::Outcome(outcome) => {
+            let code = outcome.code();
+            Box::new(move |row| jobs.outcome.get(row) == Some(&code))
+        }
+        Term::Text(column, text) => {
+            let column = job_column(history, *column)?;
+            let code = code_of(history, text.as_deref());
+            Box::new(move |row| column.get(row) == Some(&code))
+        }
+        Term::ClosedFrom(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| closed(row) >= day)
+        }
+        Term::ClosedTo(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| closed(row) <= day)
+        }
+        Term::Returned(yes) => {
+            let yes = *yes;
+            Box::new(move |row| {
+                let elapsed = seen.elapsed.get(row).copied().unwrap_or(NEVER);
+                seen.inside.get(row) == Some(&true) && seen.came_back(closed(row), elapsed) == yes
+            })
+        }
+        Term::FirstRepair(yes) => {
+            let yes = *yes;
+            Box::new(move |row| seen.first_repair.get(row) == Some(&yes))
+        }
+        Term::CauseState(state) => {
+            let code = state.map_or(NO_WORD, CauseState::code);
+            Box::new(move |row| jobs.cause_state.get(row) == Some(&code))
+        }
+        Term::Curable(curable) => {
+            let code = curable.map_or(NO_WORD, Curable::code);
+            Box::new(move |row| jobs.cause_curable.get(row) == Some(&code))
+        }
+        Term::Role(_)
+        | Term::Treatment(_)
+        | Term::PartReturned(_)
+        | Term::Payer(_)
+        | Term::Finding(_)
+        | Term::Activity(_)
+        | Term::WorkedAs(_)
+        | Term::Path(..)
+        | Term::Order(_) => return None,
+    })
+}
+
+fn job_column(history: &History, column: Column) -> Option<&[u32]> {
+    let jobs = history.jobs();
+    match column {
+        Column::Symptom => Some(jobs.symptom),
+        Column::System => Some(jobs.system),
+        Column::Cause => Some(jobs.cause),
+        Column::Technician => Some(jobs.technician),
+        Column::Vehicle => Some(jobs.vehicle),
+        Column::Model => Some(jobs.model),
+        Column::Engine => Some(jobs.engine),
+        Column::Worked
+        | Column::Part
+        | Column::Position
+        | Column::Supplier
+        | Column::Lot
+        | Column::Operation
+        | Column::Check => None,
+    }
+}
+
+/// A frame whose rows belong to jobs.
+#[derive(Clone, Copy)]
+enum Child {
+    Checks,
+    Parts,
+    Labor,
+    Operations,
+}
+
+fn is<T: PartialEq + 'static>(column: &[T], value: T) -> Option<Fits<'_>> {
+    Some(Box::new(move |at| column.get(at) == Some(&value)))
+}
+
+impl Child {
+    fn job(self, history: &History) -> &[u32] {
+        match self {
+            Self::Checks => history.checks().job,
+            Self::Parts => history.parts().job,
+            Self::Labor => history.labor().job,
+            Self::Operations => history.operations().job,
+        }
+    }
+
+    /// The test of a term that a row of this frame decides.
+    fn term<'a>(
+        self,
+        history: &'a History,
+        term: &Term,
+        terms: &[Term],
+        seen: &'a Seen<'_>,
+    ) -> Option<Fits<'a>> {
+        let code = |text: &Option<String>| code_of(history, text.as_deref());
+        let (checks, labor) = (history.checks(), history.labor());
+        let operations = history.operations();
+        match (self, term) {
+            (Self::Checks, Term::Text(Column::Check, check)) => {
+                let code = code(check);
+                let any_finding = terms.iter().any(|term| matches!(term, Term::Finding(_)));
+                let skipped = Finding::NotDone.code();
+                Some(Box::new(move |at| {
+                    checks.check.get(at) == Some(&code)
+                        && (any_finding || checks.finding.get(at) != Some(&skipped))
+                }))
+            }
+            (Self::Checks, Term::Finding(finding)) => {
+                is(checks.finding, finding.map_or(NO_WORD, Finding::code))
+            }
+            (Self::Labor, Term::Text(Column::Worked, name)) => is(labor.technician, code(name)),
+            (Self::Labor, Term::Activity(work)) => {
+                is(labor.activity, work.map_or(NO_WORD, Activity::code))
+            }
+            (Self::Labor, Term::WorkedAs(worked)) => is(labor.worked_as, worked.code()),
+            (Self::Operations, Term::Text(Column::Operation, name)) => {
+                is(operations.code, code(name))
+            }
+            (Self::Operations, Term::Payer(payer)) => {
+                is(operations.payer, payer.map_or(NO_WORD, Payer::code))
+            }
+            (Self::Parts, term) => part_term(history, term, seen),
+            _ => None,
+        }
+    }
+}
+
+fn part_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option<Fits<'a>> {
+    let parts = history.parts();
+    let code = |text: &Option<String>| code_of(history, text.as_deref());
+    match term {
+        Term::Text(Column::Part, name) => is(parts.part, code(name)),
+        Term::Text(Column::Position, position) => is(parts.position, code(position)),
+        Term::Text(Column::Supplier, supplier) => is(parts.supplier, code(supplier)),
+        Term::Text(Column::Lot, lot) => is(parts.lot, code(lot)),
+        Term::Role(role) => is(parts.role, role.map_or(NO_WORD, PartRole::code)),
+        Term::Treatment(treatment) => {
+            let treatment = *treatment;
+            Some(Box::new(move |at| {
+                let code = parts.disposition.get(at).copied().unwrap_or(NO_WORD);
+                Disposition::from_code(code).is_some_and(|one| treatment.holds(one))
+            }))
+        }
+        Term::PartReturned(yes) => {
+            let yes = *yes;
+            Some(Box::new(move |at| {
+                let job = parts.job.get(at).map_or(usize::MAX, |job| *job as usize);
+                let closed = history.jobs().closed_day.get(job).copied().unwrap_or(NEVER);
+                let returned = parts.returned_day.get(at).copied().unwrap_or(NEVER);
+                let back = returned != NEVER
+                    && returned >= closed
+                    && seen.came_back(closed, returned - closed);
+                back == yes
+            }))
+        }
+        _ => None,
+    }
+}
+
+/// The checks of a complaint job.
+#[derive(Default, Clone)]
+struct Checked {
+    /// Those done in a measured order.
+    path: Vec<u32>,
+    any: bool,
+    measured: bool,
+}
+
+fn checked(history: &History) -> Vec<Checked> {
+    let checks = history.checks();
+    let mut rows = vec![Checked::default(); history.jobs().closed_day.len()];
+    let columns =
+        checks.job.iter().zip(checks.check).zip(checks.finding.iter().zip(checks.at_close));
+    for ((&job, &check), (&finding, &at_close)) in columns {
+        let Some(row) = rows.get_mut(job as usize) else {
+            continue;
+        };
+        row.any = true;
+        row.measured |= at_close == 0;
+        if at_close == 0 && finding != Finding::NotDone.code() {
+            row.path.push(check);
+        }
+    }
+    rows
+}
+
+/// Paths and orders are of complaint jobs: only they are diagnosed.
+fn by_checks(history: &History, fits: impl Fn(&Checked) -> bool) -> Vec<bool> {
+    checked(history)
+        .iter()
+        .enumerate()
+        .map(|(row, checked)| is_kind(history, row, JobKind::Complaint) && fits(checked))
+        .collect()
+}
+
+fn on_path(history: &History, kind: PathMatch, checks: &[String]) -> Vec<bool> {
+    let wanted: Vec<u32> = checks.iter().map(|check| code_of(history, Some(check))).collect();
+    let one = wanted.first().copied().unwrap_or(NONE);
+    by_checks(history, |checked| {
+        let path = &checked.path;
+        checked.measured
+            && match kind {
+                PathMatch::Whole => *path == wanted,
+                PathMatch::Starts => path.starts_with(&wanted),
+                PathMatch::First => path.first() == Some(&one),
+                PathMatch::Later => path.first() != Some(&one) && path.contains(&one),
+                PathMatch::Skipped => !path.contains(&one),
+            }
+    })
+}
+
+fn without_order(history: &History, order: Order) -> Vec<bool> {
+    by_checks(history, |checked| match order {
+        Order::NotMeasured => checked.any && !checked.measured,
+        Order::NoChecks => !checked.any,
+    })
+}

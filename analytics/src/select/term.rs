@@ -1,0 +1,391 @@
+//! A selector's terms: parsed from `key=value` pairs and written back.
+
+use std::fmt;
+
+use chrono::NaiveDate;
+
+use super::encoding::{decoded, escaped};
+use crate::words::{
+    Activity, CauseState, Curable, Disposition, Finding, JobKind, Outcome, PartRole, Payer,
+    WorkedAs,
+};
+
+/// A column of texts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Column {
+    Symptom,
+    System,
+    Cause,
+    /// Who led the job.
+    Technician,
+    /// Anyone with a labor entry on the job.
+    Worked,
+    Vehicle,
+    Model,
+    Engine,
+    Part,
+    Position,
+    Supplier,
+    Lot,
+    Operation,
+    Check,
+}
+
+/// What was done with a part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Treatment {
+    /// Replaced by a new, a rebuilt or a used one.
+    Replaced,
+    /// Refitted as it was, or tested good and left.
+    Untouched,
+    One(Disposition),
+}
+
+/// How a job's checks compare with a list of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PathMatch {
+    /// Exactly these, in this order.
+    Whole,
+    /// These first, in this order.
+    Starts,
+    /// This one first.
+    First,
+    /// This one later than first.
+    Later,
+    /// Checks in a measured order, and never this one.
+    Skipped,
+}
+
+/// Why a job's checks have no order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Order {
+    /// All were typed in at close.
+    NotMeasured,
+    NoChecks,
+}
+
+/// One condition. Terms on parts hold for one and the same part of the job;
+/// so do those on checks, labor entries and operations.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Term {
+    Kind(JobKind),
+    Outcome(Outcome),
+    /// `None`: the column has no value.
+    Text(Column, Option<String>),
+    /// `None` in this and the following: nothing is recorded.
+    CauseState(Option<CauseState>),
+    Curable(Option<Curable>),
+    /// Of a check; without it a named check was done.
+    Finding(Option<Finding>),
+    Activity(Option<Activity>),
+    WorkedAs(WorkedAs),
+    Role(Option<PartRole>),
+    Treatment(Treatment),
+    Payer(Option<Payer>),
+    Path(PathMatch, Vec<String>),
+    Order(Order),
+    ClosedFrom(NaiveDate),
+    ClosedTo(NaiveDate),
+    /// A repaired complaint that came back, or did not, inside the window.
+    Returned(bool),
+    /// The part came back, or did not, inside the window.
+    PartReturned(bool),
+    /// Not itself the repair of a confirmed comeback.
+    FirstRepair(bool),
+}
+
+/// Why a query string is no selector.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SelectorError {
+    UnknownKey(String),
+    /// The key, and a value it cannot have.
+    BadValue(String, String),
+    /// Percent-encoding that is cut off or no UTF-8.
+    BadEncoding(String),
+}
+
+impl fmt::Display for SelectorError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::UnknownKey(key) => write!(f, "jobs are not selected by '{key}'"),
+            Self::BadValue(key, value) => write!(f, "'{key}' cannot be '{value}'"),
+            Self::BadEncoding(text) => write!(f, "'{text}' is not percent-encoded text"),
+        }
+    }
+}
+
+impl std::error::Error for SelectorError {}
+
+/// Conditions that all hold.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Selector {
+    terms: Vec<Term>,
+}
+
+impl Column {
+    const ALL: [Self; 14] = [
+        Self::Symptom,
+        Self::System,
+        Self::Cause,
+        Self::Technician,
+        Self::Worked,
+        Self::Vehicle,
+        Self::Model,
+        Self::Engine,
+        Self::Part,
+        Self::Position,
+        Self::Supplier,
+        Self::Lot,
+        Self::Operation,
+        Self::Check,
+    ];
+
+    /// The key, as in a query string.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Symptom => "symptom",
+            Self::System => "system",
+            Self::Cause => "cause",
+            Self::Technician => "technician",
+            Self::Worked => "worked",
+            Self::Vehicle => "vehicle",
+            Self::Model => "model",
+            Self::Engine => "engine",
+            Self::Part => "part",
+            Self::Position => "position",
+            Self::Supplier => "supplier",
+            Self::Lot => "lot",
+            Self::Operation => "operation",
+            Self::Check => "check",
+        }
+    }
+}
+
+impl Treatment {
+    const REPLACED: &'static str = "replaced";
+    const UNTOUCHED: &'static str = "untouched";
+
+    /// Whether a disposition is meant.
+    #[must_use]
+    pub fn holds(self, disposition: Disposition) -> bool {
+        match self {
+            Self::Replaced => disposition.is_replaced(),
+            Self::Untouched => {
+                matches!(disposition, Disposition::RemovedRefitted | Disposition::TestedLeft)
+            }
+            Self::One(one) => one == disposition,
+        }
+    }
+}
+
+impl PathMatch {
+    const ALL: [Self; 5] = [Self::Whole, Self::Starts, Self::First, Self::Later, Self::Skipped];
+
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::Whole => "path",
+            Self::Starts => "path_starts",
+            Self::First => "first_check",
+            Self::Later => "later_check",
+            Self::Skipped => "skipped_check",
+        }
+    }
+
+    /// Whether the key's value is a list of checks rather than one.
+    const fn is_list(self) -> bool {
+        matches!(self, Self::Whole | Self::Starts)
+    }
+}
+
+impl Order {
+    const ALL: [Self; 2] = [Self::NotMeasured, Self::NoChecks];
+
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::NotMeasured => "not_measured",
+            Self::NoChecks => "no_checks",
+        }
+    }
+}
+
+impl Term {
+    /// # Errors
+    /// An unknown key, or a value the key cannot have.
+    pub fn parse(key: &str, value: &str) -> Result<Self, SelectorError> {
+        let optional = |value: &str| (!value.is_empty()).then(|| value.to_owned());
+        if let Some(column) = Column::ALL.into_iter().find(|column| column.as_str() == key) {
+            return Ok(Self::Text(column, optional(value)));
+        }
+        if let Some(kind) = PathMatch::ALL.into_iter().find(|kind| kind.as_str() == key) {
+            let checks = match (kind.is_list(), value) {
+                (true, "") => Vec::new(),
+                (true, list) => list.split('>').map(str::to_owned).collect(),
+                (false, check) => vec![check.to_owned()],
+            };
+            return Ok(Self::Path(kind, checks));
+        }
+        let flag = || match value {
+            "true" => Some(true),
+            "false" => Some(false),
+            _ => None,
+        };
+        let term = match key {
+            "kind" => JobKind::parse(value).map(Self::Kind),
+            "outcome" => Outcome::parse(value).map(Self::Outcome),
+            "cause_state" => word(value, CauseState::parse).map(Self::CauseState),
+            "curable" => word(value, Curable::parse).map(Self::Curable),
+            "finding" => word(value, Finding::parse).map(Self::Finding),
+            "activity" => word(value, Activity::parse).map(Self::Activity),
+            "worked_as" => WorkedAs::parse(value).map(Self::WorkedAs),
+            "role" => word(value, PartRole::parse).map(Self::Role),
+            "disposition" if value == Treatment::REPLACED => {
+                Some(Self::Treatment(Treatment::Replaced))
+            }
+            "disposition" if value == Treatment::UNTOUCHED => {
+                Some(Self::Treatment(Treatment::Untouched))
+            }
+            "disposition" => {
+                Disposition::parse(value).map(|one| Self::Treatment(Treatment::One(one)))
+            }
+            "payer" => word(value, Payer::parse).map(Self::Payer),
+            "order" => Order::ALL.into_iter().find(|o| o.as_str() == value).map(Self::Order),
+            "closed_from" => value.parse().ok().map(Self::ClosedFrom),
+            "closed_to" => value.parse().ok().map(Self::ClosedTo),
+            "returned" => flag().map(Self::Returned),
+            "part_returned" => flag().map(Self::PartReturned),
+            "first_repair" => flag().map(Self::FirstRepair),
+            _ => return Err(SelectorError::UnknownKey(key.to_owned())),
+        };
+        term.ok_or_else(|| SelectorError::BadValue(key.to_owned(), value.to_owned()))
+    }
+
+    /// Key and value, as [`Term::parse`] takes them.
+    #[must_use]
+    pub fn pair(&self) -> (&'static str, String) {
+        match self {
+            Self::Kind(kind) => ("kind", kind.to_string()),
+            Self::Outcome(outcome) => ("outcome", outcome.to_string()),
+            Self::Text(column, text) => (column.as_str(), text.clone().unwrap_or_default()),
+            Self::CauseState(state) => {
+                ("cause_state", state.map_or("", CauseState::as_str).to_owned())
+            }
+            Self::Curable(curable) => ("curable", curable.map_or("", Curable::as_str).to_owned()),
+            Self::Finding(finding) => ("finding", finding.map_or("", Finding::as_str).to_owned()),
+            Self::Activity(work) => ("activity", work.map_or("", Activity::as_str).to_owned()),
+            Self::WorkedAs(worked) => ("worked_as", worked.to_string()),
+            Self::Role(role) => ("role", role.map_or("", PartRole::as_str).to_owned()),
+            Self::Treatment(Treatment::Replaced) => ("disposition", Treatment::REPLACED.to_owned()),
+            Self::Treatment(Treatment::Untouched) => {
+                ("disposition", Treatment::UNTOUCHED.to_owned())
+            }
+            Self::Treatment(Treatment::One(one)) => ("disposition", one.to_string()),
+            Self::Payer(payer) => ("payer", payer.map_or("", Payer::as_str).to_owned()),
+            Self::Path(kind, checks) => (kind.as_str(), checks.join(">")),
+            Self::Order(order) => ("order", order.as_str().to_owned()),
+            Self::ClosedFrom(day) => ("closed_from", day.to_string()),
+            Self::ClosedTo(day) => ("closed_to", day.to_string()),
+            Self::Returned(yes) => ("returned", yes.to_string()),
+            Self::PartReturned(yes) => ("part_returned", yes.to_string()),
+            Self::FirstRepair(yes) => ("first_repair", yes.to_string()),
+        }
+    }
+}
+
+/// A word of a list, or nothing recorded where the value is empty; the outer
+/// `None` for any other value.
+fn word<W>(value: &str, parse: fn(&str) -> Option<W>) -> Option<Option<W>> {
+    if value.is_empty() {
+        return Some(None);
+    }
+    parse(value).map(Some)
+}
+
+impl Selector {
+    /// Every job.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Narrower by one term.
+    #[must_use]
+    pub fn with(mut self, term: Term) -> Self {
+        self.terms.push(term);
+        self
+    }
+
+    /// The terms, in the order in which they were given.
+    #[must_use]
+    pub fn terms(&self) -> &[Term] {
+        &self.terms
+    }
+
+    /// Reads a query string, `key=value` pairs joined by `&`, percent-encoded;
+    /// an empty one selects every job.
+    ///
+    /// # Errors
+    /// Unknown keys, values a key cannot have, broken encoding.
+    pub fn parse(query: &str) -> Result<Self, SelectorError> {
+        let mut selector = Self::new();
+        for pair in query.split('&').filter(|pair| !pair.is_empty()) {
+            let (key, value) = pair.split_once('=').unwrap_or((pair, ""));
+            selector.terms.push(Term::parse(&text(key)?, &text(value)?)?);
+        }
+        Ok(selector)
+    }
+}
+
+fn text(encoded: &str) -> Result<String, SelectorError> {
+    decoded(encoded).ok_or_else(|| SelectorError::BadEncoding(encoded.to_owned()))
+}
+
+impl fmt::Display for Selector {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (place, term) in self.terms.iter().enumerate() {
+            let (key, value) = term.pair();
+            let join = if place == 0 { "" } else { "&" };
+            write!(f, "{join}{key}={}", escaped(&value))?;
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    proptest::proptest! {
+        #[test]
+        fn any_text_survives(symptom in "\\PC{0,12}", check in "[a-z .&=%+/]{1,12}") {
+            let selector = Selector::new()
+                .with(Term::Kind(JobKind::Complaint))
+                .with(Term::Text(Column::Symptom, (!symptom.is_empty()).then_some(symptom)))
+                .with(Term::Path(PathMatch::Whole, vec![check.clone(), check]))
+                .with(Term::Treatment(Treatment::Replaced))
+                .with(Term::Returned(true));
+            proptest::prop_assert_eq!(Selector::parse(&selector.to_string()), Ok(selector));
+        }
+    }
+
+    #[test]
+    fn a_report_s_selector_is_read() {
+        let text = "symptom=engine.tick&closed_from=2026-01-01&closed_to=2026-10-11&returned=true";
+        let selector = Selector::parse(text).unwrap();
+        assert_eq!(selector.terms().len(), 4);
+        assert_eq!(selector.to_string(), text);
+    }
+
+    #[test]
+    fn what_is_no_selector_is_refused() {
+        assert!(matches!(Selector::parse("color=red"), Err(SelectorError::UnknownKey(_))));
+        assert!(matches!(Selector::parse("kind=visit"), Err(SelectorError::BadValue(..))));
+        assert!(matches!(
+            Selector::parse("closed_to=2026-02-30"),
+            Err(SelectorError::BadValue(..))
+        ));
+        for broken in ["symptom=%4", "symptom=%zz", "symptom=%ff"] {
+            assert!(matches!(Selector::parse(broken), Err(SelectorError::BadEncoding(_))));
+        }
+    }
+}

@@ -1,0 +1,82 @@
+//! Builds and runs the server.
+
+use std::net::SocketAddr;
+use std::time::Duration;
+
+use actix_web::dev::Server;
+use actix_web::middleware::from_fn;
+use actix_web::{App as Actix, HttpServer, web};
+use tokio::sync::Semaphore;
+
+use crate::auth::throttle::Tries;
+use crate::db::Db;
+use crate::domain::clock::Clock;
+use crate::reports::live::Live;
+use crate::{routes, web as edge};
+
+/// What every handler stands on.
+pub struct App {
+    pub db: Db,
+    pub clock: Clock,
+    pub live: Live,
+    /// Password hashing takes a core and 19 MiB: two at a time.
+    pub hashing: Semaphore,
+    /// Sign-in tries by name.
+    pub tries: Tries,
+    /// Reports take a core: one at a time beside the writes.
+    pub counting: Semaphore,
+}
+
+/// The machine's clock. Nothing else asks it.
+#[must_use]
+#[expect(clippy::disallowed_methods, reason = "the one place that makes the clock")]
+pub fn system_clock() -> Clock {
+    Clock::new(chrono::Utc::now)
+}
+
+impl App {
+    /// The app on an open record.
+    #[must_use]
+    pub fn new(db: Db, clock: Clock) -> Self {
+        Self {
+            db,
+            clock,
+            live: Live::default(),
+            hashing: Semaphore::new(2),
+            tries: Tries::default(),
+            counting: Semaphore::new(2),
+        }
+    }
+}
+
+/// A server that is bound and not yet running.
+pub struct Bound {
+    pub server: Server,
+    pub address: SocketAddr,
+}
+
+/// Binds the address; port 0 takes a free one.
+///
+/// # Errors
+/// Where the address cannot be bound.
+pub fn bind(app: App, address: &str) -> std::io::Result<Bound> {
+    let app = web::Data::new(app);
+    let server = HttpServer::new(move || {
+        Actix::new()
+            .app_data(app.clone())
+            .wrap(from_fn(edge::edge::guard))
+            .configure(routes::configure)
+            .default_service(web::to(edge::edge::nowhere))
+    })
+    .workers(2)
+    .client_request_timeout(Duration::from_secs(5))
+    .keep_alive(Duration::from_secs(15))
+    .shutdown_timeout(10)
+    .bind(address)?;
+    let address = server
+        .addrs()
+        .first()
+        .copied()
+        .ok_or_else(|| std::io::Error::other("no address was bound"))?;
+    Ok(Bound { server: server.run(), address })
+}

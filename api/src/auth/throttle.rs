@@ -1,0 +1,78 @@
+//! Slows down guessing: after five tries in a row a name waits 1, 2, 4 ...
+//! seconds, at most a quarter of an hour, until it signs in.
+
+use std::collections::HashMap;
+use std::sync::Mutex;
+
+use crate::domain::clock::UtcStamp;
+use crate::problem::{Kind, Problem};
+
+const FREE: u32 = 5;
+const LONGEST_SECONDS: i64 = 900;
+/// Names remembered at most; past that the memory starts anew.
+const MOST_NAMES: usize = 10_000;
+
+/// Tries by name.
+#[derive(Default)]
+pub struct Tries(Mutex<HashMap<String, (u32, UtcStamp)>>);
+
+/// Counts a try, or refuses it.
+///
+/// # Errors
+/// Too many tries, with the seconds to wait.
+pub fn admit(tries: &Tries, name: &str, now: UtcStamp) -> Result<(), Problem> {
+    let Ok(mut names) = tries.0.lock() else { return Ok(()) };
+    if names.len() > MOST_NAMES {
+        names.clear();
+    }
+    let (count, last) = names.get(name).copied().unwrap_or((0, now));
+    if count >= FREE {
+        let wait = wait_seconds(count);
+        let passed = (now.utc() - last.utc()).num_seconds();
+        if passed < wait {
+            let left = u32::try_from(wait - passed.max(0)).unwrap_or(1);
+            let mut problem = Problem::new(Kind::TOO_MANY, format!("wait {left} seconds"));
+            problem.retry_after_seconds = Some(left);
+            return Err(problem);
+        }
+    }
+    names.insert(name.to_owned(), (count.saturating_add(1), now));
+    Ok(())
+}
+
+fn wait_seconds(count: u32) -> i64 {
+    let doublings = count.saturating_sub(FREE).min(20);
+    (1_i64 << doublings).min(LONGEST_SECONDS)
+}
+
+/// Forgets the tries of a name that has signed in.
+pub fn forget(tries: &Tries, name: &str) {
+    if let Ok(mut names) = tries.0.lock() {
+        names.remove(name);
+    }
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_sixth_try_in_a_row_waits() {
+        let tries = Tries::default();
+        let at = |s: &str| UtcStamp::parse(s).unwrap();
+        let now = at("2026-10-12T08:00:00Z");
+        for _ in 0..5 {
+            assert!(admit(&tries, "mirela", now).is_ok());
+        }
+        assert_eq!(admit(&tries, "mirela", now).unwrap_err().retry_after_seconds, Some(1));
+        assert!(admit(&tries, "tomas", now).is_ok());
+        assert!(admit(&tries, "mirela", at("2026-10-12T08:00:01Z")).is_ok());
+        assert_eq!(
+            admit(&tries, "mirela", at("2026-10-12T08:00:01Z")).unwrap_err().retry_after_seconds,
+            Some(2)
+        );
+        forget(&tries, "mirela");
+        assert!(admit(&tries, "mirela", now).is_ok());
+    }
+}

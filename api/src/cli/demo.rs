@@ -1,0 +1,199 @@
+//! `onetrip demo`: an invented shop with a year of work behind it.
+
+use std::process::ExitCode;
+
+use chrono::NaiveDate;
+
+use super::{fail, serve};
+use crate::app::App;
+use crate::auth::password;
+use crate::comebacks::model as comebacks;
+use crate::db::{Answer, Claim, Conn, Db, Fault, Place};
+use crate::demo::{self, DemoPlan};
+use crate::domain::clock::{Clock, UtcStamp};
+use crate::domain::ids::PersonId;
+use crate::domain::money::Currency;
+use crate::domain::refusal::Refusal;
+use crate::domain::role::Role;
+use crate::domain::zone::Zone;
+use crate::import::records::Visit;
+use crate::import::visits::import_visits;
+use crate::jobs::model as jobs;
+use crate::orders::model::{self as orders, Filter, OrderPatch};
+use crate::people::model as people;
+use crate::problem::Problem;
+use crate::shops::model::{self as shops, NewShop, Shop};
+use crate::shops::write::ShopWrite;
+
+/// The demo's people share it: their data is invented, and the server listens
+/// on this machine alone unless told otherwise.
+const PASSWORD: &str = "demo four sycamores";
+
+/// Name, sign-in and role of those who sign in besides the shop's people.
+const OFFICE: (&str, &str, Role) = ("Demo Administrator", "office", Role::Administrator);
+
+#[derive(clap::Args)]
+pub struct DemoArgs {
+    /// Make the demo shop and stop.
+    #[arg(long)]
+    prepare_only: bool,
+    /// Last day of the record; absent: yesterday, shop-local.
+    #[arg(long)]
+    end: Option<NaiveDate>,
+    /// Complaint jobs, about; more than the standard 3000 lengthen the record.
+    #[arg(long, default_value_t = demo::STANDARD_JOBS)]
+    jobs: usize,
+    /// Seed of the invented record.
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    #[command(flatten)]
+    serve: serve::ServeArgs,
+}
+
+/// Makes the shop where there is none, then serves it.
+pub fn run(args: &DemoArgs, place: &Place, clock: Clock) -> ExitCode {
+    let claim = match Claim::take(place) {
+        Ok(claim) => claim,
+        Err(error) => return fail(error),
+    };
+    let db = match Db::open(place) {
+        Ok(db) => db,
+        Err(error) => return fail(error),
+    };
+    if let Err(fault) = prepare(&db, args, clock) {
+        return fail(Problem::from(fault));
+    }
+    if args.prepare_only {
+        eprintln!("The demo shop is in {}.", place.show());
+        return ExitCode::SUCCESS;
+    }
+    let served = serve::serve(App::new(db, clock), &args.serve.listen, |address| {
+        eprintln!("\n{} is open. Sign in with the password: {PASSWORD}\n", demo::SHOP_NAME);
+        for (name, sign_in, role) in sign_ins() {
+            eprintln!("  {sign_in:<8} {:<16} {name}", role.label());
+        }
+        eprintln!("\nLook here, and stop with Ctrl-C:");
+        println!("http://{address}/");
+    });
+    drop(claim);
+    match served {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => fail(error),
+    }
+}
+
+/// Who signs in: the shop's people by first name, and the administrator.
+fn sign_ins() -> impl Iterator<Item = (&'static str, String, Role)> {
+    let of_shop = demo::people().iter().filter_map(|person| {
+        let first = person.name.split(' ').next()?.to_lowercase();
+        Some((person.name, first, Role::parse(person.role)?))
+    });
+    of_shop.chain(std::iter::once((OFFICE.0, OFFICE.1.to_owned(), OFFICE.2)))
+}
+
+fn prepare(db: &Db, args: &DemoArgs, clock: Clock) -> Answer<()> {
+    let now = clock.now();
+    let known = db.read(shops::all)?;
+    if known.iter().any(|shop| shop.code == demo::SHOP_CODE) {
+        eprintln!("The demo shop is there already.");
+        return Ok(());
+    }
+    if !known.is_empty() {
+        return Err(Refusal::Conflict(
+            "this record holds another shop; choose an empty place with --data".into(),
+        )
+        .into());
+    }
+    let zone = Zone::parse(demo::ZONE).unwrap_or(Zone::UTC);
+    let end = args.end.unwrap_or_else(|| zone.last_complete_day(now));
+    let plan = DemoPlan { seed: args.seed, end, jobs: args.jobs };
+    let hash = password::hash(PASSWORD).map_err(Fault::Unavailable)?;
+    let (shop, manager) = db.write_blocking(move |conn| make_shop(conn, zone, &hash, now))?;
+    eprintln!("Making a year of work up to {end} ...");
+    take_in(db, &shop, demo::visits(&plan), now)?;
+    if args.end.is_none() {
+        open_orders(db, &shop, &manager, &plan, zone.day(now), now)?;
+    }
+    Ok(())
+}
+
+fn make_shop(conn: &mut Conn, zone: Zone, hash: &str, now: UtcStamp) -> Answer<(Shop, PersonId)> {
+    let group = shops::make_group(conn, demo::SHOP_TOWN, now)?;
+    let shop = shops::make(
+        conn,
+        &group,
+        &NewShop {
+            code: demo::SHOP_CODE.to_owned(),
+            name: demo::SHOP_NAME.to_owned(),
+            zone,
+            currency: Currency::parse(demo::CURRENCY).unwrap_or_else(Currency::none),
+            labor_cost_minor: demo::LABOR_COST_MINOR_PER_HOUR,
+            posted_rate_minor: demo::POSTED_RATE_MINOR_PER_HOUR,
+            window_days: demo::WINDOW_DAYS,
+            week_start: 1,
+            return_extra_minor: demo::RETURN_EXTRA_MINOR,
+        },
+    )?;
+    for policy in demo::part_policies() {
+        let entered = analytics::history::PartPolicy {
+            access_minutes: Some(policy.access_minutes),
+            clean_minutes: Some(policy.clean_minutes),
+            fit_minutes: Some(policy.fit_minutes),
+            cost_minor: Some(policy.cost_minor),
+        };
+        shops::set_part_policy(conn, shop.id, policy.part_no, &entered)?;
+    }
+    let mut manager = None;
+    for (name, sign_in, role) in sign_ins() {
+        let id = people::make(conn, &group, name, Some((&sign_in, hash)))?;
+        people::grant(conn, &id, role, (!role.is_of_group()).then_some(shop.id))?;
+        if role == Role::ServiceManager {
+            manager = Some(id);
+        }
+    }
+    let manager =
+        manager.ok_or_else(|| Fault::Unavailable("the demo shop has no manager".into()))?;
+    Ok((shop, manager))
+}
+
+/// Takes visits in by the road of real data.
+fn take_in(db: &Db, shop: &Shop, visits: impl Iterator<Item = Visit>, now: UtcStamp) -> Answer<()> {
+    import_visits(db, shop, visits, now).map_err(|error| Fault::Unavailable(error.to_string()))?;
+    Ok(())
+}
+
+/// Today's open orders: written up, so that comebacks are proposed for them.
+fn open_orders(
+    db: &Db,
+    shop: &Shop,
+    manager: &PersonId,
+    plan: &DemoPlan,
+    today: NaiveDate,
+    now: UtcStamp,
+) -> Answer<()> {
+    let open = demo::open_today(plan, today);
+    take_in(db, shop, open.iter().map(|(visit, _)| visit.clone()), now)?;
+    for (visit, promised_at) in open {
+        let (shop, manager) = (shop.clone(), manager.clone());
+        db.write_blocking(move |conn| {
+            let mut write = ShopWrite::begin(conn, &shop, &manager, now)?;
+            let filter = Filter {
+                order_no: Some(visit.order.order_no.clone()),
+                limit: 1,
+                ..Filter::default()
+            };
+            for order in orders::list(write.conn, shop.id, &filter)? {
+                let promise = OrderPatch {
+                    promised_at: Some(Some(UtcStamp::new(promised_at))),
+                    ..OrderPatch::default()
+                };
+                orders::patch(&mut write, &order.id, order.version, &promise)?;
+                for job in jobs::of_order(write.conn, shop.id, &order.id)? {
+                    comebacks::propose(&mut write, &job, "write_up")?;
+                }
+            }
+            Ok(())
+        })?;
+    }
+    Ok(())
+}

@@ -1,0 +1,205 @@
+//! `onetrip report`: a report from any record, without a server.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::Args;
+use clap::builder::PossibleValuesParser;
+
+use crate::db::{Answer, Db, Fault, Place};
+use crate::domain::clock::Clock;
+use crate::domain::refusal::Refusal;
+use crate::reports::live::Live;
+use crate::reports::query::{ReportName, ReportQuery, answer};
+use crate::reports::{Format, render};
+use crate::shops::model::{Shop, all};
+
+/// What was asked cannot be answered: other words are needed.
+const REFUSED: u8 = 2;
+
+/// A report of one shop.
+#[derive(Debug, Clone, Args)]
+pub struct ReportArgs {
+    /// weekly, comebacks, reuse, paths, labor, or jobs (those behind a figure)
+    #[arg(value_name = "NAME", value_parser = PossibleValuesParser::new(ReportName::ALL.map(ReportName::as_str)))]
+    name: String,
+    /// The shop's code, where the record has several
+    #[arg(long, value_name = "CODE")]
+    shop: Option<String>,
+    /// A week such as 2026-W41
+    #[arg(long, conflicts_with_all = ["from", "to"])]
+    week: Option<String>,
+    /// First closing day, such as 2026-01-01
+    #[arg(long, value_name = "DATE")]
+    from: Option<String>,
+    /// Last closing day
+    #[arg(long, value_name = "DATE")]
+    to: Option<String>,
+    /// Cut the record at the end of this day; the last complete day if not given
+    #[arg(long, value_name = "DATE")]
+    as_of: Option<String>,
+    /// Comeback window; the shop's if not given
+    #[arg(long, value_name = "DAYS")]
+    window: Option<String>,
+    /// What to group comebacks or labor by
+    #[arg(long, value_name = "COLUMN")]
+    by: Option<String>,
+    /// Paths of this symptom only
+    #[arg(long, value_name = "CODE")]
+    symptom: Option<String>,
+    /// Reuse: advice on this part (part number, else name)
+    #[arg(long)]
+    part: Option<String>,
+    /// Reuse: the part was held as suspect, bystander, damaged or wish
+    #[arg(long)]
+    role: Option<String>,
+    /// Reuse: whether cleaning cures the cause at hand: yes, no, depends
+    #[arg(long)]
+    curable: Option<String>,
+    /// Reuse: whether the part passed its test after cleaning: true, false
+    #[arg(long)]
+    tested: Option<String>,
+    /// Reuse: minutes to reach the part and close up again
+    #[arg(long, value_name = "MINUTES")]
+    access_minutes: Option<String>,
+    /// Reuse: minutes to clean it
+    #[arg(long, value_name = "MINUTES")]
+    clean_minutes: Option<String>,
+    /// Reuse: minutes to fit a new one
+    #[arg(long, value_name = "MINUTES")]
+    fit_minutes: Option<String>,
+    /// Reuse: what a new one costs the shop
+    #[arg(long, value_name = "AMOUNT")]
+    part_cost: Option<String>,
+    /// Jobs: which ones, such as 'symptom=engine.tick&returned=true'
+    #[arg(long, value_name = "QUERY")]
+    select: Option<String>,
+    /// text, json or csv
+    #[arg(long, default_value = "text", value_parser = PossibleValuesParser::new(Format::WORDS))]
+    format: String,
+    /// Which of the report's tables the CSV has; the first if not given
+    #[arg(long, value_name = "KEY")]
+    table: Option<String>,
+}
+
+impl ReportArgs {
+    fn query(&self) -> ReportQuery {
+        ReportQuery {
+            week: self.week.clone(),
+            from: self.from.clone(),
+            to: self.to.clone(),
+            as_of: self.as_of.clone(),
+            window: self.window.clone(),
+            by: self.by.clone(),
+            symptom: self.symptom.clone(),
+            part: self.part.clone(),
+            role: self.role.clone(),
+            curable: self.curable.clone(),
+            tested: self.tested.clone(),
+            access_minutes: self.access_minutes.clone(),
+            clean_minutes: self.clean_minutes.clone(),
+            fit_minutes: self.fit_minutes.clone(),
+            part_cost: self.part_cost.clone(),
+            select: self.select.clone(),
+            format: Some(self.format.clone()),
+            table: self.table.clone(),
+        }
+    }
+}
+
+/// Prints the report to standard output; what is to be said about it goes to
+/// standard error. Exit codes: 0 printed, 2 other arguments are needed, 1
+/// anything else.
+#[must_use]
+pub fn run(args: ReportArgs, place: &Place, clock: Clock) -> ExitCode {
+    let text = match report(&args, place, clock) {
+        Ok(text) => text,
+        Err(Failure::Refused(why)) => {
+            eprintln!("onetrip report: {why}");
+            return ExitCode::from(REFUSED);
+        }
+        Err(Failure::Broken(why)) => {
+            eprintln!("onetrip report: {why}");
+            return ExitCode::FAILURE;
+        }
+    };
+    match std::io::stdout().lock().write_all(text.as_bytes()) {
+        // Whoever reads has seen enough.
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("onetrip report: cannot write: {error}");
+            ExitCode::FAILURE
+        }
+        Ok(()) => ExitCode::SUCCESS,
+    }
+}
+
+enum Failure {
+    Refused(String),
+    Broken(String),
+}
+
+impl From<Fault> for Failure {
+    fn from(fault: Fault) -> Self {
+        match fault {
+            Fault::Refused(refusal) => Self::Refused(in_words(&refusal)),
+            Fault::Busy => Self::Broken("the record is busy; try again".to_owned()),
+            Fault::Unavailable(why) => Self::Broken(why),
+        }
+    }
+}
+
+/// A refusal for a terminal: parameters by the names they have there.
+fn in_words(refusal: &Refusal) -> String {
+    match refusal {
+        Refusal::Invalid(faults) => {
+            let lines: Vec<String> = faults
+                .iter()
+                .map(|fault| {
+                    let option = fault.pointer.trim_start_matches('/').replace('_', "-");
+                    format!("--{option}: {}", fault.detail)
+                })
+                .collect();
+            lines.join("\n")
+        }
+        Refusal::Forbidden(why) | Refusal::Conflict(why) => why.clone(),
+        Refusal::NotFound => "there is no such thing in the record".to_owned(),
+        Refusal::Stale(_) | Refusal::KeyReused => "somebody else changed it".to_owned(),
+    }
+}
+
+fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Failure> {
+    let refused = |what: &str, text: &str| Failure::Refused(format!("'{text}' is no {what}"));
+    let name = ReportName::parse(&args.name).ok_or_else(|| refused("report", &args.name))?;
+    let format = Format::parse(&args.format).ok_or_else(|| refused("form", &args.format))?;
+    // Asking must not make a record where there is none.
+    if let Place::Folder(folder) = place
+        && !folder.join("onetrip.sqlite").is_file()
+    {
+        return Err(Failure::Refused(format!("there is no record in {}", folder.display())));
+    }
+    let db = Db::open(place).map_err(|error| Failure::Broken(error.to_string()))?;
+    let shop = chosen(db.read(all)?, args.shop.as_deref())?;
+    let history = Live::default().history(&db, &shop)?;
+    let made = answer(&history, &shop, clock.now(), name, &args.query());
+    let text: Answer<String> =
+        made.map_err(Fault::from).and_then(|made| render(&made, format, args.table.as_deref()));
+    Ok(text?)
+}
+
+/// The shop of that code; without a code the only one.
+fn chosen(shops: Vec<Shop>, code: Option<&str>) -> Result<Shop, Failure> {
+    let codes: Vec<&str> = shops.iter().map(|shop| shop.code.as_str()).collect();
+    let listed = if codes.is_empty() {
+        "there is no shop in this record".to_owned()
+    } else {
+        format!("choose a shop with --shop: {}", codes.join(", "))
+    };
+    let mut fitting = shops
+        .into_iter()
+        .filter(|shop| code.is_none_or(|code| shop.code.eq_ignore_ascii_case(code)));
+    match (fitting.next(), fitting.next()) {
+        (Some(shop), None) => Ok(shop),
+        _ => Err(Failure::Refused(listed)),
+    }
+}

@@ -1,0 +1,95 @@
+//! A shop's lists as pages show them: labels for codes, choices for fields.
+
+use std::collections::HashMap;
+
+use super::model::{self, CodeEntry};
+use crate::db::{Answer, Conn};
+use crate::web::words::{Pick, PickGroup};
+
+/// All lists of one shop.
+#[derive(Debug, Clone, Default)]
+pub struct Lists {
+    entries: HashMap<String, HashMap<String, CodeEntry>>,
+}
+
+impl Lists {
+    /// The shop's lists as they stand.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn load(conn: &mut Conn, shop_id: i32) -> Answer<Self> {
+        let mut entries: HashMap<String, HashMap<String, CodeEntry>> = HashMap::new();
+        for entry in model::entries(conn, shop_id, None)? {
+            entries.entry(entry.list.clone()).or_default().insert(entry.code.clone(), entry);
+        }
+        Ok(Self { entries })
+    }
+
+    fn entry(&self, list: &str, code: &str) -> Option<&CodeEntry> {
+        self.entries.get(list)?.get(code)
+    }
+
+    /// What people call the code; the code itself where the list has no such.
+    #[must_use]
+    pub fn label(&self, list: &str, code: &str) -> String {
+        self.entry(list, code).map_or_else(|| code.to_owned(), |entry| entry.label.clone())
+    }
+
+    /// The system of a symptom, by code.
+    #[must_use]
+    pub fn system<'a>(&'a self, symptom: &'a str) -> &'a str {
+        self.entry("symptom", symptom)
+            .and_then(|entry| entry.system.as_deref())
+            .unwrap_or_else(|| crate::domain::codes::system_of(symptom))
+    }
+
+    /// Whether cleaning cures a cause, as the list says.
+    #[must_use]
+    pub fn curable(&self, cause: &str) -> Option<analytics::words::Curable> {
+        self.entry("cause", cause)?.curable.map(|word| word.0)
+    }
+
+    /// A list as choices, by label.
+    #[must_use]
+    pub fn picks(&self, list: &str) -> Vec<Pick> {
+        let Some(entries) = self.entries.get(list) else { return Vec::new() };
+        let mut picks: Vec<Pick> =
+            entries.values().map(|entry| Pick::new(&*entry.code, &*entry.label)).collect();
+        picks.sort_by(|a, b| a.label.cmp(&b.label));
+        picks
+    }
+
+    /// Symptoms as choices, under the systems they belong to.
+    #[must_use]
+    pub fn symptoms(&self) -> Vec<PickGroup> {
+        let mut groups: Vec<PickGroup> = Vec::new();
+        for pick in self.picks("symptom") {
+            let label = self.label("system", self.system(&pick.value));
+            match groups.iter_mut().find(|group| group.label == label) {
+                Some(group) => group.picks.push(pick),
+                None => groups.push(PickGroup { label, picks: vec![pick] }),
+            }
+        }
+        groups.sort_by(|a, b| a.label.cmp(&b.label));
+        groups
+    }
+
+    /// A list as choices, those that are usual first, under a heading of their
+    /// own.
+    #[must_use]
+    pub fn usual_first(&self, list: &str, usual: &[String]) -> Vec<PickGroup> {
+        let first: Vec<Pick> = usual
+            .iter()
+            .filter_map(|code| self.entry(list, code))
+            .map(|entry| Pick::new(&*entry.code, &*entry.label))
+            .collect();
+        let rest: Vec<Pick> =
+            self.picks(list).into_iter().filter(|pick| !first.contains(pick)).collect();
+        let headed = [("Usual for this complaint", first), ("All others", rest)];
+        headed
+            .into_iter()
+            .filter(|(_, picks)| !picks.is_empty())
+            .map(|(label, picks)| PickGroup { label: label.to_owned(), picks })
+            .collect()
+    }
+}

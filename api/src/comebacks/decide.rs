@@ -1,0 +1,115 @@
+//! The manager's decision on a proposed comeback.
+
+use analytics::words::{CauseState, LinkState};
+use diesel::prelude::*;
+use serde::Deserialize;
+
+use super::model::{Comeback, by_id, returned_parts};
+use crate::codes::model as codes;
+use crate::db::Answer;
+use crate::db::schema::{comeback, job, part_return};
+use crate::db::types::Word;
+use crate::domain::ids::ComebackId;
+use crate::domain::refusal::{FieldFault, Refusal};
+use crate::jobs::model::optional;
+use crate::shops::write::ShopWrite;
+
+/// Confirm or reject, with a reason.
+#[derive(Debug, Clone, Deserialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Decision {
+    pub confirm: bool,
+    /// A code of the shop's comeback reasons.
+    pub reason: String,
+    pub note: Option<String>,
+    /// Whether the parts that came back count as part returns; absent: as the
+    /// comeback itself.
+    pub part_returned: Option<bool>,
+}
+
+/// Attribution of reasons that put a comeback down to our own hands.
+const OUR_WORK: &str = "shop_work";
+
+fn state(confirm: bool) -> LinkState {
+    if confirm { LinkState::Confirmed } else { LinkState::Rejected }
+}
+
+/// Decides, or decides again. A later job keeps one confirmed link: confirming
+/// another refuses until the first is rejected. A confirmed misdiagnosis turns
+/// the earlier job's cause back to suspected.
+///
+/// # Errors
+/// Not found, stale, faulty fields, a second confirmed link.
+pub fn decide(
+    write: &mut ShopWrite<'_>,
+    id: &ComebackId,
+    seen: i32,
+    decision: &Decision,
+) -> Answer<Comeback> {
+    let shop_id = write.shop.id;
+    let row = by_id(write.conn, shop_id, id)?;
+    if row.version != seen {
+        return Err(Refusal::Stale(row.version).into());
+    }
+    let Some(reason) = codes::find(write.conn, shop_id, "comeback_reason", decision.reason.trim())?
+    else {
+        return Err(Refusal::Invalid(vec![FieldFault::new(
+            "reason",
+            "unknown_code",
+            "choose one of the shop's comeback reasons",
+        )])
+        .into());
+    };
+    if decision.confirm {
+        refuse_second(write, &row)?;
+    }
+    let note = optional("note", decision.note.as_deref(), 2000)?;
+    diesel::update(comeback::table.find((shop_id, id)))
+        .set((
+            comeback::state.eq(Word(state(decision.confirm))),
+            comeback::our_work.eq(decision.confirm && reason.kind.as_deref() == Some(OUR_WORK)),
+            comeback::reason.eq(&reason.code),
+            comeback::note.eq(note.or(row.note.clone())),
+            comeback::decided_by.eq(write.person),
+            comeback::decided_at.eq(write.now),
+            comeback::change_no.eq(write.change_no),
+            comeback::version.eq(row.version + 1),
+        ))
+        .execute(write.conn)?;
+    let parts = returned_parts(write.conn, shop_id, &row.earlier_job_id, &row.later_job_id)?;
+    let part_state = state(decision.part_returned.unwrap_or(decision.confirm));
+    for part in parts {
+        diesel::update(part_return::table.find((shop_id, part, &row.later_job_id)))
+            .set((
+                part_return::state.eq(Word(part_state)),
+                part_return::change_no.eq(write.change_no),
+            ))
+            .execute(write.conn)?;
+    }
+    if decision.confirm && reason.code == "misdiagnosis" {
+        diesel::update(
+            job::table.find((shop_id, &row.earlier_job_id)).filter(job::cause.is_not_null()),
+        )
+        .set(job::cause_state.eq(Word(CauseState::Suspected)))
+        .execute(write.conn)?;
+    }
+    write.stamp_job(&row.earlier_job_id)?;
+    write.stamp_job(&row.later_job_id)?;
+    by_id(write.conn, shop_id, id)
+}
+
+fn refuse_second(write: &mut ShopWrite<'_>, row: &Comeback) -> Answer<()> {
+    let others: i64 = comeback::table
+        .filter(comeback::shop_id.eq(write.shop.id))
+        .filter(comeback::later_job_id.eq(&row.later_job_id))
+        .filter(comeback::state.eq(Word(LinkState::Confirmed)).and(comeback::id.ne(&row.id)))
+        .count()
+        .get_result(write.conn)?;
+    if others > 0 {
+        return Err(Refusal::Conflict(
+            "this job is confirmed as the comeback of another one; reject that first".into(),
+        )
+        .into());
+    }
+    Ok(())
+}

@@ -1,0 +1,162 @@
+//! Comebacks as pages tell them.
+
+use super::model::Comeback;
+use crate::db::{Answer, Conn};
+use crate::domain::ids::PersonId;
+use crate::jobs::brief::{self, Brief};
+use crate::jobs::parts::MoneyRights;
+use crate::jobs::view::{Told, Words};
+use crate::web::words::Shown;
+
+/// A comeback without its two jobs.
+#[derive(Debug, Clone)]
+pub struct ToldLink {
+    pub id: String,
+    pub version: i32,
+    pub state: &'static str,
+    pub undecided: bool,
+    pub confirmed: bool,
+    /// What the two jobs have in common.
+    pub labels: Vec<&'static str>,
+    pub proposed: &'static str,
+    pub customer_says: Option<bool>,
+    pub reason: Option<String>,
+    pub note: Option<String>,
+    pub decided_by: Option<String>,
+    pub decided_at: Option<String>,
+}
+
+impl ToldLink {
+    fn of(row: &Comeback, words: &Words) -> Self {
+        use analytics::words::LinkState;
+        let labels = [
+            (row.same_complaint, "same complaint"),
+            (row.same_part, "same part"),
+            (row.same_cause, "same cause"),
+            (row.same_system, "same system"),
+            (row.our_work, "caused by our work"),
+        ];
+        Self {
+            id: row.id.to_string(),
+            version: row.version,
+            state: row.state.0.shown(),
+            undecided: row.state.0 == LinkState::Proposed,
+            confirmed: row.state.0 == LinkState::Confirmed,
+            labels: labels
+                .into_iter()
+                .filter_map(|(holds, label)| holds.then_some(label))
+                .collect(),
+            proposed: match row.proposed_by.as_str() {
+                "write_up" => "proposed at write-up",
+                "close" => "proposed when the job was closed",
+                "import" => "from the files taken in",
+                _ => "linked by a person",
+            },
+            customer_says: row.customer_says,
+            reason: words.label("comeback_reason", row.reason.as_deref()),
+            note: row.note.clone(),
+            decided_by: words.name(row.decided_by.as_ref()),
+            decided_at: row.decided_at.map(|at| words.moment(at)),
+        }
+    }
+}
+
+/// A job in a list.
+#[derive(Debug, Clone)]
+pub struct ToldBrief {
+    pub id: String,
+    pub number: String,
+    pub vehicle: String,
+    pub handed_over: Option<String>,
+    pub complaint: Option<String>,
+    pub symptom: Option<String>,
+    pub cause: Option<String>,
+    pub cause_state: Option<&'static str>,
+    pub correction: Option<String>,
+    pub lead: Option<String>,
+    pub outcome: Option<&'static str>,
+}
+
+impl ToldBrief {
+    /// Tells a job in brief.
+    #[must_use]
+    pub fn of(row: &Brief, words: &Words) -> Self {
+        let job = &row.job;
+        Self {
+            id: job.id.to_string(),
+            number: row.number(),
+            vehicle: row.vehicle.label(),
+            handed_over: row.closed_on.map(|day| words.day(day)),
+            complaint: job.complaint.clone(),
+            symptom: words.label("symptom", job.symptom.as_deref()),
+            cause: words.label("cause", job.cause.as_deref()),
+            cause_state: job.cause_state.map(|word| word.0.shown()),
+            correction: job.correction.clone(),
+            lead: words.name(job.lead_id.as_ref()),
+            outcome: job.outcome.map(|word| word.0.shown()),
+        }
+    }
+}
+
+/// A comeback in a list.
+#[derive(Debug, Clone)]
+pub struct ListedComeback {
+    pub link: ToldLink,
+    pub earlier: ToldBrief,
+    pub later: ToldBrief,
+    /// From the hand-over of the earlier job to the opening of the later one.
+    pub days: i64,
+}
+
+/// Tells comebacks with their jobs in brief.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn listed(conn: &mut Conn, words: &Words, rows: &[Comeback]) -> Answer<Vec<ListedComeback>> {
+    rows.iter()
+        .map(|row| {
+            let earlier = brief::of(conn, words.shop.id, &row.earlier_job_id)?;
+            let later = brief::of(conn, words.shop.id, &row.later_job_id)?;
+            Ok(ListedComeback {
+                link: ToldLink::of(row, words),
+                days: days(&earlier, &later),
+                earlier: ToldBrief::of(&earlier, words),
+                later: ToldBrief::of(&later, words),
+            })
+        })
+        .collect()
+}
+
+fn days(earlier: &Brief, later: &Brief) -> i64 {
+    earlier.closed_on.map_or(0, |closed| (later.opened_on - closed).num_days())
+}
+
+/// A comeback with both jobs whole.
+#[derive(Debug, Clone)]
+pub struct ToldComeback {
+    pub link: ToldLink,
+    pub earlier: Told,
+    pub later: Told,
+    pub days: i64,
+}
+
+/// Tells a comeback with both jobs whole.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn told(
+    conn: &mut Conn,
+    words: &Words,
+    row: &Comeback,
+    rights: MoneyRights,
+    asker: &PersonId,
+) -> Answer<ToldComeback> {
+    let earlier = brief::of(conn, words.shop.id, &row.earlier_job_id)?;
+    let later = brief::of(conn, words.shop.id, &row.later_job_id)?;
+    Ok(ToldComeback {
+        link: ToldLink::of(row, words),
+        days: days(&earlier, &later),
+        earlier: Told::read(conn, words, &row.earlier_job_id, rights, asker)?,
+        later: Told::read(conn, words, &row.later_job_id, rights, asker)?,
+    })
+}

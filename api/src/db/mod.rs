@@ -1,0 +1,63 @@
+//! The record's two databases behind one door: readers see one moment, writers
+//! stand in one line. Nothing outside this folder names a database.
+
+mod conn;
+mod open;
+pub mod schema;
+pub mod types;
+mod writer;
+
+pub use conn::Conn;
+pub use open::{Claim, Db, Place};
+
+use crate::domain::refusal::Refusal;
+
+/// What a read or write answers instead of its value.
+#[derive(Debug)]
+pub enum Fault {
+    /// The decision says no; nothing was written.
+    Refused(Refusal),
+    /// Too many writes wait already.
+    Busy,
+    /// The database did not answer as it must; whether the write stands is not
+    /// known here.
+    Unavailable(String),
+}
+
+impl From<Refusal> for Fault {
+    fn from(refusal: Refusal) -> Self {
+        Self::Refused(refusal)
+    }
+}
+
+impl From<diesel::result::Error> for Fault {
+    fn from(error: diesel::result::Error) -> Self {
+        use diesel::result::DatabaseErrorKind as Kind;
+        use diesel::result::Error;
+        match error {
+            Error::NotFound => Self::Refused(Refusal::NotFound),
+            Error::DatabaseError(Kind::UniqueViolation, info) => Self::Refused(Refusal::Conflict(
+                format!("the record has this already ({})", info.message()),
+            )),
+            // Decisions check before they write, so a constraint that speaks
+            // has caught a fault of ours: the write is refused all the same.
+            Error::DatabaseError(
+                Kind::CheckViolation | Kind::ForeignKeyViolation | Kind::NotNullViolation,
+                info,
+            ) => Self::Refused(Refusal::Conflict(format!(
+                "the record does not allow this ({})",
+                info.message()
+            ))),
+            other => Self::Unavailable(other.to_string()),
+        }
+    }
+}
+
+impl From<diesel::r2d2::PoolError> for Fault {
+    fn from(error: diesel::r2d2::PoolError) -> Self {
+        Self::Unavailable(error.to_string())
+    }
+}
+
+/// The answer of everything that touches the database.
+pub type Answer<T> = Result<T, Fault>;

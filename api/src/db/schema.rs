@@ -1,0 +1,330 @@
+//! The tables, kept by hand and held against both databases by a test.
+
+diesel::table! {
+    shop_group (id) {
+        id -> Text,
+        name -> Text,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    shop (id) {
+        id -> Integer,
+        public_id -> Text,
+        group_id -> Text,
+        code -> Text,
+        name -> Text,
+        time_zone -> Text,
+        currency -> Text,
+        labor_cost_minor -> BigInt,
+        posted_rate_minor -> BigInt,
+        window_days -> Integer,
+        week_start -> Integer,
+        ceiling_permille -> Integer,
+        return_diagnosis_minor -> BigInt,
+        return_proof_minor -> BigInt,
+        return_transport_minor -> BigInt,
+        return_bay_minor -> BigInt,
+        return_goodwill_minor -> BigInt,
+        assumed_cleaned_suspect_permille -> Integer,
+        assumed_bystander_tested_permille -> Integer,
+        assumed_bystander_untested_permille -> Integer,
+        assumed_replaced_permille -> Integer,
+        links_from -> Nullable<Date>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    shop_counter (shop_id) {
+        shop_id -> Integer,
+        change_no -> BigInt,
+        order_number -> BigInt,
+    }
+}
+
+diesel::table! {
+    person (id) {
+        id -> Text,
+        group_id -> Text,
+        name -> Text,
+        sign_in_name -> Nullable<Text>,
+        password_hash -> Nullable<Text>,
+        active -> Bool,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    role_grant (id) {
+        id -> Text,
+        person_id -> Text,
+        shop_id -> Nullable<Integer>,
+        role -> Text,
+    }
+}
+
+diesel::table! {
+    session (token_hash) {
+        token_hash -> Text,
+        person_id -> Text,
+        kind -> Text,
+        form_token -> Text,
+        created_at -> Timestamp,
+        seen_at -> Timestamp,
+        ends_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    code_entry (shop_id, list, code) {
+        shop_id -> Integer,
+        list -> Text,
+        code -> Text,
+        label -> Text,
+        system -> Nullable<Text>,
+        kind -> Nullable<Text>,
+        curable -> Nullable<Text>,
+        typical_minutes -> Nullable<Integer>,
+        origin -> Text,
+    }
+}
+
+diesel::table! {
+    part_policy (shop_id, part) {
+        shop_id -> Integer,
+        part -> Text,
+        access_minutes -> Nullable<Integer>,
+        clean_minutes -> Nullable<Integer>,
+        fit_minutes -> Nullable<Integer>,
+        cost_minor -> Nullable<BigInt>,
+    }
+}
+
+diesel::table! {
+    vehicle (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        vin -> Nullable<Text>,
+        plate -> Nullable<Text>,
+        make -> Nullable<Text>,
+        model -> Nullable<Text>,
+        model_year -> Nullable<Integer>,
+        engine -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    repair_order (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        order_no -> Text,
+        vehicle_id -> Text,
+        status -> Text,
+        customer_name -> Nullable<Text>,
+        customer_contact -> Nullable<Text>,
+        odometer_in -> Nullable<BigInt>,
+        odometer_out -> Nullable<BigInt>,
+        odometer_unit -> Text,
+        opened_at -> Timestamp,
+        opened_on -> Date,
+        opened_minute -> Integer,
+        promised_at -> Nullable<Timestamp>,
+        authorized_minor -> Nullable<BigInt>,
+        authorized_by -> Nullable<Text>,
+        authorized_how -> Nullable<Text>,
+        authorized_at -> Nullable<Timestamp>,
+        closed_at -> Nullable<Timestamp>,
+        closed_on -> Nullable<Date>,
+        change_no -> BigInt,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    job (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        order_id -> Text,
+        job_no -> Integer,
+        kind -> Text,
+        symptom -> Nullable<Text>,
+        complaint -> Nullable<Text>,
+        happens_when -> Nullable<Text>,
+        outcome -> Nullable<Text>,
+        cause -> Nullable<Text>,
+        cause_state -> Nullable<Text>,
+        cause_how -> Nullable<Text>,
+        cause_position -> Nullable<Text>,
+        correction -> Nullable<Text>,
+        lead_id -> Nullable<Text>,
+        bay -> Nullable<Text>,
+        waiting_for -> Nullable<Text>,
+        finished_at -> Nullable<Timestamp>,
+        change_no -> BigInt,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    job_operation (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        line -> Integer,
+        code -> Text,
+        flat_rate_hundredths -> Nullable<BigInt>,
+        billed_hundredths -> Nullable<BigInt>,
+        labor_amount_minor -> Nullable<BigInt>,
+        payer -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    job_check (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        seq -> Integer,
+        code -> Text,
+        position -> Nullable<Text>,
+        finding -> Nullable<Text>,
+        not_done_reason -> Nullable<Text>,
+        minutes -> Nullable<Integer>,
+        reading -> Nullable<Double>,
+        unit -> Nullable<Text>,
+        low_limit -> Nullable<Double>,
+        high_limit -> Nullable<Double>,
+        limit_source -> Nullable<Text>,
+        typed_at_close -> Bool,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    part_use (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        line -> Integer,
+        part_no -> Nullable<Text>,
+        name -> Text,
+        position -> Nullable<Text>,
+        quantity_hundredths -> BigInt,
+        disposition -> Text,
+        role -> Nullable<Text>,
+        serviceable -> Nullable<Text>,
+        supplier -> Nullable<Text>,
+        lot -> Nullable<Text>,
+        unit_cost_minor -> Nullable<BigInt>,
+        unit_price_minor -> Nullable<BigInt>,
+        bench_reading -> Nullable<Double>,
+        bench_unit -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    labor_entry (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        person_id -> Text,
+        activity -> Nullable<Text>,
+        worked_as -> Text,
+        started_at -> Timestamp,
+        started_on -> Date,
+        ended_at -> Nullable<Timestamp>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    proof (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        how -> Text,
+        passed -> Bool,
+        note -> Nullable<Text>,
+        reading -> Nullable<Double>,
+        unit -> Nullable<Text>,
+        person_id -> Text,
+        proved_at -> Timestamp,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    comeback (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        earlier_job_id -> Text,
+        later_job_id -> Text,
+        state -> Text,
+        same_complaint -> Bool,
+        same_system -> Bool,
+        same_cause -> Bool,
+        same_part -> Bool,
+        our_work -> Bool,
+        proposed_by -> Text,
+        customer_says -> Nullable<Bool>,
+        reason -> Nullable<Text>,
+        note -> Nullable<Text>,
+        decided_by -> Nullable<Text>,
+        decided_at -> Nullable<Timestamp>,
+        change_no -> BigInt,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    part_return (shop_id, part_use_id, later_job_id) {
+        shop_id -> Integer,
+        part_use_id -> Text,
+        later_job_id -> Text,
+        state -> Text,
+        change_no -> BigInt,
+    }
+}
+
+diesel::table! {
+    idempotency_key (person_id, route, key) {
+        person_id -> Text,
+        route -> Text,
+        key -> Text,
+        request_hash -> Text,
+        status -> Integer,
+        location -> Nullable<Text>,
+        etag -> Nullable<Text>,
+        body -> Text,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::allow_tables_to_appear_in_same_query!(
+    shop_group,
+    shop,
+    shop_counter,
+    person,
+    role_grant,
+    session,
+    code_entry,
+    part_policy,
+    vehicle,
+    repair_order,
+    job,
+    job_operation,
+    job_check,
+    part_use,
+    labor_entry,
+    proof,
+    comeback,
+    part_return,
+    idempotency_key,
+);
+
+diesel::joinable!(session -> person (person_id));

@@ -1,0 +1,33 @@
+//! Codes of a shop's lists: short slugs such as `engine.tick`.
+
+use super::refusal::FieldFault;
+
+/// The lists a shop keeps.
+pub const LISTS: &[&str] =
+    &["system", "symptom", "when", "cause", "check", "comeback_reason", "operation"];
+
+/// Reads a code: letters, digits, `.`, `-` and `_`, at most 80, in any script's
+/// letters so that imported lists survive.
+///
+/// # Errors
+/// Where it is empty, too long, or has other characters.
+pub fn parse(field: &str, text: &str) -> Result<String, FieldFault> {
+    let text = super::text::required(field, text, 80)?;
+    let allowed = |c: char| c.is_alphanumeric() || matches!(c, '.' | '-' | '_' | ' ' | '/');
+    if text.chars().all(allowed) {
+        Ok(text)
+    } else {
+        Err(FieldFault::new(
+            field,
+            "code",
+            "use letters, digits, points, hyphens and underscores only",
+        ))
+    }
+}
+
+/// The system a symptom belongs to by its slug, for symptoms that the list does
+/// not know: the part before the first point.
+#[must_use]
+pub fn system_of(symptom: &str) -> &str {
+    symptom.split('.').next().unwrap_or(symptom)
+}

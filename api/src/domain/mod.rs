@@ -1,0 +1,15 @@
+//! Shared ground without a database, a server or a document: the types that
+//! requests and rows are parsed into, and what a decision may answer.
+
+pub mod clock;
+pub mod codes;
+pub mod decimal;
+pub mod ids;
+pub mod money;
+pub mod odometer;
+pub mod refusal;
+pub mod role;
+pub mod text;
+pub mod vin;
+pub mod week;
+pub mod zone;

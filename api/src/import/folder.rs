@@ -1,0 +1,257 @@
+//! Importing a folder of history files.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use super::files::HistoryFile;
+use super::known::{Placed, Said};
+use super::parse::{self, Parsed};
+use super::rejects::Rejects;
+use super::source::{Header, Raw, Refused, Rows, inspect};
+use super::store::{Options, Store};
+use super::summary::Summary;
+use crate::db::{self, Db};
+use crate::domain::clock::UtcStamp;
+
+/// Rows that are written in one transaction.
+const CHUNK: usize = 500;
+
+/// Why an import ended before its end.
+#[derive(Debug)]
+pub enum ImportError {
+    /// The files cannot be taken; nothing was written.
+    Refused(Vec<Refused>),
+    /// The record did not take them; the chunks before stand.
+    Record(db::Fault),
+    /// The file of rejected rows cannot be written.
+    Rejects(PathBuf, std::io::Error),
+}
+
+impl From<db::Fault> for ImportError {
+    fn from(fault: db::Fault) -> Self {
+        Self::Record(fault)
+    }
+}
+
+/// One set of history files.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FileSet {
+    /// What its files are called in messages: empty, or `sub/`.
+    prefix: String,
+    files: Vec<(HistoryFile, PathBuf)>,
+    /// All its bytes.
+    pub bytes: u64,
+}
+
+/// Finds the history files of a folder, or of its subfolders (one a shop), and
+/// looks each of them through.
+///
+/// # Errors
+/// Everything that is wrong with the files as such.
+pub fn survey(folder: &Path) -> Result<Vec<FileSet>, Vec<Refused>> {
+    let refuse = |why: String| vec![Refused { file: folder.display().to_string(), why }];
+    if !folder.is_dir() {
+        return Err(refuse("is not a folder; name the folder that holds orders.csv".to_owned()));
+    }
+    let mut sets = Vec::new();
+    if holds_any(folder) {
+        sets.push(file_set(folder, String::new()));
+    } else {
+        let listing = fs::read_dir(folder).map_err(|e| refuse(format!("cannot be read: {e}")))?;
+        let mut subfolders: Vec<PathBuf> = listing
+            .filter_map(Result::ok)
+            .map(|entry| entry.path())
+            .filter(|path| path.is_dir() && path.join(HistoryFile::Orders.file_name()).exists())
+            .collect();
+        subfolders.sort();
+        for path in subfolders {
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            sets.push(file_set(&path, format!("{name}/")));
+        }
+    }
+    if sets.is_empty() {
+        return Err(refuse("has no orders.csv, and no subfolder with one".to_owned()));
+    }
+    let faults: Vec<Refused> = sets.iter().flat_map(FileSet::faults).collect();
+    if faults.is_empty() { Ok(sets) } else { Err(faults) }
+}
+
+fn holds_any(folder: &Path) -> bool {
+    HistoryFile::ALL.iter().any(|file| folder.join(file.file_name()).exists())
+}
+
+fn file_set(folder: &Path, prefix: String) -> FileSet {
+    let files: Vec<(HistoryFile, PathBuf)> = HistoryFile::ALL
+        .iter()
+        .map(|file| (*file, folder.join(file.file_name())))
+        .filter(|(file, path)| file.is_required() || path.exists())
+        .collect();
+    let bytes = files.iter().filter_map(|(_, path)| fs::metadata(path).ok()).map(|m| m.len()).sum();
+    FileSet { prefix, files, bytes }
+}
+
+impl FileSet {
+    fn shown(&self, file: HistoryFile) -> String {
+        format!("{}{}", self.prefix, file.file_name())
+    }
+
+    fn faults(&self) -> Vec<Refused> {
+        self.files
+            .iter()
+            .filter_map(|(file, path)| {
+                let shown = self.shown(*file);
+                if path.exists() {
+                    inspect(path, &shown, *file).err()
+                } else {
+                    let why = "is missing; orders.csv and jobs.csv are needed".to_owned();
+                    Some(Refused { file: shown, why })
+                }
+            })
+            .collect()
+    }
+}
+
+/// Imports sets of files that [`survey`] has found good. `progress` is told how
+/// many bytes of all have been read.
+///
+/// # Errors
+/// See [`ImportError`].
+pub fn import_sets(
+    db: &Db,
+    sets: &[FileSet],
+    options: &Options,
+    now: UtcStamp,
+    rejects: &Path,
+    progress: &dyn Fn(u64),
+) -> Result<Summary, ImportError> {
+    let told = |error| ImportError::Rejects(rejects.to_owned(), error);
+    let mut rejects = Rejects::new(rejects).map_err(told)?;
+    let mut summary = Summary::default();
+    let mut read = 0;
+    for set in sets {
+        let mut store = Store::new(db, options.clone(), now);
+        store.summary = summary;
+        let mut drive = Drive { store, set, rejects: &mut rejects, progress, read };
+        drive.run()?;
+        summary = drive.store.summary;
+        read += set.bytes;
+    }
+    rejects.finish().map_err(told)?;
+    Ok(summary)
+}
+
+/// One set on its way in.
+struct Drive<'a> {
+    store: Store<'a>,
+    set: &'a FileSet,
+    rejects: &'a mut Rejects,
+    progress: &'a dyn Fn(u64),
+    read: u64,
+}
+
+impl Drive<'_> {
+    fn run(&mut self) -> Result<(), ImportError> {
+        for (file, path) in &self.set.files {
+            self.import_file(*file, path)?;
+            self.read += fs::metadata(path).map_or(0, |facts| facts.len());
+            self.store.next_file();
+        }
+        self.store.settle_links()?;
+        self.store.settle_links_from()?;
+        self.tell_rejects()
+    }
+
+    fn import_file(&mut self, file: HistoryFile, path: &Path) -> Result<(), ImportError> {
+        let shown = self.set.shown(file);
+        let refused = |refused| ImportError::Refused(vec![refused]);
+        let mut rows = Rows::open(path, &shown, file).map_err(refused)?;
+        if !rows.header.extra.is_empty() {
+            self.store.summary.extra_columns.insert(shown, rows.header.extra.clone());
+        }
+        let said = Said::Only(rows.header.present());
+        self.store.summary.file(file);
+        loop {
+            let mut chunk = Vec::with_capacity(CHUNK);
+            while chunk.len() < CHUNK
+                && let Some(raw) = rows.next_row().map_err(refused)?
+            {
+                chunk.push(raw);
+            }
+            if chunk.is_empty() {
+                return Ok(());
+            }
+            self.import_chunk(file, &rows.header, chunk, &said)?;
+            (self.progress)(self.read + rows.bytes());
+        }
+    }
+
+    fn import_chunk(
+        &mut self,
+        file: HistoryFile,
+        header: &Header,
+        chunk: Vec<Raw>,
+        said: &Said,
+    ) -> Result<(), ImportError> {
+        let store = &mut self.store;
+        match file {
+            HistoryFile::Orders => {
+                let rows = good(store, file, chunk, |_, raw| parse::order(header, raw));
+                store.orders(rows, said)?;
+            }
+            HistoryFile::Jobs => {
+                let rows = good(store, file, chunk, |store, raw| {
+                    parse::job(header, raw, &store.money_of_row(header, raw))
+                });
+                store.jobs(rows, said)?;
+            }
+            HistoryFile::Operations => {
+                let rows = good(store, file, chunk, |store, raw| {
+                    parse::operation(header, raw, &store.money_of_row(header, raw))
+                });
+                store.lines(rows, said)?;
+            }
+            HistoryFile::Checks => {
+                let rows = good(store, file, chunk, |_, raw| parse::check(header, raw));
+                store.lines(rows, said)?;
+            }
+            HistoryFile::Parts => {
+                let rows = good(store, file, chunk, |store, raw| {
+                    parse::part(header, raw, &store.money_of_row(header, raw))
+                });
+                store.lines(rows, said)?;
+            }
+            HistoryFile::Labor => {
+                let rows = good(store, file, chunk, |_, raw| parse::labor(header, raw));
+                store.labor(rows, said)?;
+            }
+        }
+        store.flush()?;
+        self.tell_rejects()
+    }
+
+    fn tell_rejects(&mut self) -> Result<(), ImportError> {
+        for reject in std::mem::take(&mut self.store.rejects) {
+            self.rejects
+                .write(&self.set.prefix, &reject)
+                .map_err(|e| ImportError::Rejects(self.rejects.path().to_owned(), e))?;
+        }
+        Ok(())
+    }
+}
+
+/// Parses a chunk; what does not parse is turned away.
+fn good<T>(
+    store: &mut Store<'_>,
+    file: HistoryFile,
+    chunk: Vec<Raw>,
+    read: impl Fn(&Store<'_>, &Raw) -> Parsed<T>,
+) -> Vec<Placed<T>> {
+    let mut rows = Vec::with_capacity(chunk.len());
+    for raw in chunk {
+        match read(store, &raw) {
+            Ok(record) => rows.push(Placed { raw, record }),
+            Err(faults) => store.reject(file, raw, faults),
+        }
+    }
+    rows
+}

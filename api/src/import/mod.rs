@@ -1,0 +1,40 @@
+//! History files: what a shop brings from elsewhere, and what it can take away
+//! again.
+
+mod changes;
+pub mod export;
+pub mod fields;
+pub mod files;
+pub mod folder;
+mod guard;
+mod known;
+mod links;
+mod parse;
+mod place_jobs;
+mod place_labor;
+mod place_lines;
+mod place_orders;
+pub mod records;
+mod rejects;
+mod rows;
+pub mod sheets;
+pub mod source;
+pub mod store;
+pub mod summary;
+#[cfg(test)]
+mod tests;
+pub mod visits;
+
+use crate::db::Fault;
+use crate::domain::refusal::Refusal;
+
+/// A fault of the record, for people.
+#[must_use]
+pub fn told(fault: &Fault) -> String {
+    match fault {
+        Fault::Refused(Refusal::Conflict(why)) => why.clone(),
+        Fault::Refused(other) => format!("the record refuses: {other:?}"),
+        Fault::Busy => "the record is busy; run the import again".to_owned(),
+        Fault::Unavailable(why) => format!("the record did not answer: {why}"),
+    }
+}

@@ -1,0 +1,87 @@
+//! Jobs over HTTP.
+
+use actix_web::HttpResponse;
+
+use super::close::Closing;
+use super::model::{self, JobPatch, open_job, same_version};
+use super::parts::MoneyRights;
+use super::whole::{self, WholeJob};
+use crate::domain::ids::JobId;
+use crate::domain::role::Permission;
+use crate::problem::Problem;
+use crate::web::answer::{Made, versioned};
+use crate::web::body::{Json, Parts};
+use crate::web::ctx::Ctx;
+use crate::web::docs::Problems;
+
+/// What the asker may see and write of money.
+pub fn money(ctx: &Ctx) -> MoneyRights {
+    MoneyRights { costs: ctx.may(Permission::ReadCosts), prices: ctx.may(Permission::ReadPrices) }
+}
+
+/// One job.
+#[utoipa::path(
+    get, path = "/api/v1/shops/{shop}/jobs/{job}", operation_id = "readJob", tag = "job",
+    description = "A job with its checks, parts, operations, labor, proofs and comebacks.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id")),
+    responses((status = 200, description = "The job", body = WholeJob), Problems)
+)]
+pub async fn read(ctx: Ctx, parts: Parts<(String, JobId)>) -> Result<HttpResponse, Problem> {
+    let (id, rights) = (parts.0.1, money(&ctx));
+    let job = ctx.read(move |conn, shop| whole::read(conn, shop.id, &id, rights)).await?;
+    Ok(versioned(job.job.version, &job))
+}
+
+/// Changes a job.
+#[utoipa::path(
+    patch, path = "/api/v1/shops/{shop}/jobs/{job}", operation_id = "changeJob", tag = "job",
+    description = "Changes an open job: symptom, cause, correction, lead, bay, what it waits for (JSON merge patch). The customer's words stay.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id"),
+        ("If-Match" = String, Header, description = "The ETag you read")),
+    request_body(content = JobPatch, content_type = "application/merge-patch+json"),
+    responses((status = 200, description = "The job as it is now", body = WholeJob), Problems)
+)]
+pub async fn change(
+    ctx: Ctx,
+    parts: Parts<(String, JobId)>,
+    body: Json<JobPatch>,
+) -> Result<HttpResponse, Problem> {
+    let seen = ctx.seen_version()?;
+    let (id, patch, rights) = (parts.0.1, body.value, money(&ctx));
+    let job = ctx
+        .write(move |write| {
+            let row = open_job(write, &id)?;
+            same_version(&row, seen)?;
+            model::patch(write, row, &patch)?;
+            whole::read(write.conn, write.shop.id, &id, rights)
+        })
+        .await?;
+    Ok(versioned(job.job.version, &job))
+}
+
+/// Closes a job.
+#[utoipa::path(
+    post, path = "/api/v1/shops/{shop}/jobs/{job}/closure", operation_id = "closeJob", tag = "job",
+    description = "Ends a job with its outcome. A repaired complaint names its cause and what was done; comebacks are proposed anew with what is known now.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id"),
+        ("If-Match" = String, Header, description = "The ETag you read"),
+        ("Idempotency-Key" = String, Header, description = "A new UUID for each job you close")),
+    request_body = Closing,
+    responses((status = 200, description = "The closed job", body = WholeJob), Problems)
+)]
+pub async fn close(
+    ctx: Ctx,
+    parts: Parts<(String, JobId)>,
+    body: Json<Closing>,
+) -> Result<HttpResponse, Problem> {
+    let seen = ctx.seen_version()?;
+    let (id, closing, rights) = (parts.0.1, body.value, money(&ctx));
+    ctx.once(&body.hash, move |write| {
+        let job = whole::close(write, &id, seen, &closing, rights)?;
+        Ok(Made::done(job.job.version, job))
+    })
+    .await
+}

@@ -1,0 +1,331 @@
+//! The forms of the job's page.
+
+use actix_web::HttpResponse;
+use analytics::words::{
+    Activity, CauseState, Disposition, Finding, Outcome, PartRole, Payer, Serviceable, WorkedAs,
+};
+use serde::Serialize;
+
+use super::checks::{self, NewCheck};
+use super::close::Closing;
+use super::http::money;
+use super::labor::{self, NewLabor};
+use super::model::{self, JobPatch};
+use super::operations::{self, NewOperation};
+use super::page::view;
+use super::parts::{self, MoneyRights, NewPartUse};
+use super::proofs::{self, NewProof};
+use super::whole;
+use crate::db::Answer;
+use crate::domain::ids::{CheckId, JobId, LaborId, OperationId, PartUseId, PersonId};
+use crate::domain::money::Currency;
+use crate::domain::role::Permission;
+use crate::problem::Problem;
+use crate::shops::write::ShopWrite;
+use crate::web::answer::Made;
+use crate::web::body::{Form, Parts};
+use crate::web::ctx::Ctx;
+use crate::web::form::{Fields, Reader, Tried, mendable, refused};
+use crate::web::page::see_other;
+
+type Done = Result<HttpResponse, Problem>;
+
+/// Reads a form, does what it asks once, and goes back to the page; where it is
+/// refused, the page is shown with what is wrong and what was typed.
+async fn act<N, T>(
+    mut ctx: Ctx,
+    job: JobId,
+    form: Form<Fields>,
+    name: &'static str,
+    parse: impl FnOnce(&Fields) -> Result<N, Problem>,
+    work: impl Fn(&mut ShopWrite<'_>, &JobId, &N) -> Answer<T> + Send + 'static,
+) -> Done
+where
+    N: Send + 'static,
+    T: Serialize,
+{
+    ctx.take(&form.value)?;
+    let done = match parse(&form.value) {
+        Ok(new) => {
+            let id = job.clone();
+            ctx.once(&form.hash, move |write| {
+                let body = work(write, &id, &new)?;
+                Ok(Made { status: 200, body, location: None, version: None })
+            })
+            .await
+        }
+        Err(problem) => Err(problem),
+    };
+    match done {
+        Ok(_) => Ok(see_other(&format!("/shops/{}/jobs/{job}#{name}", ctx.shop()?.code))),
+        Err(problem) if mendable(&problem) => {
+            let tried = Tried { form: name, fields: form.value, problem: problem.clone() };
+            refused(&problem, &view(&ctx, job, Some(tried)).await?)
+        }
+        Err(problem) => Err(problem),
+    }
+}
+
+/// Nothing to read: the address says it all.
+fn nothing(_: &Fields) -> Result<(), Problem> {
+    Ok(())
+}
+
+fn check(fields: &Fields) -> Result<NewCheck, Problem> {
+    let mut read = Reader::new(fields);
+    let new = NewCheck {
+        code: read.text("code").unwrap_or_default(),
+        position: read.text("position"),
+        finding: read.owed("finding", Finding::parse),
+        not_done_reason: read.text("not_done_reason"),
+        minutes: read.whole("minutes"),
+        reading: read.decimal("reading"),
+        unit: read.text("unit"),
+        low_limit: read.decimal("low_limit"),
+        high_limit: read.decimal("high_limit"),
+        limit_source: read.text("limit_source"),
+        typed_at_close: read.text("typed_at_close").is_some(),
+    };
+    read.finish(Some(new))
+}
+
+/// Adds a check.
+///
+/// # Errors
+/// Forbidden, or the record does not answer.
+pub async fn add_check(ctx: Ctx, parts: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
+    act(ctx, parts.0.1, form, "checks", check, checks::add).await
+}
+
+/// Takes a check back.
+///
+/// # Errors
+/// As there.
+pub async fn remove_check(
+    ctx: Ctx,
+    address: Parts<(String, JobId, CheckId)>,
+    form: Form<Fields>,
+) -> Done {
+    let Parts((_, job, id)) = address;
+    let work =
+        move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| checks::remove(write, job, &id);
+    act(ctx, job, form, "checks", nothing, work).await
+}
+
+fn part(fields: &Fields, money: &Currency) -> Result<NewPartUse, Problem> {
+    let mut read = Reader::new(fields);
+    let disposition = read.owed("disposition", Disposition::parse);
+    let role = read.word("role", PartRole::parse);
+    let new = disposition.map(|disposition| NewPartUse {
+        part_no: read.text("part_no"),
+        name: read.text("name").unwrap_or_default(),
+        position: read.text("position"),
+        quantity_hundredths: read.hundredths("quantity_hundredths"),
+        disposition,
+        role,
+        serviceable: read.word("serviceable", Serviceable::parse),
+        supplier: read.text("supplier"),
+        lot: read.text("lot"),
+        unit_cost_minor: read.amount("unit_cost_minor", money),
+        unit_price_minor: read.amount("unit_price_minor", money),
+        bench_reading: read.decimal("bench_reading"),
+        bench_unit: read.text("bench_unit"),
+    });
+    read.finish(new)
+}
+
+/// Adds a part use.
+///
+/// # Errors
+/// As there.
+pub async fn add_part(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
+    let (rights, currency) = (money(&ctx), ctx.shop()?.money());
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, new: &NewPartUse| {
+        parts::add(write, job, new, rights)
+    };
+    act(ctx, address.0.1, form, "parts", |fields| part(fields, &currency), work).await
+}
+
+/// Takes a part use back.
+///
+/// # Errors
+/// As there.
+pub async fn remove_part(
+    ctx: Ctx,
+    address: Parts<(String, JobId, PartUseId)>,
+    form: Form<Fields>,
+) -> Done {
+    let Parts((_, job, id)) = address;
+    let work =
+        move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| parts::remove(write, job, &id);
+    act(ctx, job, form, "parts", nothing, work).await
+}
+
+fn operation(fields: &Fields, money: &Currency) -> Result<NewOperation, Problem> {
+    let mut read = Reader::new(fields);
+    let new = NewOperation {
+        code: read.text("code").unwrap_or_default(),
+        flat_rate_hundredths: read.hundredths("flat_rate_hundredths"),
+        billed_hundredths: read.hundredths("billed_hundredths"),
+        labor_amount_minor: read.amount("labor_amount_minor", money),
+        payer: read.word("payer", Payer::parse),
+    };
+    read.finish(Some(new))
+}
+
+/// Adds an operation.
+///
+/// # Errors
+/// As there.
+pub async fn add_operation(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
+    let (rights, currency) = (money(&ctx), ctx.shop()?.money());
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, new: &NewOperation| {
+        operations::add(write, job, new, rights)
+    };
+    act(ctx, address.0.1, form, "operations", |fields| operation(fields, &currency), work).await
+}
+
+/// Takes an operation back.
+///
+/// # Errors
+/// As there.
+pub async fn remove_operation(
+    ctx: Ctx,
+    address: Parts<(String, JobId, OperationId)>,
+    form: Form<Fields>,
+) -> Done {
+    let Parts((_, job, id)) = address;
+    let work =
+        move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| operations::remove(write, job, &id);
+    act(ctx, job, form, "operations", nothing, work).await
+}
+
+fn labor_start(fields: &Fields) -> Result<NewLabor, Problem> {
+    let mut read = Reader::new(fields);
+    let new = NewLabor {
+        person_id: read.word("person_id", PersonId::parse),
+        activity: read.owed("activity", Activity::parse),
+        worked_as: read.word("worked_as", WorkedAs::parse),
+        started_at: None,
+        ended_at: None,
+    };
+    read.finish(Some(new))
+}
+
+/// Starts labor: the viewer's own, or, by adviser and manager, somebody's.
+///
+/// # Errors
+/// As there.
+pub async fn start_labor(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
+    if form.value.text("person_id").is_some_and(|id| id != ctx.asker.person.id.as_str()) {
+        ctx.demand(Permission::WriteFront)?;
+    }
+    act(ctx, address.0.1, form, "labor", labor_start, labor::start).await
+}
+
+/// Stops labor.
+///
+/// # Errors
+/// As there.
+pub async fn stop_labor(
+    ctx: Ctx,
+    address: Parts<(String, JobId, LaborId)>,
+    form: Form<Fields>,
+) -> Done {
+    let Parts((_, job, id)) = address;
+    let anybody = ctx.may(Permission::WriteFront);
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
+        labor::stop(write, job, &id, anybody)
+    };
+    act(ctx, job, form, "labor", nothing, work).await
+}
+
+fn proof(fields: &Fields) -> Result<NewProof, Problem> {
+    let mut read = Reader::new(fields);
+    let passed = read.owed("passed", |text| match text {
+        "yes" => Some(true),
+        "no" => Some(false),
+        _ => None,
+    });
+    let how = read.owed("how", |text| proofs::WAYS.contains(&text).then(|| text.to_owned()));
+    let new = passed.zip(how).map(|(passed, how)| NewProof {
+        how,
+        passed,
+        note: read.text("note"),
+        reading: read.decimal("reading"),
+        unit: read.text("unit"),
+    });
+    read.finish(new)
+}
+
+/// Adds a proof.
+///
+/// # Errors
+/// As there.
+pub async fn add_proof(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
+    act(ctx, address.0.1, form, "proofs", proof, proofs::add).await
+}
+
+fn closing(fields: &Fields) -> Result<(i32, Closing), Problem> {
+    let mut read = Reader::new(fields);
+    let seen = read.owed("version", |text| text.parse().ok());
+    let outcome = read.owed("outcome", Outcome::parse);
+    let (cause, cause_how) = (read.text("cause"), read.text("cause_how"));
+    let read_all = seen.zip(outcome).map(|(seen, outcome)| {
+        let closing = Closing {
+            outcome,
+            symptom: read.text("symptom"),
+            // Saying how is what confirms a cause.
+            cause_state: match (&cause, &cause_how) {
+                (None, _) => None,
+                (Some(_), None) => Some(CauseState::Suspected),
+                (Some(_), Some(_)) => Some(CauseState::Confirmed),
+            },
+            cause,
+            cause_how,
+            cause_position: read.text("cause_position"),
+            correction: read.text("correction"),
+        };
+        (seen, closing)
+    });
+    read.finish(read_all)
+}
+
+/// Closes the job.
+///
+/// # Errors
+/// As there.
+pub async fn close(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
+    let rights: MoneyRights = money(&ctx);
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, closing): &(i32, Closing)| {
+        whole::close(write, job, *seen, closing, rights)
+    };
+    act(ctx, address.0.1, form, "close", closing, work).await
+}
+
+/// Who leads, where, what it waits for, and what it is taken to be.
+fn plan_of(fields: &Fields) -> Result<(i32, JobPatch), Problem> {
+    let mut read = Reader::new(fields);
+    let seen = read.owed("version", |text| text.parse().ok());
+    let patch = JobPatch {
+        symptom: Some(read.text("symptom")),
+        lead_id: Some(read.word("lead_id", PersonId::parse)),
+        bay: Some(read.text("bay")),
+        waiting_for: Some(read.text("waiting_for")),
+        ..JobPatch::default()
+    };
+    read.finish(seen.map(|seen| (seen, patch)))
+}
+
+/// Changes the plan of the job.
+///
+/// # Errors
+/// As there.
+pub async fn plan(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, patch): &(i32, JobPatch)| {
+        let row = model::open_job(write, job)?;
+        model::same_version(&row, *seen)?;
+        model::patch(write, row, patch)
+    };
+    act(ctx, address.0.1, form, "plan", plan_of, work).await
+}

@@ -1,0 +1,24 @@
+//! The repair-order and comeback service of a vehicle repair shop.
+
+mod app;
+mod auth;
+mod cli;
+mod codes;
+mod comebacks;
+mod db;
+mod demo;
+mod domain;
+mod import;
+mod jobs;
+mod openapi;
+mod orders;
+mod people;
+mod problem;
+mod reports;
+mod routes;
+mod shops;
+mod system;
+mod vehicles;
+mod web;
+
+pub use cli::main;

@@ -1,0 +1,82 @@
+//! What the adviser keeps of an open order: promise, customer, authorization.
+
+use actix_web::HttpResponse;
+
+use super::model::{self, Order, OrderPatch};
+use super::page::settle;
+use super::page_write_up::local_time;
+use crate::domain::ids::OrderId;
+use crate::problem::Problem;
+use crate::shops::model::Shop;
+use crate::web::answer::Made;
+use crate::web::body::{Form, Parts};
+use crate::web::ctx::Ctx;
+use crate::web::form::{Fields, Reader};
+
+/// The form as the order stands.
+#[must_use]
+pub fn blank(order: &Order, shop: &Shop) -> Fields {
+    let text = |value: &Option<String>| value.clone().unwrap_or_default();
+    let money = shop.money();
+    Fields::of(&[
+        // As browsers want a time on the wall.
+        (
+            "promised_at",
+            order.promised_at.map(|at| shop.zone().show(at).replace(' ', "T")).unwrap_or_default(),
+        ),
+        ("customer_name", text(&order.customer_name)),
+        ("customer_contact", text(&order.customer_contact)),
+        (
+            "authorized_minor",
+            order.authorized_minor.map(|minor| money.format_amount(minor)).unwrap_or_default(),
+        ),
+        ("authorized_by", text(&order.authorized_by)),
+        ("authorized_how", text(&order.authorized_how)),
+    ])
+}
+
+fn patch(fields: &Fields, order: &Fields, shop: &Shop) -> Result<(i32, OrderPatch), Problem> {
+    let mut read = Reader::new(fields);
+    let seen = read.owed("version", |text| text.parse().ok());
+    let amount = read.amount("authorized_minor", &shop.money());
+    let patch = OrderPatch {
+        customer_name: Some(read.text("customer_name")),
+        customer_contact: Some(read.text("customer_contact")),
+        promised_at: Some(read.word("promised_at", |text| local_time(shop, text))),
+        // Writing the same amount again would move the time of authorization.
+        authorized_minor: (fields.text("authorized_minor") != order.text("authorized_minor"))
+            .then_some(amount),
+        authorized_by: Some(read.text("authorized_by")),
+        authorized_how: Some(read.text("authorized_how")),
+        ..OrderPatch::default()
+    };
+    read.finish(seen.map(|seen| (seen, patch)))
+}
+
+/// Changes them.
+///
+/// # Errors
+/// Forbidden, or the record does not answer.
+pub async fn change(
+    mut ctx: Ctx,
+    parts: Parts<(String, OrderId)>,
+    form: Form<Fields>,
+) -> Result<HttpResponse, Problem> {
+    let id = parts.0.1;
+    ctx.take(&form.value)?;
+    let wanted = id.clone();
+    let order = ctx.read(move |conn, shop| model::by_id(conn, shop.id, &wanted)).await?;
+    let shop = ctx.shop()?.clone();
+    let done = match patch(&form.value, &blank(&order, &shop), &shop) {
+        Ok((seen, patch)) => {
+            let order = id.clone();
+            ctx.once(&form.hash, move |write| {
+                let whole = model::patch(write, &order, seen, &patch)?;
+                Ok(Made::done(whole.order.version, whole))
+            })
+            .await
+        }
+        Err(problem) => Err(problem),
+    };
+    settle(&ctx, id, "front", form.value, done).await
+}

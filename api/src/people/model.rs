@@ -1,0 +1,183 @@
+//! People's rows and their grants of roles.
+
+use std::collections::HashMap;
+
+use diesel::prelude::*;
+
+use crate::db::schema::{person, role_grant};
+use crate::db::types::Word;
+use crate::db::{Answer, Conn};
+use crate::domain::ids::{GrantId, GroupId, PersonId};
+use crate::domain::refusal::Refusal;
+use crate::domain::role::Role;
+
+/// One person. Without a sign-in name only a name in the record.
+#[derive(Debug, Clone, Queryable, Selectable, Insertable)]
+#[diesel(table_name = person)]
+pub struct Person {
+    pub id: PersonId,
+    pub group_id: GroupId,
+    pub name: String,
+    pub sign_in_name: Option<String>,
+    pub password_hash: Option<String>,
+    pub active: bool,
+    pub version: i32,
+}
+
+/// A role, in one shop or (`None`) in the whole group.
+pub type Grant = (Role, Option<i32>);
+
+/// A person by sign-in name, in any case of letters.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn by_sign_in(conn: &mut Conn, name: &str) -> Answer<Option<Person>> {
+    Ok(person::table
+        .filter(person::sign_in_name.eq(name.trim().to_lowercase()))
+        .select(Person::as_select())
+        .first(conn)
+        .optional()?)
+}
+
+/// A person's grants.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn grants(conn: &mut Conn, id: &PersonId) -> Answer<Vec<Grant>> {
+    let rows: Vec<(Word<Role>, Option<i32>)> = role_grant::table
+        .filter(role_grant::person_id.eq(id))
+        .select((role_grant::role, role_grant::shop_id))
+        .load(conn)?;
+    Ok(rows.into_iter().map(|(role, shop)| (role.0, shop)).collect())
+}
+
+/// Everybody with a role in the shop, with that role, by name.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn of_shop(conn: &mut Conn, shop_id: i32) -> Answer<Vec<(Person, Role)>> {
+    let rows: Vec<(Person, Word<Role>)> = person::table
+        .inner_join(role_grant::table.on(role_grant::person_id.eq(person::id)))
+        .filter(role_grant::shop_id.eq(shop_id))
+        .order((person::name, role_grant::role))
+        .select((Person::as_select(), role_grant::role))
+        .load(conn)?;
+    Ok(rows.into_iter().map(|(row, role)| (row, role.0)).collect())
+}
+
+/// The person of that name in the group.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn by_name(conn: &mut Conn, group: &GroupId, name: &str) -> Answer<Option<PersonId>> {
+    Ok(person::table
+        .filter(person::group_id.eq(group).and(person::name.eq(name)))
+        .select(person::id)
+        .first(conn)
+        .optional()?)
+}
+
+/// The person of that name in the group; made, with the role, where there is
+/// none. How imported technicians come in: they cannot sign in until somebody
+/// gives them a sign-in name.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn named(conn: &mut Conn, group: &GroupId, shop_id: i32, name: &str) -> Answer<PersonId> {
+    let id = match by_name(conn, group, name)? {
+        Some(id) => id,
+        None => make(conn, group, name, None)?,
+    };
+    grant(conn, &id, Role::Technician, Some(shop_id))?;
+    Ok(id)
+}
+
+/// A new person; `sign_in` is the name and the password's hash.
+///
+/// # Errors
+/// A conflict where the name or the sign-in name is taken.
+pub fn make(
+    conn: &mut Conn,
+    group: &GroupId,
+    name: &str,
+    sign_in: Option<(&str, &str)>,
+) -> Answer<PersonId> {
+    let row = Person {
+        id: PersonId::make(),
+        group_id: group.clone(),
+        name: name.to_owned(),
+        sign_in_name: sign_in.map(|(name, _)| name.trim().to_lowercase()),
+        password_hash: sign_in.map(|(_, hash)| hash.to_owned()),
+        active: true,
+        version: 1,
+    };
+    if by_name(conn, group, name)?.is_some() {
+        return Err(Refusal::Conflict(format!("there is a {name} already")).into());
+    }
+    if let Some(sign_in) = &row.sign_in_name
+        && by_sign_in(conn, sign_in)?.is_some()
+    {
+        return Err(Refusal::Conflict(format!("the sign-in name {sign_in} is taken")).into());
+    }
+    diesel::insert_into(person::table).values(&row).execute(conn)?;
+    Ok(row.id)
+}
+
+/// Gives a person a sign-in name and password, in place of what stood.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn set_sign_in(conn: &mut Conn, id: &PersonId, name: &str, hash: &str) -> Answer<()> {
+    diesel::update(person::table.find(id))
+        .set((
+            person::sign_in_name.eq(name.trim().to_lowercase()),
+            person::password_hash.eq(hash),
+            person::version.eq(person::version + 1),
+        ))
+        .execute(conn)?;
+    Ok(())
+}
+
+/// Grants a role; nothing happens where it stands already.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn grant(conn: &mut Conn, id: &PersonId, role: Role, shop_id: Option<i32>) -> Answer<()> {
+    if grants(conn, id)?.contains(&(role, shop_id)) {
+        return Ok(());
+    }
+    diesel::insert_into(role_grant::table)
+        .values((
+            role_grant::id.eq(GrantId::make()),
+            role_grant::person_id.eq(id),
+            role_grant::shop_id.eq(shop_id),
+            role_grant::role.eq(Word(role)),
+        ))
+        .execute(conn)?;
+    Ok(())
+}
+
+/// Everybody's name in the group, by id.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn names(conn: &mut Conn, group: &GroupId) -> Answer<HashMap<PersonId, String>> {
+    let rows: Vec<(PersonId, String)> = person::table
+        .filter(person::group_id.eq(group))
+        .select((person::id, person::name))
+        .load(conn)?;
+    Ok(rows.into_iter().collect())
+}
+
+/// Whether the person is a technician, adviser or manager of the shop, and may
+/// so be named on a job.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn works_in(conn: &mut Conn, id: &PersonId, shop_id: i32) -> Answer<bool> {
+    let hits: i64 = role_grant::table
+        .filter(role_grant::person_id.eq(id).and(role_grant::shop_id.eq(shop_id)))
+        .count()
+        .get_result(conn)?;
+    Ok(hits > 0)
+}

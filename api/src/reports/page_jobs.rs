@@ -1,0 +1,122 @@
+//! The jobs behind a figure, as a page.
+
+use actix_web::{HttpRequest, HttpResponse};
+use askama::Template;
+
+use super::page::{Foot, ask, file};
+use super::page_table::Standing;
+use super::query::{JobsReport, Report, ReportName};
+use crate::problem::Problem;
+use crate::web::ctx::Ctx;
+use crate::web::page::{self, Viewer};
+use crate::web::words::counted;
+
+/// Jobs shown of a list; the CSV form has them all.
+const MOST_JOBS: usize = 300;
+
+/// A job behind a figure.
+struct JobRow {
+    place: String,
+    number: String,
+    closed_on: String,
+    vehicle: String,
+    symptom: String,
+    complaint: Option<String>,
+    cause: String,
+    technician: Option<String>,
+    outcome: String,
+    back: Option<String>,
+}
+
+#[derive(Template)]
+#[template(path = "closed_jobs.html")]
+struct JobsPage {
+    viewer: Viewer,
+    heading: String,
+    /// What they were selected by, in words.
+    terms: Vec<String>,
+    jobs: Vec<JobRow>,
+    left: usize,
+    csv: String,
+    foot: Foot,
+}
+
+/// The jobs behind a figure.
+///
+/// # Errors
+/// As there.
+pub async fn jobs(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
+    let asked = ask(&ctx, &req, ReportName::Jobs).await?;
+    if let Some(file) = file(&asked)? {
+        return Ok(file);
+    }
+    let Report::Jobs(report) = &asked.report else { return Err(Problem::not_found()) };
+    let shop = ctx.shop()?.code.clone();
+    let standing = asked.standing(&shop, None);
+    page::html(&JobsPage {
+        viewer: Viewer::of(&ctx),
+        heading: counted(report.count, "job", "jobs"),
+        terms: terms(report, &standing),
+        jobs: report
+            .jobs
+            .iter()
+            .rev()
+            .take(MOST_JOBS)
+            .map(|line| job_row(line, &standing))
+            .collect(),
+        left: report.jobs.len().saturating_sub(MOST_JOBS),
+        csv: format!("{}format=csv", asked.csv),
+        foot: Foot::of(&report.head),
+    })
+}
+
+fn job_row(line: &analytics::select::JobLine, standing: &Standing<'_>) -> JobRow {
+    let label = |list: &str, code: &Option<String>| {
+        code.as_deref().map_or_else(String::new, |code| standing.lists.label(list, code))
+    };
+    JobRow {
+        place: format!("/shops/{}/jobs/{}", standing.shop, line.job_id),
+        number: format!("{}/{}", line.order_no, line.job_no),
+        closed_on: line.closed_on.to_string(),
+        vehicle: line.vehicle.clone(),
+        symptom: label("symptom", &line.symptom),
+        complaint: line.complaint.clone(),
+        cause: label("cause", &line.cause),
+        technician: line.technician.clone(),
+        outcome: standing.label("", "outcome", line.outcome.as_str()),
+        back: line.returned_on.map(|day| {
+            format!(
+                "{day}, after {}",
+                counted(line.days_to_return.unwrap_or(0).into(), "day", "days")
+            )
+        }),
+    }
+}
+
+/// The selector's terms as people read them.
+fn terms(report: &JobsReport, standing: &Standing<'_>) -> Vec<String> {
+    let Ok(selector) = analytics::select::Selector::parse(&report.select) else {
+        return Vec::new();
+    };
+    let window = report.head.window_days;
+    let pairs = selector.terms().iter().map(|term| term.pair());
+    pairs
+        .map(|(key, value)| match (key, value.as_str()) {
+            ("returned", "true") => format!("came back within {window} days"),
+            ("returned", _) => format!("did not come back within {window} days"),
+            ("part_returned", "true") => format!("the part came back within {window} days"),
+            ("part_returned", _) => format!("the part did not come back within {window} days"),
+            ("first_repair", "true") => "first repairs".to_owned(),
+            ("first_repair", _) => "repairs of comebacks".to_owned(),
+            ("closed_from", day) => format!("handed over from {day}"),
+            ("closed_to", day) => format!("handed over up to {day}"),
+            (key, "") => format!("no {}", key.replace('_', " ")),
+            (key, value) => {
+                let column =
+                    if key.starts_with("path") || key.ends_with("_check") { "path" } else { key };
+                let label = standing.label("", column, &value.replace('>', " > "));
+                format!("{}: {}", key.replace('_', " "), label.replace('_', " "))
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,298 @@
+//! A report's tables as pages show them: codes by their labels, every number a
+//! link to the jobs behind it.
+
+use analytics::figure::Head;
+use analytics::words::{JobKind, Outcome, PartRole, Payer};
+
+use super::table::{Cell, Column, Row, Table};
+use crate::codes::lists::Lists;
+use crate::web::words::Shown;
+
+/// Lines of one table on a page; the CSV form has them all.
+const MOST_ROWS: usize = 400;
+/// A table with more lines than this is folded, where it is not the main one.
+const LONG: usize = 15;
+
+/// A value, and where it leads.
+pub struct ShownCell {
+    pub text: String,
+    /// Interval and counts of a share.
+    pub detail: Option<String>,
+    /// Those of the jobs that came back.
+    pub came_back: Option<String>,
+    pub place: Option<String>,
+    pub numeric: bool,
+    /// Checks in order: wants room.
+    pub wide: bool,
+}
+
+/// A column's head.
+pub struct ShownColumn {
+    pub label: String,
+    pub numeric: bool,
+}
+
+/// A table on a page.
+pub struct ShownTable {
+    pub key: &'static str,
+    pub title: String,
+    pub notes: Vec<String>,
+    pub columns: Vec<ShownColumn>,
+    pub rows: Vec<Vec<ShownCell>>,
+    pub folded: bool,
+    /// Lines that the page leaves to the CSV form.
+    pub left: usize,
+    pub csv: String,
+}
+
+/// Where a page stands: for the links on it.
+pub struct Standing<'a> {
+    /// The shop's code.
+    pub shop: &'a str,
+    pub head: &'a Head,
+    pub lists: &'a Lists,
+    /// The column the report is grouped by.
+    pub by: Option<&'a str>,
+    /// Columns that are not shown: what says the same on every line, and money
+    /// that the viewer may not see.
+    pub without: &'a [&'a str],
+    /// Address of the page without its form.
+    pub csv: String,
+}
+
+impl Standing<'_> {
+    /// The list of the jobs that a figure counts, under the figure's own
+    /// as-of and window.
+    #[must_use]
+    pub fn jobs(&self, selector: &str) -> String {
+        let join = if selector.is_empty() { "" } else { "&" };
+        format!(
+            "/shops/{}/closed-jobs?{selector}{join}as_of={}&window={}",
+            self.shop, self.head.as_of, self.head.window_days
+        )
+    }
+
+    /// A table for the page.
+    #[must_use]
+    pub fn shown(&self, table: &Table) -> ShownTable {
+        ShownTable {
+            key: table.key,
+            title: table.title.clone(),
+            notes: table.note.iter().flat_map(|note| note.lines()).map(full_stop).collect(),
+            columns: table
+                .columns
+                .iter()
+                .filter(|column| !self.without.contains(&column.key))
+                .map(|column| self.column(*column))
+                .collect(),
+            rows: table.rows.iter().take(MOST_ROWS).map(|row| self.row(table, row)).collect(),
+            folded: table.rows.len() > LONG,
+            left: table.rows.len().saturating_sub(MOST_ROWS),
+            csv: format!("{}format=csv&table={}", self.csv, table.key),
+        }
+    }
+
+    fn column(&self, column: Column) -> ShownColumn {
+        let label = match (column.key, self.by) {
+            ("group", Some(by)) => capital(by),
+            _ => column.label.to_owned(),
+        };
+        ShownColumn { label, numeric: column.is_numeric() }
+    }
+
+    fn row(&self, table: &Table, row: &Row) -> Vec<ShownCell> {
+        table
+            .columns
+            .iter()
+            .zip(&row.cells)
+            .filter(|(column, _)| !self.without.contains(&column.key))
+            .map(|(column, cell)| self.cell(table.key, *column, cell, row))
+            .collect()
+    }
+
+    fn cell(&self, table: &str, column: Column, cell: &Cell, row: &Row) -> ShownCell {
+        let selector = match cell {
+            Cell::Share(share) => Some(&share.jobs),
+            Cell::Ratio(ratio) => Some(&ratio.jobs),
+            Cell::Blank | Cell::Text(_) => None,
+            Cell::Count(_) | Cell::Number(..) | Cell::Percent(_) | Cell::Money(_) => {
+                row.jobs.as_ref()
+            }
+        };
+        let text = match cell {
+            Cell::Text(code) => self.label(table, column.key, code),
+            other => other.to_string(),
+        };
+        let (main, detail) = match cell {
+            Cell::Share(_) | Cell::Ratio(_) => parted(&text),
+            _ => (text.as_str(), None),
+        };
+        ShownCell {
+            place: selector.filter(|_| text != "-").map(|jobs| self.jobs(jobs)),
+            text: tight(main),
+            detail: detail.map(tight),
+            came_back: came_back(cell).map(|selector| self.jobs(&selector)),
+            numeric: column.is_numeric(),
+            wide: column.key == "path",
+        }
+    }
+
+    /// A code by its label, where the column holds codes.
+    #[must_use]
+    pub fn label(&self, table: &str, column: &str, code: &str) -> String {
+        let list = match (table, column) {
+            ("reasons", "name") | (_, "reason") => "comeback_reason",
+            ("systems", "name") | (_, "system") => "system",
+            (_, "group") => self.by.unwrap_or_default(),
+            (_, "path") => "path",
+            (_, other) => other,
+        };
+        match list {
+            "symptom" | "system" | "cause" | "check" | "comeback_reason" | "operation" => {
+                self.lists.label(list, code)
+            }
+            "path" => {
+                let checks: Vec<String> =
+                    code.split(" > ").map(|check| self.lists.label("check", check)).collect();
+                checks.join(" > ")
+            }
+            "outcome" => shown(Outcome::parse(code), code),
+            "kind" => shown(JobKind::parse(code), code),
+            "role" => shown(PartRole::parse(code), code),
+            "payer" => shown(Payer::parse(code), code),
+            _ => code.to_owned(),
+        }
+    }
+}
+
+/// Selects the jobs behind a share that came back, where there are any.
+fn came_back(cell: &Cell) -> Option<String> {
+    match cell {
+        Cell::Share(share) if share.definition == "comeback" && share.returns > 0 => {
+            Some(format!("{}&returned=true", share.jobs))
+        }
+        _ => None,
+    }
+}
+
+/// `24 % (13-39 %; 9 of 38)` in its two parts.
+fn parted(text: &str) -> (&str, Option<&str>) {
+    match text.split_once(" (") {
+        Some((main, rest)) => (main, Some(rest.trim_end_matches(')'))),
+        None => (text, None),
+    }
+}
+
+/// With a capital letter.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
+    format!("{first}{}", letters.as_str())
+}
+
+fn full_stop(line: &str) -> String {
+    let end = if line.ends_with(['.', '!', '?', ':']) { "" } else { "." };
+    format!("{}{end}", tight(line))
+}
+
+/// A percent sign never stands alone at the start of a line.
+#[must_use]
+pub fn tight(text: &str) -> String {
+    text.replace(" %", "\u{a0}%")
+}
+
+fn shown<T: Shown>(word: Option<T>, code: &str) -> String {
+    word.map_or_else(|| code.to_owned(), |word| word.shown().to_owned())
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use super::*;
+    use crate::reports::table::{Kind, Row};
+
+    fn head() -> Head {
+        Head {
+            report: "labor",
+            shop: "north".into(),
+            as_of: chrono::NaiveDate::from_ymd_opt(2026, 11, 23).unwrap(),
+            from: None,
+            to: None,
+            change_no: 7,
+            window_days: 60,
+            currency: "USD".into(),
+            definitions: Default::default(),
+        }
+    }
+
+    fn column(key: &'static str, kind: Kind) -> Column {
+        Column { key, label: key, kind }
+    }
+
+    #[test]
+    fn a_number_leads_to_its_jobs_under_the_same_as_of_and_window() {
+        let (head, lists) = (head(), Lists::default());
+        let standing = Standing {
+            shop: "north",
+            head: &head,
+            lists: &lists,
+            by: Some("technician"),
+            without: &["symptom"],
+            csv: "/shops/north/labor?by=technician&".into(),
+        };
+        let table = Table {
+            key: "labor",
+            title: "Labor".into(),
+            note: None,
+            columns: vec![
+                column("symptom", Kind::Text),
+                column("group", Kind::Text),
+                column("jobs", Kind::Number),
+            ],
+            rows: vec![Row {
+                cells: vec![
+                    Cell::Text("engine.tick".into()),
+                    Cell::Text("Ilse".into()),
+                    Cell::Percent(0.24),
+                ],
+                jobs: Some("technician=Ilse".into()),
+            }],
+        };
+        let shown = standing.shown(&table);
+        let labels: Vec<&str> = shown.columns.iter().map(|c| c.label.as_str()).collect();
+        assert_eq!(labels, ["Technician", "jobs"]);
+        let cell = shown.rows.first().unwrap().last().unwrap();
+        assert_eq!(cell.text, "24\u{a0}%");
+        assert_eq!(
+            cell.place.as_deref(),
+            Some("/shops/north/closed-jobs?technician=Ilse&as_of=2026-11-23&window=60")
+        );
+        assert_eq!(shown.csv, "/shops/north/labor?by=technician&format=csv&table=labor");
+        assert_eq!(standing.jobs(""), "/shops/north/closed-jobs?as_of=2026-11-23&window=60");
+    }
+
+    #[test]
+    fn a_share_comes_in_two_parts() {
+        assert_eq!(parted("24 % (13-39 %; 9 of 38)"), ("24 %", Some("13-39 %; 9 of 38")));
+        assert_eq!(parted("too few (0 of 9)"), ("too few", Some("0 of 9")));
+        assert_eq!(parted("-"), ("-", None));
+        assert_eq!(full_stop("As they came, not a trial"), "As they came, not a trial.");
+    }
+
+    #[test]
+    fn codes_become_labels_and_unknown_ones_stay() {
+        let (head, lists) = (head(), Lists::default());
+        let standing = Standing {
+            shop: "north",
+            head: &head,
+            lists: &lists,
+            by: None,
+            without: &[],
+            csv: String::new(),
+        };
+        assert_eq!(standing.label("outcomes", "outcome", "temporary_repair"), "temporary repair");
+        assert_eq!(standing.label("choices", "role", "wish"), "customer's wish");
+        assert_eq!(standing.label("paths", "path", "a > b"), "a > b");
+        assert_eq!(standing.label("comebacks", "group", "anything"), "anything");
+    }
+}

@@ -1,0 +1,155 @@
+//! The weekly review as a page: what waits for a decision, what came back and
+//! whether that is more than usual, how the closing weeks stand.
+
+use analytics::comeback::ComebackLine;
+use analytics::weekly::WeeklyReview;
+use analytics::words::LinkState;
+use askama::Template;
+use chrono::Duration;
+
+use super::page::{Asked, Foot};
+use super::page_table::{ShownTable, Standing};
+use super::query::Report;
+use super::table::tables;
+use crate::comebacks::model as comebacks;
+use crate::comebacks::view::{ListedComeback, ToldBrief, listed};
+use crate::domain::ids::JobId;
+use crate::domain::week;
+use crate::jobs::brief;
+use crate::jobs::view::Words;
+use crate::problem::Problem;
+use crate::web::ctx::Ctx;
+use crate::web::page::Viewer;
+use crate::web::words::counted;
+
+/// Undecided ones listed at once.
+const UNDECIDED: i64 = 50;
+/// Comebacks of the week that are told with their earlier job.
+const TOLD: usize = 100;
+
+/// A comeback of the week beside its earlier job.
+pub struct WeekComeback {
+    line: ComebackLine,
+    returned: String,
+    reason: Option<String>,
+    earlier: ToldBrief,
+}
+
+/// The page.
+#[derive(Template)]
+#[template(path = "week.html")]
+pub struct WeekPage {
+    viewer: Viewer,
+    shop: String,
+    name: String,
+    from: String,
+    to: String,
+    partial: bool,
+    before: String,
+    /// Absent where the next week has not begun.
+    after: Option<String>,
+    verdict: String,
+    undecided: Vec<ListedComeback>,
+    undecided_note: String,
+    comebacks: Vec<WeekComeback>,
+    chains: String,
+    left: usize,
+    tables: Vec<ShownTable>,
+    foot: Foot,
+}
+
+/// The page of a review.
+///
+/// # Errors
+/// Where the record does not answer.
+pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
+    let Report::Weekly(review) = &asked.report else { return Err(Problem::not_found()) };
+    let now = ctx.now;
+    let lines: Vec<ComebackLine> = review.comebacks.iter().take(TOLD).cloned().collect();
+    let (undecided, told) = ctx
+        .read(move |conn, shop| {
+            let words = Words::load(conn, shop, now)?;
+            let rows = comebacks::list(conn, shop.id, Some(LinkState::Proposed), None, UNDECIDED)?;
+            let mut told = Vec::new();
+            for line in lines {
+                let Some(id) = JobId::parse(&line.earlier.job_id) else { continue };
+                told.push(WeekComeback {
+                    earlier: ToldBrief::of(&brief::of(conn, shop.id, &id)?, &words),
+                    reason: words.label("comeback_reason", line.reason.as_deref()),
+                    returned: words.day(line.returned_on),
+                    line,
+                });
+            }
+            Ok((listed(conn, &words, &rows)?, told))
+        })
+        .await?;
+    let shop = ctx.shop()?.code.clone();
+    let shown = shown(&asked.report, &asked.standing(&shop, None));
+    let place = |days: i64| {
+        let first = review.week_from.checked_add_signed(Duration::days(days))?;
+        (first <= review.head.as_of)
+            .then(|| format!("/shops/{shop}/week?week={}", week::name(first)))
+    };
+    Ok(WeekPage {
+        viewer: Viewer::of(ctx),
+        name: week::name(review.week_from),
+        from: review.week_from.format("%b %-d").to_string(),
+        to: review
+            .week_from
+            .checked_add_signed(Duration::days(6))
+            .unwrap_or(review.week_to)
+            .format("%b %-d, %Y")
+            .to_string(),
+        partial: review.partial,
+        before: place(-7).unwrap_or_default(),
+        after: place(7),
+        verdict: tables(&asked.report).into_iter().find_map(|table| table.note).unwrap_or_default(),
+        undecided,
+        undecided_note: undecided_note(review),
+        left: review.comebacks.len().saturating_sub(TOLD),
+        comebacks: told,
+        chains: chains(review),
+        tables: shown,
+        foot: Foot::of(&review.head),
+        shop,
+    })
+}
+
+/// The tables that the page does not tell in its own way.
+fn shown(report: &Report, standing: &Standing<'_>) -> Vec<ShownTable> {
+    let told = ["comebacks", "undecided", "chains"];
+    let mut shown: Vec<ShownTable> = tables(report)
+        .iter()
+        .filter(|table| !told.contains(&table.key) && !table.rows.is_empty())
+        .map(|table| standing.shown(table))
+        .collect();
+    for table in shown.iter_mut().filter(|table| table.key == "arrivals") {
+        "Came back and expected, by system".clone_into(&mut table.title);
+        table.notes.clear();
+    }
+    // What the verdict is made from is looked up, not read every week.
+    shown.sort_by_key(|table| table.key == "arrivals");
+    shown
+}
+
+fn undecided_note(review: &WeeklyReview) -> String {
+    let waiting = &review.undecided;
+    format!(
+        "{} to be decided, {} of this week; {} of the same complaint would enter the share.",
+        waiting.all, waiting.of_the_week, waiting.same_complaint
+    )
+}
+
+fn chains(review: &WeeklyReview) -> String {
+    let count = review.chains;
+    let most = if count.most_visits > 1 {
+        format!("; one of them has come back {} times", count.most_visits)
+    } else {
+        String::new()
+    };
+    format!(
+        "{} in {}{most}.",
+        counted(count.chains, "complaint", "complaints"),
+        counted(count.visits, "visit", "visits"),
+    )
+}

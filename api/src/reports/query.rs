@@ -1,0 +1,401 @@
+//! What a report is asked for: the words of a query, resolved against the
+//! shop's days.
+
+mod run;
+
+use analytics::comeback;
+use analytics::figure::Query;
+use analytics::labor;
+use analytics::reuse::Overrides;
+use analytics::select::Selector;
+use analytics::words::{Curable, PartRole};
+use chrono::{Duration, NaiveDate};
+use serde::Deserialize;
+
+pub use run::{JobsReport, Report, answer, only_own, without_costs};
+
+use crate::domain::clock::UtcStamp;
+use crate::domain::money::Currency;
+use crate::domain::refusal::{FieldFault, Refusal};
+use crate::domain::week;
+use crate::domain::zone::week_first_day;
+use crate::shops::model::Shop;
+
+/// No share is shown past this many days.
+const LONGEST_WINDOW: i32 = 400;
+/// Minutes that one entry of a part may have, as in the record.
+const MOST_MINUTES: i64 = 100_000;
+
+/// The reports.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ReportName {
+    Weekly,
+    Comebacks,
+    Reuse,
+    Paths,
+    Labor,
+    Jobs,
+}
+
+impl ReportName {
+    /// Every report, in the order in which they are listed.
+    pub const ALL: [Self; 6] =
+        [Self::Weekly, Self::Comebacks, Self::Reuse, Self::Paths, Self::Labor, Self::Jobs];
+
+    /// The word, as in addresses and on the command line.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Weekly => "weekly",
+            Self::Comebacks => "comebacks",
+            Self::Reuse => "reuse",
+            Self::Paths => "paths",
+            Self::Labor => "labor",
+            Self::Jobs => "jobs",
+        }
+    }
+
+    /// The report of a word; `None` where there is no such report.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|name| name.as_str() == text)
+    }
+
+    /// The parameters it takes beside `as_of` and `window`.
+    const fn takes(self) -> &'static [&'static str] {
+        match self {
+            Self::Weekly => &["week"],
+            Self::Comebacks | Self::Labor => &["week", "from", "to", "by"],
+            Self::Reuse => &[
+                "week",
+                "from",
+                "to",
+                "part",
+                "role",
+                "curable",
+                "tested",
+                "access_minutes",
+                "clean_minutes",
+                "fit_minutes",
+                "part_cost",
+            ],
+            Self::Paths => &["week", "from", "to", "symptom"],
+            Self::Jobs => &["select"],
+        }
+    }
+
+    /// The columns that `by` takes, the usual one first.
+    fn columns(self) -> Vec<&'static str> {
+        match self {
+            Self::Comebacks => comeback::By::ALL.iter().map(|by| by.as_str()).collect(),
+            Self::Labor => labor::By::WORDS.to_vec(),
+            Self::Weekly | Self::Reuse | Self::Paths | Self::Jobs => Vec::new(),
+        }
+    }
+}
+
+/// What a report is asked for, in words. Days are shop-local and included.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, utoipa::IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct ReportQuery {
+    /// A week such as `2026-W41`. The weekly review takes the last complete one
+    /// where it is absent; other reports look at every day.
+    pub week: Option<String>,
+    /// First closing day, such as `2026-01-01`.
+    pub from: Option<String>,
+    /// Last closing day.
+    pub to: Option<String>,
+    /// End of this day: today's record, cut here. The last complete day where
+    /// absent.
+    pub as_of: Option<String>,
+    /// Comeback window in days, at most 400; the shop's where absent.
+    pub window: Option<String>,
+    /// The column to group by: comebacks by symptom, labor by technician where
+    /// absent.
+    pub by: Option<String>,
+    /// Paths of this symptom only.
+    pub symptom: Option<String>,
+    /// Part number, else name: advice on this part.
+    pub part: Option<String>,
+    /// What the part was held as: suspect, bystander, damaged, wish.
+    pub role: Option<String>,
+    /// Whether cleaning cures the cause at hand: yes, no, depends.
+    pub curable: Option<String>,
+    /// Whether the part passed its test after cleaning: true, false.
+    pub tested: Option<String>,
+    /// Minutes to reach the part and close up again, in place of the record's.
+    pub access_minutes: Option<String>,
+    pub clean_minutes: Option<String>,
+    pub fit_minutes: Option<String>,
+    /// The part's cost, in the shop's currency.
+    pub part_cost: Option<String>,
+    /// Which jobs to list, as one encoded query: `symptom=engine.tick&returned=true`.
+    pub select: Option<String>,
+    /// `json`, `csv` or `text`.
+    pub format: Option<String>,
+    /// Which of the report's tables the CSV form has; the first where absent.
+    pub table: Option<String>,
+}
+
+impl ReportQuery {
+    /// The jobs list's query: a selector as figures carry it, and beside its
+    /// keys `as_of`, `window`, `format` and `table`, whose values are never in
+    /// need of percent-encoding.
+    #[must_use]
+    pub fn of_jobs(query: &str) -> Self {
+        let mut asked = Self::default();
+        let mut selector: Vec<&str> = Vec::new();
+        for pair in query.split('&').filter(|pair| !pair.is_empty()) {
+            let (key, value) = pair.split_once('=').unwrap_or((pair, ""));
+            let place = match key {
+                "as_of" => &mut asked.as_of,
+                "window" => &mut asked.window,
+                "format" => &mut asked.format,
+                "table" => &mut asked.table,
+                _ => {
+                    selector.push(pair);
+                    continue;
+                }
+            };
+            *place = Some(value.to_owned());
+        }
+        asked.select = Some(selector.join("&"));
+        asked
+    }
+
+    /// Parameters that only some reports take, with their names.
+    fn given(&self) -> Vec<&'static str> {
+        [
+            ("week", &self.week),
+            ("from", &self.from),
+            ("to", &self.to),
+            ("by", &self.by),
+            ("symptom", &self.symptom),
+            ("part", &self.part),
+            ("role", &self.role),
+            ("curable", &self.curable),
+            ("tested", &self.tested),
+            ("access_minutes", &self.access_minutes),
+            ("clean_minutes", &self.clean_minutes),
+            ("fit_minutes", &self.fit_minutes),
+            ("part_cost", &self.part_cost),
+            ("select", &self.select),
+        ]
+        .into_iter()
+        .filter_map(|(name, value)| value.is_some().then_some(name))
+        .collect()
+    }
+}
+
+/// A query that a report can be made from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Resolved {
+    figures: Query,
+    /// First day of the week looked at.
+    week_from: NaiveDate,
+    symptom: Option<String>,
+    part: PartAsked,
+    select: Selector,
+}
+
+/// What is asked of one part.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+struct PartAsked {
+    part: Option<String>,
+    role: Option<PartRole>,
+    curable: Option<Curable>,
+    tested: Option<bool>,
+    overrides: Overrides,
+}
+
+/// Collects faults, so that all of them are told at once.
+#[derive(Default)]
+struct Faults(Vec<FieldFault>);
+
+impl Faults {
+    fn add(&mut self, field: &str, code: &'static str, detail: impl Into<String>) {
+        self.0.push(FieldFault::new(field, code, detail));
+    }
+
+    /// The value of a parameter that was given; a fault where it cannot be read.
+    fn read<T>(
+        &mut self,
+        field: &str,
+        text: Option<&str>,
+        parse: impl FnOnce(&str) -> Option<T>,
+        detail: impl FnOnce() -> String,
+    ) -> Option<T> {
+        let text = text?;
+        let value = parse(text);
+        if value.is_none() {
+            self.add(field, "value", format!("'{text}' cannot be taken: {}", detail()));
+        }
+        value
+    }
+
+    fn date(&mut self, field: &str, text: Option<&str>) -> Option<NaiveDate> {
+        self.read(field, text, parse_date, || "write a day such as 2026-10-11".to_owned())
+    }
+
+    fn minutes(&mut self, field: &str, text: Option<&str>) -> Option<i64> {
+        let parse = |text: &str| text.parse().ok().filter(|m| (0..=MOST_MINUTES).contains(m));
+        self.read(field, text, parse, || "write whole minutes".to_owned())
+    }
+}
+
+/// A day with a year of four digits, so that no sum of days leaves the calendar.
+fn parse_date(text: &str) -> Option<NaiveDate> {
+    (text.len() == 10).then(|| NaiveDate::parse_from_str(text, "%Y-%m-%d").ok()).flatten()
+}
+
+/// Reads a query against the shop: its zone, week start and currency, and the
+/// day it is there now.
+///
+/// # Errors
+/// Every parameter that cannot be taken, by name.
+pub fn resolve(
+    name: ReportName,
+    query: &ReportQuery,
+    shop: &Shop,
+    now: UtcStamp,
+) -> Result<Resolved, Refusal> {
+    let mut faults = Faults::default();
+    for given in query.given() {
+        if !name.takes().contains(&given) {
+            faults.add(
+                given,
+                "not_taken",
+                format!("the {} report takes no {given}", name.as_str()),
+            );
+        }
+    }
+    let as_of = as_of(&mut faults, query, shop, now);
+    let week = week(&mut faults, query, shop);
+    let (from, to) = match (name, week) {
+        (ReportName::Weekly, _) => (None, None),
+        (_, Some(first)) => (Some(first), first.checked_add_signed(Duration::days(6))),
+        (_, None) => period(&mut faults, query),
+    };
+    let figures = Query {
+        as_of,
+        from,
+        to,
+        window_days: window(&mut faults, query),
+        by: by(&mut faults, name, query),
+    };
+    let resolved = Resolved {
+        figures,
+        week_from: week.unwrap_or_else(|| last_complete_week(as_of, shop.week_start)),
+        symptom: query.symptom.clone(),
+        part: part_asked(&mut faults, query, &shop.money()),
+        select: selector(&mut faults, query),
+    };
+    if faults.0.is_empty() { Ok(resolved) } else { Err(Refusal::Invalid(faults.0)) }
+}
+
+fn as_of(faults: &mut Faults, query: &ReportQuery, shop: &Shop, now: UtcStamp) -> NaiveDate {
+    let zone = shop.zone();
+    let (last, today) = (zone.last_complete_day(now), zone.day(now));
+    match faults.date("as_of", query.as_of.as_deref()) {
+        // A later day would count jobs as held for days that nobody has seen.
+        Some(day) if day > today => {
+            faults.add("as_of", "range", format!("write a day up to {today}"));
+            last
+        }
+        Some(day) => day,
+        None => last,
+    }
+}
+
+fn week(faults: &mut Faults, query: &ReportQuery, shop: &Shop) -> Option<NaiveDate> {
+    if query.week.is_some() && (query.from.is_some() || query.to.is_some()) {
+        faults.add("week", "value", "write a week or from and to, not both");
+    }
+    faults.read(
+        "week",
+        query.week.as_deref(),
+        |text| week::parse(text, shop.week_start),
+        || "write a week such as 2026-W41".to_owned(),
+    )
+}
+
+/// First day of the last week that is over at the end of `as_of`.
+fn last_complete_week(as_of: NaiveDate, week_start: i32) -> NaiveDate {
+    let next = as_of.succ_opt().unwrap_or(as_of);
+    let running = week_first_day(next, week_start);
+    running.checked_sub_signed(Duration::days(7)).unwrap_or(running)
+}
+
+fn period(faults: &mut Faults, query: &ReportQuery) -> (Option<NaiveDate>, Option<NaiveDate>) {
+    let from = faults.date("from", query.from.as_deref());
+    let to = faults.date("to", query.to.as_deref());
+    if let (Some(first), Some(last)) = (from, to)
+        && first > last
+    {
+        faults.add("from", "range", format!("write a day up to {last}, the last one asked for"));
+    }
+    (from, to)
+}
+
+fn window(faults: &mut Faults, query: &ReportQuery) -> Option<i32> {
+    let parse = |text: &str| text.parse().ok().filter(|days| (1..=LONGEST_WINDOW).contains(days));
+    faults.read("window", query.window.as_deref(), parse, || {
+        format!("write whole days between 1 and {LONGEST_WINDOW}")
+    })
+}
+
+fn by(faults: &mut Faults, name: ReportName, query: &ReportQuery) -> Option<String> {
+    let columns = name.columns();
+    let usual = columns.first()?;
+    let parse = |text: &str| columns.contains(&text).then(|| text.to_owned());
+    let text = query.by.as_deref().unwrap_or(usual);
+    faults.read("by", Some(text), parse, || format!("choose one of {}", columns.join(", ")))
+}
+
+fn part_asked(faults: &mut Faults, query: &ReportQuery, money: &Currency) -> PartAsked {
+    let one_of = |words: &[&str]| format!("choose one of {}", words.join(", "));
+    let asked = PartAsked {
+        part: query.part.clone(),
+        role: faults
+            .read("role", query.role.as_deref(), PartRole::parse, || one_of(PartRole::WORDS)),
+        curable: faults
+            .read("curable", query.curable.as_deref(), Curable::parse, || one_of(Curable::WORDS)),
+        tested: faults.read(
+            "tested",
+            query.tested.as_deref(),
+            |text| text.parse().ok(),
+            || one_of(&["true", "false"]),
+        ),
+        overrides: Overrides {
+            access_minutes: faults.minutes("access_minutes", query.access_minutes.as_deref()),
+            clean_minutes: faults.minutes("clean_minutes", query.clean_minutes.as_deref()),
+            fit_minutes: faults.minutes("fit_minutes", query.fit_minutes.as_deref()),
+            part_cost_minor: faults.read(
+                "part_cost",
+                query.part_cost.as_deref(),
+                |text| money.parse_amount(text).ok().filter(|minor| *minor >= 0),
+                || format!("write an amount in {} such as 12", money.code()),
+            ),
+        },
+    };
+    let particulars = asked.curable.is_some()
+        || asked.tested.is_some()
+        || asked.overrides != Overrides::default();
+    if particulars && asked.part.is_none() {
+        faults.add("part", "required", "name the part that this is about");
+    }
+    asked
+}
+
+fn selector(faults: &mut Faults, query: &ReportQuery) -> Selector {
+    let text = query.select.as_deref().unwrap_or_default();
+    Selector::parse(text).unwrap_or_else(|error| {
+        faults.add("select", "value", error.to_string());
+        Selector::default()
+    })
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+pub(crate) mod tests;

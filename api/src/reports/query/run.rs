@@ -1,0 +1,247 @@
+//! The report that answers a query.
+
+use std::collections::BTreeMap;
+
+use analytics::comeback::{self, ComebackReport};
+use analytics::figure::Head;
+use analytics::history::History;
+use analytics::labor::{self, ComebackCost, LaborLine, LaborReport, Ratio};
+use analytics::path::{PathReport, paths};
+use analytics::reuse::{
+    AdviceQuery, HeldRole, PartLine, ReuseReport, ReuseTally, advise_from, reuse_from,
+};
+use analytics::select::{JobLine, select};
+use analytics::weekly::{WeekQuery, WeeklyReview, weekly};
+use analytics::words::PartRole;
+use serde::Serialize;
+
+use super::{ReportName, ReportQuery, Resolved, resolve};
+use crate::domain::clock::UtcStamp;
+use crate::domain::refusal::Refusal;
+use crate::shops::model::Shop;
+
+/// One report's answer.
+#[derive(Debug, Clone, Serialize)]
+#[serde(untagged)]
+#[expect(clippy::large_enum_variant, reason = "one at a time is made, and moved twice")]
+pub enum Report {
+    Weekly(WeeklyReview),
+    Comebacks(ComebackReport),
+    Reuse(ReuseReport),
+    Paths(PathReport),
+    Labor(LaborReport),
+    Jobs(JobsReport),
+}
+
+impl Report {
+    /// As-of, change number and definitions.
+    #[must_use]
+    pub const fn head(&self) -> &Head {
+        match self {
+            Self::Weekly(report) => &report.head,
+            Self::Comebacks(report) => &report.head,
+            Self::Reuse(report) => &report.head,
+            Self::Paths(report) => &report.head,
+            Self::Labor(report) => &report.head,
+            Self::Jobs(report) => &report.head,
+        }
+    }
+}
+
+/// The jobs behind a figure.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+pub struct JobsReport {
+    pub head: Head,
+    /// What they were selected by.
+    pub select: String,
+    pub count: i64,
+    pub jobs: Vec<JobLine>,
+}
+
+/// The report that answers a query.
+///
+/// # Errors
+/// Where the query names a column that the report does not know.
+fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, Refusal> {
+    Ok(match name {
+        ReportName::Weekly => Report::Weekly(weekly(
+            history,
+            &WeekQuery {
+                as_of: asked.figures.as_of,
+                week_from: asked.week_from,
+                window_days: asked.figures.window_days,
+            },
+        )),
+        ReportName::Comebacks => {
+            Report::Comebacks(comeback::comebacks(history, &asked.figures).map_err(no_column)?)
+        }
+        ReportName::Reuse => Report::Reuse(reuse_report(history, asked)),
+        ReportName::Paths => Report::Paths(path_report(history, asked)),
+        ReportName::Labor => {
+            Report::Labor(labor::labor(history, &asked.figures).map_err(no_column)?)
+        }
+        ReportName::Jobs => Report::Jobs(jobs_report(history, asked)),
+    })
+}
+
+fn no_column(word: String) -> Refusal {
+    Refusal::field("by", "value", format!("there is no column {word}"))
+}
+
+/// Resolves and runs.
+///
+/// # Errors
+/// See [`resolve`].
+pub fn answer(
+    history: &History,
+    shop: &Shop,
+    now: UtcStamp,
+    name: ReportName,
+    query: &ReportQuery,
+) -> Result<Report, Refusal> {
+    run(history, name, &resolve(name, query, shop, now)?)
+}
+
+/// All parts, or the asked one with its advice, which is given whether or not
+/// the shop has seen the part.
+fn reuse_report(history: &History, asked: &Resolved) -> ReuseReport {
+    let tally = ReuseTally::of(history);
+    let mut report = reuse_from(&tally, history.facts(), history.change_no(), &asked.figures);
+    let wanted = &asked.part;
+    report.parts.retain(|line| {
+        wanted.part.as_ref().is_none_or(|part| *part == line.part)
+            && wanted.role.is_none_or(|role| line.role == Some(role))
+    });
+    let Some(part) = &wanted.part else {
+        return report;
+    };
+    let roles = wanted.role.map_or(vec![PartRole::Suspect, PartRole::Bystander], |role| vec![role]);
+    for held in roles.into_iter().filter_map(HeldRole::of) {
+        let question = AdviceQuery {
+            part: part.clone(),
+            role: held,
+            cause_curable: wanted.curable,
+            bench_tested: wanted.tested,
+            as_of: asked.figures.as_of,
+            window_days: asked.figures.window_days,
+            overrides: wanted.overrides,
+        };
+        let advice = advise_from(&tally, history.facts(), &question);
+        let role = Some(held.part_role());
+        match report.parts.iter_mut().find(|line| line.role == role) {
+            Some(line) => line.advice = Some(advice),
+            None => report.parts.push(PartLine {
+                part: part.clone(),
+                name: part.clone(),
+                role,
+                uses: 0,
+                choices: Vec::new(),
+                advice: Some(advice),
+            }),
+        }
+    }
+    report
+}
+
+/// Leaves of a reuse report what may be seen without costs: shares and verdicts
+/// stay, amounts do not.
+pub fn without_costs(report: &mut ReuseReport) {
+    for advice in report.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
+        advice.costs = None;
+        advice.together = None;
+        advice.shop = None;
+    }
+    report.head.definitions.insert(
+        "costs",
+        "Costs are for the service manager and the owner; they are withheld here.",
+    );
+}
+
+/// Leaves of a labor report what one person may see: the own line, without
+/// money. What is withheld reads nothing or 0, and the head says so.
+pub fn only_own(report: &mut LaborReport, name: &str) {
+    report.lines.retain(|line| line.group.as_deref() == Some(name));
+    for line in &mut report.lines {
+        line.labor_amount_minor = 0;
+        line.effective_labor_rate.value = None;
+        line.effective_labor_rate.standard_error = None;
+        line.effective_labor_rate.interval = None;
+    }
+    let withheld = LaborLine {
+        group: None,
+        count: 0,
+        flat_rate_hours: 0.0,
+        clock_hours: 0.0,
+        lost_hours: 0.0,
+        efficiency: nothing(&report.total.efficiency),
+        efficiency_without_comebacks: nothing(&report.total.efficiency_without_comebacks),
+        billed_hours: 0.0,
+        labor_amount_minor: 0,
+        effective_labor_rate: nothing(&report.total.effective_labor_rate),
+        diagnosis_share: None,
+        comebacks: 0,
+        comeback_hours: 0.0,
+        unclocked: 0,
+        unclocked_flat_rate_hours: 0.0,
+        jobs: String::new(),
+    };
+    report.total = report.lines.first().cloned().unwrap_or(withheld);
+    report.total.group = None;
+    report.comebacks = ComebackCost {
+        count: report.total.comebacks,
+        clock_hours: report.total.comeback_hours,
+        labor_minor: 0,
+        parts_minor: 0,
+        extra_minor: 0,
+        paid_back_minor: 0,
+        total_minor: 0,
+        definition: report.comebacks.definition,
+    };
+    report.head.definitions.insert(
+        "own",
+        "Your own line only. Amounts of money and the figures of others are withheld; they read \
+         0 or nothing here.",
+    );
+}
+
+fn nothing(ratio: &Ratio) -> Ratio {
+    Ratio {
+        count: 0,
+        value: None,
+        standard_error: None,
+        interval: None,
+        too_few: true,
+        definition: ratio.definition,
+        jobs: String::new(),
+    }
+}
+
+fn path_report(history: &History, asked: &Resolved) -> PathReport {
+    let mut report = paths(history, &asked.figures);
+    if let Some(symptom) = &asked.symptom {
+        report.symptoms.retain(|line| line.symptom == *symptom);
+    }
+    report
+}
+
+fn jobs_report(history: &History, asked: &Resolved) -> JobsReport {
+    let facts = history.facts();
+    let window_days = asked.figures.window_days.unwrap_or(facts.window_days);
+    let jobs = select(history, &asked.select, asked.figures.as_of, window_days);
+    JobsReport {
+        head: Head {
+            report: ReportName::Jobs.as_str(),
+            shop: facts.code.clone(),
+            as_of: asked.figures.as_of,
+            from: None,
+            to: None,
+            change_no: history.change_no(),
+            window_days,
+            currency: facts.currency.clone(),
+            definitions: BTreeMap::new(),
+        },
+        select: asked.select.to_string(),
+        count: i64::try_from(jobs.len()).unwrap_or(i64::MAX),
+        jobs,
+    }
+}

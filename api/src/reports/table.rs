@@ -1,0 +1,316 @@
+//! A report as plain tables: one description of rows and columns for the
+//! terminal, the CSV file and the page.
+
+mod comebacks;
+mod jobs;
+mod labor;
+mod paths;
+mod reuse;
+mod weekly;
+
+use std::fmt;
+
+use analytics::figure::{Interval, Share};
+use analytics::labor::Ratio;
+use chrono::NaiveDate;
+
+use super::query::Report;
+use crate::domain::money::Currency;
+
+/// A table of a report.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// Short fixed word, for `--table` and for anchors.
+    pub key: &'static str,
+    pub title: String,
+    /// What must be read with it.
+    pub note: Option<String>,
+    pub columns: Vec<Column>,
+    pub rows: Vec<Row>,
+}
+
+/// One column. Its key names it for programs, its label for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Column {
+    pub key: &'static str,
+    pub label: &'static str,
+    pub kind: Kind,
+}
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    Text,
+    Number,
+    /// A share with its counts and interval.
+    Share,
+    /// A ratio of sums with its count and interval.
+    Ratio,
+}
+
+impl Column {
+    /// Whether people read it as a number, lined up on the right.
+    #[must_use]
+    pub const fn is_numeric(self) -> bool {
+        !matches!(self.kind, Kind::Text)
+    }
+}
+
+/// One line of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// As many as there are columns.
+    pub cells: Vec<Cell>,
+    /// Selects the jobs behind the line: the query of the jobs list.
+    pub jobs: Option<String>,
+}
+
+/// One value. Shown for people by `Display`; programs get its parts.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cell {
+    /// Nothing recorded, or nothing that can be said.
+    Blank,
+    Text(String),
+    Count(i64),
+    /// A number with its decimals.
+    Number(f64, usize),
+    /// A plain ratio shown in percent.
+    Percent(f64),
+    /// Money as a plain decimal number in the report's currency.
+    Money(String),
+    Share(Box<Share>),
+    /// A ratio of sums shown in percent.
+    Ratio(Box<Ratio>),
+}
+
+impl fmt::Display for Cell {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Blank => f.write_str("-"),
+            Self::Text(text) | Self::Money(text) => f.write_str(text),
+            Self::Count(count) => write!(f, "{count}"),
+            Self::Number(number, decimals) => write!(f, "{number:.decimals$}"),
+            Self::Percent(ratio) => f.write_str(&percent(*ratio)),
+            Self::Share(share) => f.write_str(&share_cell(share)),
+            Self::Ratio(ratio) => f.write_str(&ratio_cell(ratio)),
+        }
+    }
+}
+
+impl Cell {
+    pub(super) fn text(text: impl Into<String>) -> Self {
+        Self::Text(text.into())
+    }
+
+    pub(super) fn maybe(text: Option<&str>) -> Self {
+        text.map_or(Self::Blank, Self::text)
+    }
+
+    pub(super) fn day(day: Option<NaiveDate>) -> Self {
+        day.map_or(Self::Blank, |day| Self::Text(day.to_string()))
+    }
+
+    pub(super) fn count(count: Option<i64>) -> Self {
+        count.map_or(Self::Blank, Self::Count)
+    }
+
+    pub(super) fn number(number: Option<f64>, decimals: usize) -> Self {
+        number.map_or(Self::Blank, |number| Self::Number(number, decimals))
+    }
+
+    pub(super) fn percent(ratio: Option<f64>) -> Self {
+        ratio.map_or(Self::Blank, Self::Percent)
+    }
+
+    pub(super) fn share(share: &Share) -> Self {
+        Self::Share(Box::new(share.clone()))
+    }
+
+    pub(super) fn ratio(ratio: &Ratio) -> Self {
+        Self::Ratio(Box::new(ratio.clone()))
+    }
+
+    /// Minor units of a currency, rounded to whole ones.
+    pub(super) fn money(minor: Option<f64>, currency: &Currency) -> Self {
+        minor.map_or(Self::Blank, |minor| Self::Money(currency.format_amount(minor.round() as i64)))
+    }
+}
+
+/// The currency of a report's amounts.
+pub(super) fn currency(code: &str) -> Currency {
+    Currency::parse(code).unwrap_or_else(Currency::none)
+}
+
+pub(super) const fn text(key: &'static str, label: &'static str) -> Column {
+    Column { key, label, kind: Kind::Text }
+}
+
+pub(super) const fn number(key: &'static str, label: &'static str) -> Column {
+    Column { key, label, kind: Kind::Number }
+}
+
+pub(super) const fn share(key: &'static str, label: &'static str) -> Column {
+    Column { key, label, kind: Kind::Share }
+}
+
+pub(super) const fn ratio(key: &'static str, label: &'static str) -> Column {
+    Column { key, label, kind: Kind::Ratio }
+}
+
+/// The report's tables, the main one first.
+#[must_use]
+pub fn tables(report: &Report) -> Vec<Table> {
+    match report {
+        Report::Weekly(review) => weekly::tables(review),
+        Report::Comebacks(report) => comebacks::tables(report),
+        Report::Reuse(report) => reuse::tables(report),
+        Report::Paths(report) => paths::tables(report),
+        Report::Labor(report) => labor::tables(report),
+        Report::Jobs(report) => vec![jobs::table(report)],
+    }
+}
+
+/// A share between 0 and 1 in percent, to about two figures.
+#[must_use]
+pub fn percent(share: f64) -> String {
+    format!("{} %", percent_number(share))
+}
+
+fn percent_number(share: f64) -> String {
+    let percent = share * 100.0;
+    // From 9.95 on one decimal would read 10.0, wider than it is sure.
+    if percent == 0.0 || percent >= 9.95 {
+        format!("{percent:.0}")
+    } else {
+        format!("{percent:.1}")
+    }
+}
+
+/// The bounds of an interval in percent: `13-39 %`.
+fn range(interval: Option<&Interval>) -> Option<String> {
+    let interval = interval?;
+    Some(format!("{}-{} %", percent_number(interval.low), percent_number(interval.high)))
+}
+
+fn ratio_cell(ratio: &Ratio) -> String {
+    match (ratio.value, range(ratio.interval.as_ref())) {
+        (None, _) => "-".to_owned(),
+        (Some(_), _) if ratio.too_few => format!("too few ({})", ratio.count),
+        (Some(value), None) => percent(value),
+        (Some(value), Some(range)) => format!("{} ({range})", percent(value)),
+    }
+}
+
+fn share_cell(share: &Share) -> String {
+    let counts = format!("{} of {}", share.returns, share.count);
+    if share.count == 0 {
+        return "-".to_owned();
+    }
+    if share.too_few {
+        return format!("too few ({counts})");
+    }
+    match (share.share, range(share.interval.as_ref())) {
+        (None, _) => format!("not yet ({counts})"),
+        (Some(value), None) => format!("{} ({counts})", percent(value)),
+        (Some(value), Some(range)) => format!("{} ({range}; {counts})", percent(value)),
+    }
+}
+
+/// A share as a sentence: `9 of 38 came back within 60 days (24 %, 13-39 %)`.
+/// Where open windows are reckoned in, the share is not the counts' ratio, and
+/// the sentence says so.
+#[must_use]
+pub fn sentence(share: &Share, window_days: i32) -> String {
+    let counts =
+        format!("{} of {} came back within {window_days} days", share.returns, share.count);
+    let Some(value) = share.share.filter(|_| !share.too_few) else {
+        let why = if share.too_few { "too few" } else { "too early" };
+        return format!("{counts} ({why} for a share)");
+    };
+    let interval = range(share.interval.as_ref());
+    let counted = share.returns as f64 / share.count.max(1) as f64;
+    if (value - counted).abs() > 1e-9 {
+        let interval = interval.map_or_else(String::new, |range| format!(" ({range})"));
+        return format!(
+            "{counts} so far; with open windows reckoned in, {}{interval}",
+            percent(value)
+        );
+    }
+    let interval = interval.map_or_else(String::new, |range| format!(", {range}"));
+    format!("{counts} ({}{interval})", percent(value))
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use analytics::stats::proportion::wilson;
+
+    use super::*;
+    use crate::reports::query::{ReportName, ReportQuery, tests as cases};
+
+    fn share(returns: i64, count: i64) -> Share {
+        let (low, high) = wilson(returns, count, 0.95).unwrap();
+        Share {
+            count,
+            returns,
+            share: Some(returns as f64 / count as f64),
+            standard_error: None,
+            interval: Some(Interval { low, high, level: 0.95, method: "wilson" }),
+            too_few: count < 10,
+            definition: "part_return_closed",
+            jobs: String::new(),
+        }
+    }
+
+    #[test]
+    fn shares_in_words() {
+        // Wilson, JASA 22 (1927) 209-212, his formula worked in Python: 9 of 38
+        // gives .12994 to .39207, 4 of 96 gives .01632 to .10228.
+        let suspects = share(9, 38);
+        assert_eq!(sentence(&suspects, 60), "9 of 38 came back within 60 days (24 %, 13-39 %)");
+        let reckoned = Share { share: Some(0.25), ..share(9, 38) };
+        assert_eq!(
+            sentence(&reckoned, 60),
+            "9 of 38 came back within 60 days so far; with open windows reckoned in, 25 % (13-39 %)"
+        );
+        assert_eq!(Cell::share(&suspects).to_string(), "24 % (13-39 %; 9 of 38)");
+        assert_eq!(Cell::share(&share(4, 96)).to_string(), "4.2 % (1.6-10 %; 4 of 96)");
+    }
+
+    #[test]
+    fn what_cannot_be_said_is_not_said() {
+        let few = share(3, 8);
+        assert_eq!(Cell::share(&few).to_string(), "too few (3 of 8)");
+        let early = Share { share: None, interval: None, ..share(0, 40) };
+        assert_eq!(Cell::share(&early).to_string(), "not yet (0 of 40)");
+        assert_eq!(
+            sentence(&early, 60),
+            "0 of 40 came back within 60 days (too early for a share)"
+        );
+    }
+
+    #[test]
+    fn rows_are_as_wide_as_their_header() {
+        for name in ReportName::ALL {
+            let report = cases::report(name, &ReportQuery::default());
+            let tables = tables(&report);
+            assert!(!tables.is_empty());
+            for table in tables {
+                for row in &table.rows {
+                    assert_eq!(row.cells.len(), table.columns.len(), "{}", table.key);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_selector_of_a_table_opens() {
+        for name in ReportName::ALL {
+            for table in tables(&cases::report(name, &ReportQuery::default())) {
+                for jobs in table.rows.iter().filter_map(|row| row.jobs.as_deref()) {
+                    assert!(analytics::select::Selector::parse(jobs).is_ok(), "{jobs}");
+                }
+            }
+        }
+    }
+}

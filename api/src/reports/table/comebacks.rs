@@ -1,0 +1,187 @@
+//! Comebacks, as tables.
+
+use analytics::comeback::{
+    ChainCount, ComebackFigures, ComebackLine, ComebackReport, LinkedJob, OutcomeLine,
+};
+
+use super::{Cell, Column, Row, Table, number, sentence, share, text};
+
+const FIGURES: [Column; 7] = [
+    number("jobs", "Jobs"),
+    share("comebacks", "Comebacks"),
+    share("possible", "If all proposed"),
+    share("closed", "Closed windows"),
+    share("first_repairs", "First repairs"),
+    share("seen_again", "Of those seen again"),
+    share("if_unseen_returned", "Worst case"),
+];
+
+const RETURNS: &[Column] = &[
+    text("earlier", "First job"),
+    text("later", "Came back as"),
+    text("vehicle", "Vehicle"),
+    text("symptom", "Symptom"),
+    text("technician", "Led by"),
+    text("closed_on", "Handed over"),
+    text("returned_on", "Back on"),
+    number("days", "Days"),
+    number("visit", "Time back"),
+    text("reason", "Reason"),
+    text("counted", "In the share"),
+];
+
+pub(super) fn tables(report: &ComebackReport) -> Vec<Table> {
+    let by = report.by.map_or("all jobs", |by| by.as_str());
+    let groups = report
+        .groups
+        .iter()
+        .map(|group| figure_row(group.group.as_deref().unwrap_or("not recorded"), &group.figures));
+    vec![
+        Table {
+            key: "comebacks",
+            title: format!("Comebacks, by {by}"),
+            note: Some(said(report)),
+            columns: [text("group", "Group")].into_iter().chain(FIGURES).collect(),
+            // First, so that no cut-off list is without it.
+            rows: std::iter::once(figure_row("all", &report.total)).chain(groups).collect(),
+        },
+        returns("returns", "The comebacks", &report.returns),
+        chains(report.chains),
+        outcomes(&report.outcomes),
+        curve(report),
+    ]
+}
+
+/// The total in words, and how far it could be from the truth.
+fn said(report: &ComebackReport) -> String {
+    let window = report.head.window_days;
+    let seen = &report.total.seen_again;
+    let worst = &report.total.if_unseen_returned;
+    format!(
+        "{}\nOf the vehicles seen again for anything: {}\nWorst case, every vehicle never seen \
+         again counted as come back: {}; neither is a bound of the truth",
+        sentence(&report.total.share, window),
+        sentence(seen, window),
+        sentence(worst, window),
+    )
+}
+
+/// The first cell and the comeback figures of a group.
+fn figure_row(name: &str, figures: &ComebackFigures) -> Row {
+    Row {
+        cells: vec![
+            Cell::text(name),
+            Cell::Count(figures.count),
+            Cell::share(&figures.share),
+            Cell::share(&figures.possible),
+            Cell::share(&figures.closed_window),
+            Cell::share(&figures.first_repairs),
+            Cell::share(&figures.seen_again),
+            Cell::share(&figures.if_unseen_returned),
+        ],
+        jobs: Some(figures.jobs.clone()),
+    }
+}
+
+/// One line a comeback.
+pub(super) fn returns(key: &'static str, title: &str, lines: &[ComebackLine]) -> Table {
+    Table {
+        key,
+        title: title.to_owned(),
+        note: None,
+        columns: RETURNS.to_vec(),
+        rows: lines.iter().map(return_row).collect(),
+    }
+}
+
+fn return_row(line: &ComebackLine) -> Row {
+    Row {
+        cells: vec![
+            linked(&line.earlier),
+            linked(&line.later),
+            Cell::text(&line.vehicle),
+            Cell::maybe(line.symptom.as_deref()),
+            Cell::maybe(line.technician.as_deref()),
+            Cell::day(Some(line.closed_on)),
+            Cell::day(Some(line.returned_on)),
+            Cell::Count(i64::from(line.days)),
+            Cell::Count(line.visit),
+            Cell::maybe(line.reason.as_deref()),
+            Cell::text(if line.counted { "yes" } else { "no" }),
+        ],
+        jobs: None,
+    }
+}
+
+/// Order and job number, as people say them.
+fn linked(job: &LinkedJob) -> Cell {
+    Cell::Text(format!("{}/{}", job.order_no, job.job_no))
+}
+
+/// Chains and visits of a list of comebacks.
+pub(super) fn chains(count: ChainCount) -> Table {
+    Table {
+        key: "chains",
+        title: "Chains".to_owned(),
+        note: None,
+        columns: vec![
+            number("chains", "Complaints that came back"),
+            number("visits", "Visits"),
+            number("most_visits", "Most for one complaint"),
+        ],
+        rows: vec![Row {
+            cells: vec![
+                Cell::Count(count.chains),
+                Cell::Count(count.visits),
+                Cell::Count(count.most_visits),
+            ],
+            jobs: None,
+        }],
+    }
+}
+
+/// How complaints ended, whatever the outcome.
+pub(super) fn outcomes(lines: &[OutcomeLine]) -> Table {
+    Table {
+        key: "outcomes",
+        title: "How complaints ended".to_owned(),
+        note: Some("Only repaired jobs enter a share.".to_owned()),
+        columns: vec![text("outcome", "Outcome"), number("jobs", "Jobs")],
+        rows: lines
+            .iter()
+            .map(|line| Row {
+                cells: vec![Cell::text(line.outcome.as_str()), Cell::Count(line.count)],
+                jobs: Some(line.jobs.clone()),
+            })
+            .collect(),
+    }
+}
+
+fn curve(report: &ComebackReport) -> Table {
+    Table {
+        key: "curve",
+        title: "Share that came back, by day".to_owned(),
+        note: None,
+        columns: vec![
+            number("days", "Days"),
+            number("share", "Share"),
+            number("low", "Low"),
+            number("high", "High"),
+            number("at_risk", "Followed"),
+        ],
+        rows: report
+            .curve
+            .iter()
+            .map(|point| Row {
+                cells: vec![
+                    Cell::Count(i64::from(point.days)),
+                    Cell::Percent(point.share),
+                    Cell::percent(point.low),
+                    Cell::percent(point.high),
+                    Cell::Count(point.at_risk),
+                ],
+                jobs: None,
+            })
+            .collect(),
+    }
+}

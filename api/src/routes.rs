@@ -1,0 +1,171 @@
+//! Every route, JSON and page, in one table: what is not here cannot be
+//! reached, and what each line demands is enforced before its handler runs.
+
+use std::sync::OnceLock;
+
+use actix_web::dev::{Path, ResourceDef};
+use actix_web::http::Method;
+use actix_web::web::{self, ServiceConfig};
+
+use crate::domain::role::Permission as P;
+use crate::{auth, codes, comebacks, jobs, orders, people, reports, shops, system, vehicles};
+
+/// Who may use a route.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Access {
+    /// Anybody.
+    Public,
+    /// Anybody who is signed in; in a shop's address, who has a role there.
+    SignedIn,
+    /// Who has a role that may do it.
+    May(P),
+}
+
+/// A line of the table.
+#[derive(Debug, Clone, Copy)]
+pub struct Route {
+    pub method: &'static str,
+    pub path: &'static str,
+    pub access: Access,
+}
+
+impl Route {
+    /// Programs carry tokens, pages a session's cookie.
+    #[must_use]
+    pub fn is_api(&self) -> bool {
+        self.path.starts_with("/api/")
+    }
+}
+
+/// A line that takes a request, and the shop its address names.
+#[derive(Debug, Clone)]
+pub struct Found {
+    pub route: &'static Route,
+    pub shop: Option<String>,
+}
+
+/// The lines with their compiled addresses, in the table's order.
+fn compiled() -> &'static [(ResourceDef, &'static Route)] {
+    static COMPILED: OnceLock<Vec<(ResourceDef, &'static Route)>> = OnceLock::new();
+    COMPILED
+        .get_or_init(|| TABLE.iter().map(|route| (ResourceDef::new(route.path), route)).collect())
+}
+
+/// The line that takes a method at an address.
+#[must_use]
+pub fn find(method: &str, path: &str) -> Option<Found> {
+    let fits = |(address, route): &&(ResourceDef, &Route)| {
+        route.method == method && address.is_match(path)
+    };
+    let (address, route) = compiled().iter().find(fits)?;
+    let mut captured = Path::new(path);
+    address.capture_match_info(&mut captured);
+    Some(Found { route, shop: captured.get("shop").map(str::to_owned) })
+}
+
+/// The methods that some line takes at an address.
+#[must_use]
+pub fn methods(path: &str) -> Vec<&'static str> {
+    let fitting = compiled().iter().filter(|(address, _)| address.is_match(path));
+    fitting.map(|(_, route)| route.method).collect()
+}
+
+macro_rules! routes {
+    ($($method:ident $path:literal $access:expr => $handler:path;)+) => {
+        /// Every route.
+        pub const TABLE: &[Route] = &[
+            $(Route { method: stringify!($method), path: $path, access: $access }),+
+        ];
+
+        /// Registers every route.
+        pub fn configure(config: &mut ServiceConfig) {
+            $(config.route($path, web::method(Method::$method).to($handler));)+
+        }
+    };
+}
+
+routes! {
+    GET "/livez" Access::Public => system::live;
+    GET "/readyz" Access::Public => system::ready;
+    GET "/openapi.json" Access::Public => system::document;
+    GET "/problems/{kind}" Access::Public => system::problem;
+    GET "/assets/{file}" Access::Public => system::asset;
+
+    POST "/api/v1/sessions" Access::Public => auth::http::sign_in;
+    DELETE "/api/v1/sessions/current" Access::SignedIn => auth::http::sign_out;
+    GET "/api/v1/me" Access::SignedIn => auth::http::me;
+    GET "/api/v1/shops" Access::SignedIn => shops::http::list;
+    POST "/api/v1/shops" Access::May(P::WriteShops) => shops::http::make;
+    GET "/api/v1/shops/{shop}" Access::SignedIn => shops::http::read;
+    PATCH "/api/v1/shops/{shop}" Access::May(P::WriteShops) => shops::http::change;
+    GET "/api/v1/shops/{shop}/people" Access::May(P::ReadPeople) => people::http::list;
+    POST "/api/v1/shops/{shop}/people" Access::May(P::WritePeople) => people::http::add;
+    GET "/api/v1/shops/{shop}/codes" Access::May(P::ReadCodes) => codes::http::list;
+    POST "/api/v1/shops/{shop}/codes" Access::May(P::WriteCodes) => codes::http::add;
+    GET "/api/v1/shops/{shop}/vehicles" Access::May(P::ReadRecord) => vehicles::http::list;
+    POST "/api/v1/shops/{shop}/vehicles" Access::May(P::WriteWork) => vehicles::http::add;
+    GET "/api/v1/shops/{shop}/vehicles/{vehicle}" Access::May(P::ReadRecord) => vehicles::http::read;
+    GET "/api/v1/shops/{shop}/orders" Access::May(P::ReadRecord) => orders::http::list;
+    POST "/api/v1/shops/{shop}/orders" Access::May(P::WriteWork) => orders::http::open;
+    GET "/api/v1/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::http::read;
+    PATCH "/api/v1/shops/{shop}/orders/{order}" Access::May(P::WriteFront) => orders::http::change;
+    POST "/api/v1/shops/{shop}/orders/{order}/jobs" Access::May(P::WriteWork) => orders::http::add_job;
+    POST "/api/v1/shops/{shop}/orders/{order}/closure" Access::May(P::WriteWork) => orders::http::close;
+    GET "/api/v1/shops/{shop}/jobs/{job}" Access::May(P::ReadRecord) => jobs::http::read;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}" Access::May(P::WriteWork) => jobs::http::change;
+    POST "/api/v1/shops/{shop}/jobs/{job}/closure" Access::May(P::WriteWork) => jobs::http::close;
+    POST "/api/v1/shops/{shop}/jobs/{job}/checks" Access::May(P::WriteWork) => jobs::http_work::add_check;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/checks/{id}" Access::May(P::WriteWork) => jobs::http_work::remove_check;
+    POST "/api/v1/shops/{shop}/jobs/{job}/parts" Access::May(P::WriteWork) => jobs::http_work::add_part_use;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/parts/{id}" Access::May(P::WriteWork) => jobs::http_work::remove_part_use;
+    POST "/api/v1/shops/{shop}/jobs/{job}/operations" Access::May(P::WriteWork) => jobs::http_work::add_operation;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/operations/{id}" Access::May(P::WriteWork) => jobs::http_work::remove_operation;
+    POST "/api/v1/shops/{shop}/jobs/{job}/labor" Access::May(P::WriteWork) => jobs::http_work::start_labor;
+    POST "/api/v1/shops/{shop}/jobs/{job}/labor/{id}/stop" Access::May(P::WriteWork) => jobs::http_work::stop_labor;
+    POST "/api/v1/shops/{shop}/jobs/{job}/proofs" Access::May(P::WriteWork) => jobs::http_work::add_proof;
+    GET "/api/v1/shops/{shop}/comebacks" Access::May(P::ReadRecord) => comebacks::http::list;
+    POST "/api/v1/shops/{shop}/comebacks" Access::May(P::LinkComeback) => comebacks::http::link;
+    GET "/api/v1/shops/{shop}/comebacks/{comeback}" Access::May(P::ReadRecord) => comebacks::http::read;
+    POST "/api/v1/shops/{shop}/comebacks/{comeback}/decision" Access::May(P::DecideComeback) => comebacks::http::decide;
+    GET "/api/v1/shops/{shop}/reports/weekly" Access::May(P::ReadReports) => reports::http::weekly;
+    GET "/api/v1/shops/{shop}/reports/comebacks" Access::May(P::ReadReports) => reports::http::comebacks;
+    GET "/api/v1/shops/{shop}/reports/reuse" Access::May(P::ReadAdvice) => reports::http::reuse;
+    GET "/api/v1/shops/{shop}/reports/paths" Access::May(P::ReadAdvice) => reports::http::paths;
+    GET "/api/v1/shops/{shop}/reports/labor" Access::May(P::ReadOwnLabor) => reports::http::labor;
+    GET "/api/v1/shops/{shop}/reports/jobs" Access::May(P::ReadRecord) => reports::http::jobs;
+
+    GET "/" Access::SignedIn => system::home;
+    GET "/sign-in" Access::Public => auth::page::form;
+    POST "/sign-in" Access::Public => auth::page::sign_in;
+    POST "/sign-out" Access::SignedIn => auth::page::sign_out;
+    GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page::today;
+    GET "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::form;
+    POST "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::write_up;
+    GET "/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::page::order;
+    POST "/shops/{shop}/orders/{order}/jobs" Access::May(P::WriteWork) => orders::page::add_job;
+    POST "/shops/{shop}/orders/{order}/front" Access::May(P::WriteFront) => orders::page_front::change;
+    POST "/shops/{shop}/orders/{order}/closure" Access::May(P::WriteWork) => orders::page::close;
+    GET "/shops/{shop}/jobs/{job}" Access::May(P::ReadRecord) => jobs::page::job;
+    POST "/shops/{shop}/jobs/{job}/plan" Access::May(P::WriteWork) => jobs::page_forms::plan;
+    POST "/shops/{shop}/jobs/{job}/checks" Access::May(P::WriteWork) => jobs::page_forms::add_check;
+    POST "/shops/{shop}/jobs/{job}/checks/{id}/removal" Access::May(P::WriteWork) => jobs::page_forms::remove_check;
+    POST "/shops/{shop}/jobs/{job}/parts" Access::May(P::WriteWork) => jobs::page_forms::add_part;
+    POST "/shops/{shop}/jobs/{job}/parts/{id}/removal" Access::May(P::WriteWork) => jobs::page_forms::remove_part;
+    POST "/shops/{shop}/jobs/{job}/operations" Access::May(P::WriteWork) => jobs::page_forms::add_operation;
+    POST "/shops/{shop}/jobs/{job}/operations/{id}/removal" Access::May(P::WriteWork) => jobs::page_forms::remove_operation;
+    POST "/shops/{shop}/jobs/{job}/labor" Access::May(P::WriteWork) => jobs::page_forms::start_labor;
+    POST "/shops/{shop}/jobs/{job}/labor/{id}/stop" Access::May(P::WriteWork) => jobs::page_forms::stop_labor;
+    POST "/shops/{shop}/jobs/{job}/proofs" Access::May(P::WriteWork) => jobs::page_forms::add_proof;
+    POST "/shops/{shop}/jobs/{job}/closure" Access::May(P::WriteWork) => jobs::page_forms::close;
+    GET "/shops/{shop}/comebacks" Access::May(P::ReadRecord) => comebacks::page::list;
+    GET "/shops/{shop}/comebacks/{comeback}" Access::May(P::ReadRecord) => comebacks::page::one;
+    POST "/shops/{shop}/comebacks/{comeback}/decision" Access::May(P::DecideComeback) => comebacks::page::decide;
+    POST "/shops/{shop}/comebacks/{comeback}/customer" Access::May(P::LinkComeback) => comebacks::page::customer;
+    GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page::week;
+    GET "/shops/{shop}/comeback-shares" Access::May(P::ReadReports) => reports::page::comebacks;
+    GET "/shops/{shop}/reuse" Access::May(P::ReadAdvice) => reports::page::reuse;
+    GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;
+    GET "/shops/{shop}/people" Access::May(P::ReadPeople) => people::page::list;
+    GET "/shops/{shop}/labor" Access::May(P::ReadOwnLabor) => reports::page::labor;
+    GET "/shops/{shop}/closed-jobs" Access::May(P::ReadRecord) => reports::page_jobs::jobs;
+}

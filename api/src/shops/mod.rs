@@ -1,0 +1,6 @@
+//! Shops and their settings, and the change numbers that every write to a shop
+//! takes.
+
+pub mod http;
+pub mod model;
+pub mod write;

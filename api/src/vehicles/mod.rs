@@ -1,0 +1,4 @@
+//! Vehicles: they carry the history across customers.
+
+pub mod http;
+pub mod model;

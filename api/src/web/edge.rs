@@ -1,0 +1,113 @@
+//! What happens to every request and answer: ids, headers, HEAD, addresses and
+//! methods that are not there, problems shown as pages to people.
+
+use actix_web::body::{BoxBody, MessageBody};
+use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::Method;
+use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::middleware::Next;
+use actix_web::{HttpMessage, HttpRequest, HttpResponse, ResponseError};
+use uuid::Uuid;
+
+use crate::problem::{Kind, Problem};
+use crate::routes::{self, Access};
+use crate::web::ctx::Ctx;
+use crate::web::page;
+
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
+    font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; \
+    object-src 'none'";
+
+/// The outermost step.
+///
+/// # Errors
+/// Those of the framework; a handler's error is an answer already.
+pub async fn guard(
+    mut req: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, actix_web::Error> {
+    let request_id = Uuid::now_v7().to_string();
+    // The connection remembers that the body of HEAD's answer stays here.
+    if req.method() == Method::HEAD {
+        req.head_mut().method = Method::GET;
+    }
+    let is_api = is_program(req.path());
+    let cached = req.path().starts_with("/assets/");
+    // No clone of the request may live on: routing needs it alone.
+    let path = req.path().to_owned();
+    let answered = match admit(&req).await {
+        Ok(()) => next.call(req).await?.map_into_boxed_body(),
+        Err(problem) => req.into_response(problem.error_response()).map_into_boxed_body(),
+    };
+    let status = answered.status();
+    if status.is_server_error() {
+        tracing::error!(%request_id, %status, path, "a request failed");
+    }
+    let mut answer = if is_api || !(status.is_client_error() || status.is_server_error()) {
+        answered
+    } else {
+        as_page(answered)
+    };
+    let headers = answer.headers_mut();
+    let mut put = |name: HeaderName, value: &str| {
+        if let Ok(value) = HeaderValue::from_str(value) {
+            headers.insert(name, value);
+        }
+    };
+    put(HeaderName::from_static("x-request-id"), &request_id);
+    put(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
+    put(header::REFERRER_POLICY, "same-origin");
+    put(header::CONTENT_SECURITY_POLICY, POLICY);
+    if !cached {
+        put(header::CACHE_CONTROL, "no-store");
+    }
+    Ok(answer)
+}
+
+/// Looks up who asks before anything else of the request is read.
+async fn admit(req: &ServiceRequest) -> Result<(), Problem> {
+    let Some(found) = routes::find(req.method().as_str(), req.path()) else {
+        return Ok(());
+    };
+    if found.route.access == Access::Public {
+        return Ok(());
+    }
+    let ctx = Ctx::of(req.request(), &found).await?;
+    req.extensions_mut().insert(ctx);
+    Ok(())
+}
+
+/// Addresses that programs read: errors there are problem documents.
+fn is_program(path: &str) -> bool {
+    path.starts_with("/api/") || matches!(path, "/openapi.json" | "/livez" | "/readyz")
+}
+
+fn as_page(answer: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
+    let problem = answer.response().extensions().get::<Problem>().cloned();
+    let Some(problem) = problem else { return answer };
+    let viewer = answer.request().extensions().get::<page::Viewer>().cloned();
+    let (request, _) = answer.into_parts();
+    let response = if problem.kind == Kind::NOT_SIGNED_IN {
+        page::see_other("/sign-in")
+    } else {
+        problem.page(page::problem(viewer.as_ref(), &problem))
+    };
+    ServiceResponse::new(request, response)
+}
+
+/// No route took the request: another method may have an answer here.
+pub async fn nowhere(req: HttpRequest) -> HttpResponse {
+    let mut methods = routes::methods(req.path());
+    if methods.is_empty() {
+        return Problem::not_found().error_response();
+    }
+    if methods.contains(&"GET") {
+        methods.push("HEAD");
+    }
+    methods.sort_unstable();
+    methods.dedup();
+    let mut problem =
+        Problem::new(Kind::METHOD, format!("this address takes {}", methods.join(", ")));
+    problem.allow = Some(methods.join(", "));
+    problem.error_response()
+}

@@ -1,0 +1,12 @@
+//! What every handler stands on: who asks and where, bodies and parameters
+//! parsed with pointers to their faults, answers with their headers.
+
+pub mod answer;
+pub mod body;
+pub mod ctx;
+pub mod docs;
+pub mod edge;
+pub mod form;
+pub mod page;
+pub mod schema;
+pub mod words;

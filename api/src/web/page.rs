@@ -1,0 +1,119 @@
+//! The frame of every page.
+
+use actix_web::HttpResponse;
+use actix_web::http::header;
+use askama::Template;
+
+use super::ctx::Ctx;
+use crate::domain::role::Permission;
+use crate::problem::{Kind, Problem};
+use crate::shops::model::Shop;
+
+/// Who looks at a page: for the frame around it.
+#[derive(Debug, Clone)]
+pub struct Viewer {
+    pub name: String,
+    pub roles: String,
+    /// Goes into every form.
+    pub form_token: String,
+    pub shop: Option<ViewedShop>,
+    pub shops: Vec<ViewedShop>,
+    pub sees_record: bool,
+    pub writes_work: bool,
+    pub sees_reports: bool,
+    pub sees_advice: bool,
+    pub sees_labor: bool,
+    pub decides: bool,
+    pub sees_people: bool,
+    /// Method and address asked for.
+    route: String,
+}
+
+/// A shop in the frame.
+#[derive(Debug, Clone)]
+pub struct ViewedShop {
+    pub code: String,
+    pub name: String,
+}
+
+impl Viewer {
+    /// The asker as a viewer.
+    #[must_use]
+    pub fn of(ctx: &Ctx) -> Self {
+        let viewed = |shop: &Shop| ViewedShop { code: shop.code.clone(), name: shop.name.clone() };
+        let roles: Vec<&str> = ctx.roles.iter().map(|role| role.label()).collect();
+        Self {
+            name: ctx.asker.person.name.clone(),
+            roles: roles.join(", "),
+            form_token: ctx.asker.form_token.clone(),
+            shop: ctx.shop().ok().map(viewed),
+            shops: ctx.shops.iter().map(viewed).collect(),
+            sees_record: ctx.may(Permission::ReadRecord),
+            writes_work: ctx.may(Permission::WriteWork),
+            sees_reports: ctx.may(Permission::ReadReports),
+            sees_advice: ctx.may(Permission::ReadAdvice),
+            sees_labor: ctx.may(Permission::ReadOwnLabor),
+            decides: ctx.may(Permission::DecideComeback),
+            sees_people: ctx.may(Permission::ReadPeople),
+            route: ctx.route.clone(),
+        }
+    }
+
+    /// Whether the page is that one of a shop's: marks it in the frame.
+    #[must_use]
+    pub fn is_at(&self, page: &str) -> bool {
+        self.route.split('/').nth(3) == Some(page)
+    }
+}
+
+/// Renders a page.
+///
+/// # Errors
+/// Where the template cannot be rendered.
+pub fn html(template: &impl Template) -> Result<HttpResponse, Problem> {
+    let body =
+        template.render().map_err(|error| Problem::new(Kind::INTERNAL, error.to_string()))?;
+    Ok(HttpResponse::Ok().content_type("text/html; charset=utf-8").body(body))
+}
+
+/// After a form: go and look.
+#[must_use]
+pub fn see_other(place: &str) -> HttpResponse {
+    HttpResponse::SeeOther().insert_header((header::LOCATION, place)).finish()
+}
+
+#[derive(Template)]
+#[template(path = "problem.html")]
+struct ProblemPage<'a> {
+    viewer: Option<&'a Viewer>,
+    title: &'a str,
+    detail: &'a str,
+    help: &'a str,
+}
+
+/// A problem as a page.
+#[must_use]
+pub fn problem(viewer: Option<&Viewer>, problem: &Problem) -> String {
+    ProblemPage {
+        viewer,
+        title: problem.kind.title,
+        detail: &problem.detail,
+        help: problem.kind.help,
+    }
+    .render()
+    .unwrap_or_else(|_| problem.to_string())
+}
+
+impl Ctx {
+    /// Refuses a form that does not come from our own page: the session's form
+    /// token must be in it.
+    ///
+    /// # Errors
+    /// Forbidden.
+    pub fn own_form(&self, token: &str) -> Result<(), Problem> {
+        if !token.is_empty() && token == self.asker.form_token {
+            return Ok(());
+        }
+        Err(Problem::new(Kind::FORBIDDEN, "the form is out of date: load the page again"))
+    }
+}

@@ -1,0 +1,5 @@
+//! Who may do what: every route, every role, every shop.
+
+mod expected;
+mod matrix;
+mod routes;

@@ -1,0 +1,5 @@
+//! The program on the command line.
+
+mod arguments;
+mod import;
+mod stories;

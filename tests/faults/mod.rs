@@ -1,0 +1,4 @@
+//! What survives when things go wrong.
+
+mod kill;
+mod writer;

@@ -1,0 +1,108 @@
+//! Who may import what.
+
+use super::source::{Source, below, naming};
+
+fn nothing() -> Vec<String> {
+    Vec::new()
+}
+
+fn file(source: &Source) -> &str {
+    source.path.rsplit('/').next().unwrap()
+}
+
+#[test]
+fn analytics_is_pure() {
+    let sources = below("analytics/src");
+    let words = [
+        "use api::",
+        "diesel",
+        "actix",
+        "std::fs",
+        "std::net",
+        "std::env",
+        "Utc::now",
+        "Local::now",
+        "SystemTime",
+        "Instant::now",
+        "tokio",
+    ];
+    assert_eq!(naming(&sources, &words), nothing());
+}
+
+#[test]
+fn domain_knows_no_database_no_http_no_document() {
+    let sources = below("api/src/domain");
+    assert_eq!(
+        naming(&sources, &["diesel", "actix", "utoipa", "crate::db", "crate::web"]),
+        nothing()
+    );
+}
+
+#[test]
+fn decisions_are_made_from_values() {
+    let decisions = ["api/src/jobs/close.rs", "api/src/comebacks/propose.rs"];
+    let sources = below("api/src");
+    let deciding: Vec<&Source> =
+        sources.iter().filter(|source| decisions.contains(&source.path.as_str())).collect();
+    assert_eq!(deciding.len(), decisions.len());
+    let words = ["diesel", "actix", "crate::db", "crate::web", "crate::shops", "::model"];
+    assert_eq!(naming(deciding, &words), nothing());
+}
+
+#[test]
+fn handlers_know_no_database() {
+    let sources = below("api/src");
+    let handlers = sources
+        .iter()
+        .filter(|source| file(source).starts_with("http") || file(source).starts_with("page"));
+    assert_eq!(naming(handlers, &["diesel", "db::schema"]), nothing());
+}
+
+#[test]
+fn one_folder_names_the_databases() {
+    let sources = below("api/src");
+    let others = sources.iter().filter(|source| !source.path.starts_with("api/src/db/"));
+    let words =
+        ["SqliteConnection", "PgConnection", "r2d2", "libsqlite3_sys", "\"BEGIN", "PRAGMA "];
+    assert_eq!(naming(others, &words), nothing());
+}
+
+#[test]
+fn one_file_picks_error_statuses() {
+    let sources = below("api/src");
+    let mut picked = Vec::new();
+    for source in sources.iter().filter(|source| source.path != "api/src/problem.rs") {
+        for (opening, fine) in [
+            (
+                "HttpResponse::",
+                &["Ok", "Created", "NoContent", "SeeOther", "build", "from_error"][..],
+            ),
+            ("StatusCode::", &["OK", "from_u16"][..]),
+        ] {
+            for after in source.code.split(opening).skip(1) {
+                let end =
+                    after.find(|c: char| !c.is_alphanumeric() && c != '_').unwrap_or(after.len());
+                if !fine.contains(&&after[..end]) {
+                    picked.push(format!("{}: {opening}{}", source.path, &after[..end]));
+                }
+            }
+        }
+    }
+    assert_eq!(picked, nothing());
+}
+
+#[test]
+fn one_file_makes_the_clock() {
+    let sources = below("api/src");
+    let others = sources.iter().filter(|source| source.path != "api/src/app.rs");
+    assert_eq!(naming(others, &["Utc::now", "Local::now", "SystemTime::now"]), nothing());
+}
+
+#[test]
+fn the_command_line_reads_the_environment() {
+    let sources = below("api/src");
+    let others = sources.iter().filter(|source| {
+        !source.path.starts_with("api/src/cli/") && source.path != "api/src/config.rs"
+    });
+    assert_eq!(naming(others, &["std::env", "env::var", "from_default_env"]), nothing());
+}

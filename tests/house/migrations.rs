@@ -1,0 +1,134 @@
+//! The two databases have the same tables, and the program knows them as they
+//! are.
+
+use std::collections::BTreeMap;
+
+use super::source::root;
+
+/// SQLite's type, PostgreSQL's, and the program's.
+const TYPES: [(&str, &str, &str); 8] = [
+    ("TEXT", "TEXT", "Text"),
+    ("TEXT", "TIMESTAMP", "Timestamp"),
+    ("TEXT", "DATE", "Date"),
+    ("INTEGER", "INTEGER", "Integer"),
+    ("INTEGER", "BIGINT", "BigInt"),
+    ("INTEGER", "BOOLEAN", "Bool"),
+    ("REAL", "DOUBLE PRECISION", "Double"),
+    ("BLOB", "BYTEA", "Binary"),
+];
+
+fn stamps(database: &str) -> Vec<String> {
+    let folder = root().join("migrations").join(database);
+    let names = std::fs::read_dir(folder).unwrap();
+    let mut names: Vec<String> =
+        names.map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned()).collect();
+    names.sort();
+    names
+}
+
+fn sql(database: &str, stamp: &str, file: &str) -> String {
+    let path = root().join("migrations").join(database).join(stamp).join(file);
+    std::fs::read_to_string(path).unwrap()
+}
+
+/// A line that begins a column: its name, and what follows it.
+fn column(line: &str) -> Option<(&str, &str)> {
+    let (name, rest) = line.strip_prefix("    ")?.split_once(' ')?;
+    name.starts_with(|c: char| c.is_ascii_lowercase()).then_some((name, rest))
+}
+
+/// The type at the head of a column's definition, by place in the table of
+/// types, and what follows it.
+fn kind(
+    rest: &str,
+    of: fn(&(&'static str, &'static str, &'static str)) -> &'static str,
+) -> Vec<(usize, &str)> {
+    let fitting = |(place, line): (usize, &(&'static str, &'static str, &'static str))| {
+        let after = rest.strip_prefix(of(line))?;
+        (after.is_empty() || after.starts_with([' ', ','])).then_some((place, after))
+    };
+    TYPES.iter().enumerate().filter_map(fitting).collect()
+}
+
+/// Whether the two lines say the same in the two databases' words.
+fn alike(sqlite: &str, postgres: &str) -> bool {
+    match (column(sqlite), column(postgres)) {
+        (Some((one, left)), Some((other, right))) => {
+            let left = kind(left, |line| line.0);
+            one == other && kind(right, |line| line.1).iter().any(|pair| left.contains(pair))
+        }
+        _ => sqlite.replace(") STRICT;", ");") == postgres,
+    }
+}
+
+#[test]
+fn the_two_databases_take_the_same_steps() {
+    let steps = stamps("sqlite");
+    assert!(!steps.is_empty());
+    assert_eq!(steps, stamps("postgres"));
+    for step in steps {
+        for file in ["up.sql", "down.sql"] {
+            let (sqlite, postgres) = (sql("sqlite", &step, file), sql("postgres", &step, file));
+            assert_eq!(sqlite.lines().count(), postgres.lines().count(), "{step}/{file}");
+            for (ours, theirs) in sqlite.lines().zip(postgres.lines()) {
+                assert!(alike(ours, theirs), "{step}/{file}:\n{ours}\n{theirs}");
+            }
+        }
+    }
+}
+
+#[test]
+fn sqlite_tables_are_strict() {
+    for step in stamps("sqlite") {
+        let text = sql("sqlite", &step, "up.sql");
+        assert_eq!(text.matches("CREATE TABLE").count(), text.matches(") STRICT;").count());
+    }
+}
+
+type Tables = BTreeMap<String, Vec<(String, String)>>;
+
+/// Tables with their columns, as the program would write them, from the steps.
+fn migrated() -> Tables {
+    let mut tables = Tables::new();
+    for step in stamps("postgres") {
+        let text = sql("postgres", &step, "up.sql");
+        assert!(!text.contains("ALTER TABLE"), "teach this test what a later step does");
+        for table in text.split("CREATE TABLE ").skip(1) {
+            let (name, rest) = table.split_once(" (\n").unwrap();
+            let (body, _) = rest.split_once("\n)").unwrap();
+            tables.insert(name.to_owned(), body.lines().filter_map(typed).collect());
+        }
+    }
+    tables
+}
+
+fn typed(line: &str) -> Option<(String, String)> {
+    let (name, rest) = column(line)?;
+    let place = kind(rest, |line| line.1)[0].0;
+    let word = TYPES[place].2;
+    let filled = rest.contains("NOT NULL") || rest.contains("PRIMARY KEY");
+    let word = if filled { word.to_owned() } else { format!("Nullable<{word}>") };
+    Some((name.to_owned(), word))
+}
+
+/// Tables with their columns, as the program says it knows them.
+fn known() -> Tables {
+    let source = include_str!("../../api/src/db/schema.rs");
+    let mut tables = Tables::new();
+    for table in source.split("diesel::table! {").skip(1) {
+        let (name, rest) = table.split_once('(').unwrap();
+        let (_, rest) = rest.split_once('{').unwrap();
+        let (body, _) = rest.split_once('}').unwrap();
+        let columns = body.split(',').filter_map(|line| line.trim().split_once(" -> "));
+        let columns = columns.map(|(name, word)| (name.to_owned(), word.to_owned())).collect();
+        tables.insert(name.trim().to_owned(), columns);
+    }
+    tables
+}
+
+#[test]
+fn the_program_knows_the_tables_as_they_are() {
+    let (migrated, known) = (migrated(), known());
+    assert!(migrated.len() > 10);
+    assert_eq!(migrated, known);
+}

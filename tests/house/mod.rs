@@ -1,0 +1,7 @@
+//! How the project is put together: read from its own files.
+
+mod document;
+mod imports;
+mod migrations;
+mod source;
+mod top;

@@ -1,0 +1,12 @@
+//! The service over HTTP.
+
+mod idempotency;
+mod journey;
+mod labor;
+mod lists;
+mod money;
+mod numbers;
+mod pages;
+mod problems;
+mod sign_in;
+mod versions;

@@ -1,0 +1,135 @@
+//! Costs and prices are for those who may see them.
+
+use serde_json::{Value, json};
+
+use crate::support::visit::{finish, open, text};
+use crate::support::{Shops, on_each_database};
+
+on_each_database!(
+    money_is_shown_by_role,
+    money_is_written_by_role,
+    labor_shows_the_own_line,
+    advice_names_no_costs_to_who_may_not_see_them,
+);
+
+fn part() -> Value {
+    json!({
+        "name": "coil", "disposition": "replaced_new", "role": "suspect",
+        "unit_cost_minor": 4_150, "unit_price_minor": 6_900,
+    })
+}
+
+fn operation() -> Value {
+    json!({ "code": "coil", "flat_rate_hundredths": 120, "billed_hundredths": 120, "labor_amount_minor": 16_800 })
+}
+
+fn money_is_shown_by_role(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let (_, job) = open(&manager, "MO 1", "engine.misfire");
+    let made = manager.post(&format!("jobs/{job}/parts"), &part()).expect(201).json();
+    assert_eq!(made["unit_cost_minor"], 4_150);
+    manager.post(&format!("jobs/{job}/operations"), &operation()).expect(201);
+    let null = Value::Null;
+    for (who, cost, price, amount) in [
+        ("technician.north", null.clone(), null.clone(), null.clone()),
+        ("adviser.north", null, json!(6_900), json!(16_800)),
+        ("manager.north", json!(4_150), json!(6_900), json!(16_800)),
+        ("owner.riverside", json!(4_150), json!(6_900), json!(16_800)),
+    ] {
+        let seen = shops.person(who).get(&format!("jobs/{job}")).expect(200).json();
+        let shown = &seen["parts"][0];
+        assert_eq!(
+            (&shown["unit_cost_minor"], &shown["unit_price_minor"]),
+            (&cost, &price),
+            "{who}"
+        );
+        assert_eq!(seen["operations"][0]["labor_amount_minor"], amount, "{who}");
+        // Hours are no money.
+        assert_eq!(seen["operations"][0]["flat_rate_hundredths"], 120, "{who}");
+    }
+}
+
+fn money_is_written_by_role(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let (_, job) = open(&manager, "MO 2", "engine.misfire");
+    let at = format!("jobs/{job}");
+    for (who, parts, operations) in [
+        (
+            "technician.north",
+            vec!["/unit_cost_minor", "/unit_price_minor"],
+            vec!["/labor_amount_minor"],
+        ),
+        ("adviser.north", vec!["/unit_cost_minor"], vec![]),
+    ] {
+        let person = shops.person(who);
+        assert_eq!(person.post(&format!("{at}/parts"), &part()).pointers(), parts, "{who}");
+        let answer = person.post(&format!("{at}/operations"), &operation());
+        if operations.is_empty() {
+            answer.expect(201);
+        } else {
+            assert_eq!(answer.pointers(), operations, "{who}");
+        }
+    }
+    let front = json!({
+        "vehicle": { "plate": "MO 3" }, "jobs": [{ "complaint": "squeals" }], "authorized_minor": 100,
+    });
+    shops.person("technician.north").post("orders", &front).problem(403, "forbidden");
+    shops.person("adviser.north").post("orders", &front).expect(201);
+    assert_eq!(shops.place.count("FROM part_use"), 0);
+}
+
+fn labor_shows_the_own_line(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let technician = shops.person("technician.north");
+    let helper = shops.person("helper.north");
+    let (order, job) = open(&manager, "MO 4", "engine.misfire");
+    manager.post(&format!("jobs/{job}/operations"), &operation()).expect(201);
+    // An hour of the one, half an hour of the other: 1.2 flat-rate hours over
+    // 1.5 clock hours, of which 0.8 go to the first by clock share.
+    let opened = manager.get(&format!("orders/{order}")).json()["opened_at"].clone();
+    let opened = chrono::DateTime::parse_from_rfc3339(text(&opened)).unwrap();
+    for (person, minutes) in [(&technician, 60), (&helper, 30)] {
+        let from = opened - chrono::Duration::minutes(minutes);
+        let stretch = json!({
+            "activity": "repair", "started_at": from.to_rfc3339(), "ended_at": opened.to_rfc3339(),
+        });
+        person.post(&format!("jobs/{job}/labor"), &stretch).expect(201);
+    }
+    let day = text(&finish(&manager, &order, &job, "air-filter")["closed_on"]).to_owned();
+    let path = format!("reports/labor?as_of={day}");
+    let whole = manager.get(&path).expect(200).json();
+    assert_eq!(whole["lines"].as_array().unwrap().len(), 2);
+    let near = |value: &Value, expected: f64| {
+        let value = value.as_f64().unwrap();
+        assert!((value - expected).abs() < 1e-9, "{value} against {expected}");
+    };
+    near(&whole["total"]["efficiency"]["value"], 0.8);
+    near(&whole["total"]["clock_hours"], 1.5);
+    let own = technician.get(&path).expect(200).json();
+    let lines = own["lines"].as_array().unwrap();
+    assert_eq!(lines.len(), 1);
+    assert_eq!(lines[0]["group"], "technician of north");
+    near(&lines[0]["clock_hours"], 1.0);
+    near(&lines[0]["flat_rate_hours"], 0.8);
+    assert_eq!(lines[0]["labor_amount_minor"], 0);
+    assert!(!own.to_string().contains("helper of north"));
+    technician.get(&format!("{path}&by=operation")).problem(403, "forbidden");
+    shops.person("adviser.north").get(&path).problem(403, "forbidden");
+}
+
+fn advice_names_no_costs_to_who_may_not_see_them(shops: &Shops) {
+    let asked = "reports/reuse?part=IAV-7&role=suspect&access_minutes=30&part_cost=85.00";
+    let advice = |who: &str| {
+        let report = shops.person(who).get(asked).expect(200).json();
+        report["parts"][0]["advice"].clone()
+    };
+    let manager = advice("manager.north");
+    assert!(manager["costs"].is_object() && manager["together"].is_object(), "{manager}");
+    for who in ["technician.north", "adviser.north"] {
+        let seen = advice(who);
+        for withheld in ["costs", "together", "shop"] {
+            assert!(seen[withheld].is_null(), "{who} {withheld}: {seen}");
+        }
+        assert_eq!(seen["verdict"], manager["verdict"], "{who}");
+    }
+}

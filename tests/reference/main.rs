@@ -1,0 +1,16 @@
+//! Published examples and numbers of general-purpose libraries, held against
+//! the crate's mathematics.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
+
+mod comeback;
+mod files;
+mod history;
+mod labor;
+mod path;
+mod poisson;
+mod proportion;
+mod reuse;
+mod shop;
+mod survival;
+mod weekly;
+mod world;

@@ -1,0 +1,37 @@
+//! Garwood (1936); expected numbers from scipy `chi2.ppf` and R `poisson.test`.
+
+use analytics::stats::poisson::{at_least, at_most, mean_interval, two_sided};
+
+use crate::files::{case, close};
+
+#[test]
+fn exact_interval_of_a_mean() {
+    let case = case("o34-poisson-exact");
+    let expected = case["expected"].as_array().unwrap();
+    assert!(expected.len() >= 10);
+    for row in expected {
+        let x = row["x"].as_i64().unwrap();
+        let exposure = row["exposure"].as_f64().unwrap();
+        let (low, high) = mean_interval(x, 0.95).unwrap();
+        let what = format!("interval of {x}");
+        close(&case, &what, low / exposure, row["garwood_95"][0].as_f64().unwrap());
+        close(&case, &what, high / exposure, row["garwood_95"][1].as_f64().unwrap());
+    }
+}
+
+/// Tails of single counts, from scipy 1.17 `poisson.sf(k - 1, mean)` and
+/// `poisson.cdf(k, mean)`. Five or more where 1.8 are expected: 3.6 %.
+#[test]
+fn exact_tails() {
+    for (ours, theirs) in [
+        (at_least(5, 1.8), 0.036_406_661_001_083_44),
+        (at_least(3, 0.4), 0.007_926_331_867_253_838),
+        (at_least(12, 4.5), 0.002_404_283_573_101_494_8),
+        (at_most(1, 6.2), 0.014_611_900_581_329_286),
+        (at_most(0, 3.3), 0.036_883_167_401_240_02),
+        (two_sided(1, 6.2), 2.0 * 0.014_611_900_581_329_286),
+        (two_sided(2, 2.0), 1.0),
+    ] {
+        assert!((ours - theirs).abs() < 1e-12, "{ours} against {theirs}");
+    }
+}

@@ -1,0 +1,200 @@
+//! Shops at random: any jobs, parts, checks, labor, operations and links.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use analytics::history::{
+    CheckRow, JobId, JobRow, LaborRow, OperationRow, PartReturnRow, PartRow, ReturnRow, Rows,
+};
+use analytics::words::{
+    Activity, CauseState, Disposition, Finding, JobKind, LinkState, Outcome, PartRole, Payer,
+    WorkedAs,
+};
+use chrono::Days;
+use proptest::collection::vec;
+use proptest::prelude::*;
+
+use crate::shop::day;
+
+/// One job and everything on it, as small numbers.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spec {
+    vehicle: u8,
+    symptom: u8,
+    /// Mostly complaint and repaired.
+    kind: u8,
+    outcome: u8,
+    technician: u8,
+    opened: u64,
+    stay: u64,
+    /// Part, role, disposition and supplier, and when it came back.
+    parts: Vec<(u8, u8, u8, u8, Option<u64>)>,
+    /// Check, finding, typed in at close.
+    checks: Vec<(u8, u8, bool)>,
+    labor: Vec<(u8, u8, i64)>,
+    operations: Vec<(u8, u8)>,
+}
+
+/// A link between two jobs: days after the earlier closing, state, whether it
+/// is the same complaint.
+pub type Link = (u64, u8, bool);
+
+/// A shop's record by job id.
+#[derive(Debug, Clone, Default)]
+pub struct World {
+    pub jobs: BTreeMap<JobId, Spec>,
+    pub links: BTreeMap<(JobId, JobId), Link>,
+}
+
+fn spec() -> impl Strategy<Value = Spec> {
+    let parts = vec((0_u8..4, 0_u8..5, 0_u8..8, 0_u8..3, proptest::option::of(0_u64..90)), 0..4);
+    let work = (
+        parts,
+        vec((0_u8..4, 0_u8..5, any::<bool>()), 0..4),
+        vec((0_u8..3, 0_u8..5, 1_i64..200), 0..3),
+        vec((0_u8..3, 0_u8..7), 0..3),
+    );
+    ((0_u8..5, 0_u8..4, 0_u8..8, 0_u8..10, 0_u8..3), (0_u64..120, 0_u64..5), work).prop_map(
+        |((vehicle, symptom, kind, outcome, technician), (opened, stay), work)| {
+            let (parts, checks, labor, operations) = work;
+            Spec {
+                vehicle,
+                symptom,
+                kind,
+                outcome,
+                technician,
+                opened,
+                stay,
+                parts,
+                checks,
+                labor,
+                operations,
+            }
+        },
+    )
+}
+
+/// Jobs with ids from 1 to `most`, each there or not, and links among them.
+pub fn world(most: JobId) -> impl Strategy<Value = World> {
+    let job = (1..=most, spec());
+    let link = ((1..=most, 1..=most), (0_u64..90, 0_u8..3, any::<bool>()));
+    (vec(job, 0..usize::try_from(most).unwrap()), vec(link, 0..12)).prop_map(|(jobs, links)| {
+        World {
+            jobs: jobs.into_iter().collect(),
+            links: links.into_iter().filter(|((earlier, later), _)| earlier < later).collect(),
+        }
+    })
+}
+
+fn named(prefix: &str, number: u8) -> Option<String> {
+    (number > 0).then(|| format!("{prefix} {number}"))
+}
+
+fn word<W: Copy>(list: &[W], number: u8) -> Option<W> {
+    list.get(usize::from(number)).copied()
+}
+
+impl World {
+    /// What a reload of some jobs brings; of all jobs where `only` is `None`.
+    pub fn rows(&self, only: Option<&BTreeSet<JobId>>) -> Rows {
+        let mut rows = Rows::default();
+        let loaded = |id: &JobId| only.is_none_or(|only| only.contains(id));
+        for (id, spec) in self.jobs.iter().filter(|(id, _)| loaded(id)) {
+            spec.write(*id, &mut rows);
+        }
+        for ((earlier, later), (after, state, same)) in &self.links {
+            let Some(spec) = self.jobs.get(earlier).filter(|_| loaded(earlier)) else {
+                continue;
+            };
+            rows.returns.push(ReturnRow {
+                id: earlier * 1_000 + later,
+                earlier: *earlier,
+                later: *later,
+                later_order_no: format!("{later:06}"),
+                later_job_no: 1,
+                later_opened_on: day(spec.opened + spec.stay + after),
+                state: LinkState::ALL[usize::from(*state)],
+                same_complaint: *same,
+                reason: named("reason", u8::from(*same)),
+            });
+        }
+        rows
+    }
+}
+
+impl Spec {
+    fn write(&self, id: JobId, rows: &mut Rows) {
+        let closed_on = day(self.opened + self.stay);
+        rows.jobs.push(JobRow {
+            id,
+            // Several jobs of one order, and orders out of the ids' order.
+            order_no: format!("{:03}", (id * 7) % 10),
+            job_no: i32::try_from(id).unwrap(),
+            vehicle: format!("vehicle {}", self.vehicle),
+            model: named("model", self.vehicle % 3),
+            engine: named("engine", self.vehicle % 2),
+            kind: word(JobKind::ALL, self.kind).unwrap_or(JobKind::Complaint),
+            outcome: word(Outcome::ALL, self.outcome).unwrap_or(Outcome::Repaired),
+            symptom: named("symptom", self.symptom),
+            complaint: named("words", self.symptom),
+            system: named("system", self.symptom % 2),
+            cause: named("cause", self.technician),
+            cause_state: word(CauseState::ALL, self.technician),
+            cause_curable: None,
+            technician: named("technician", self.technician),
+            opened_on: day(self.opened),
+            opened_minute: 480,
+            closed_on,
+        });
+        for (number, (part, role, disposition, supplier, back)) in (0_u128..).zip(&self.parts) {
+            rows.parts.push(PartRow {
+                id: id * 100 + number,
+                job: id,
+                part_no: named("part", *part),
+                name: "part".to_owned(),
+                position: None,
+                disposition: Disposition::ALL[usize::from(*disposition)],
+                role: word(PartRole::ALL, *role),
+                supplier: named("supplier", *supplier),
+                lot: named("lot", *supplier),
+                unit_cost_minor: Some(i64::from(*part) * 100),
+                bench_reading: None,
+            });
+            rows.part_returns.extend(back.map(|back| PartReturnRow {
+                part_use: id * 100 + number,
+                later: 0,
+                later_opened_on: closed_on + Days::new(back),
+                state: LinkState::Confirmed,
+            }));
+        }
+        for (seq, (check, finding, at_close)) in (1..).zip(&self.checks) {
+            rows.checks.push(CheckRow {
+                job: id,
+                seq,
+                check: format!("check {check}"),
+                finding: word(Finding::ALL, *finding),
+                minutes: Some(seq * 5),
+                at_close: *at_close,
+            });
+        }
+        for (technician, activity, minutes) in &self.labor {
+            rows.labor.push(LaborRow {
+                job: id,
+                technician: format!("technician {technician}"),
+                activity: word(Activity::ALL, *activity),
+                worked_as: WorkedAs::Lead,
+                started_on: day(self.opened),
+                minutes: *minutes,
+            });
+        }
+        for (code, payer) in &self.operations {
+            rows.operations.push(OperationRow {
+                job: id,
+                code: format!("operation {code}"),
+                flat_rate_hundredths: Some(100),
+                billed_hundredths: None,
+                labor_amount_minor: None,
+                payer: word(Payer::ALL, *payer),
+            });
+        }
+    }
+}

@@ -1,0 +1,70 @@
+//! The program itself: run to its end, or serving.
+
+use std::io::{BufRead, BufReader, Write};
+use std::process::{Child, Command, Output, Stdio};
+
+use super::place::Place;
+
+/// The program with its arguments, on a place.
+pub struct Program(Command);
+
+impl Program {
+    pub fn new(place: &Place, arguments: &[&str]) -> Self {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_onetrip"));
+        command.arg("--data").arg(place.data()).args(arguments);
+        Self(command)
+    }
+
+    /// Runs to the end with `input` on standard input.
+    pub fn run(mut self, input: &str) -> Output {
+        let mut child = self
+            .0
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        child.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
+        child.wait_with_output().unwrap()
+    }
+
+    /// Runs to the end and answers standard output; fails where it fails.
+    pub fn must(self, input: &str) -> String {
+        let said = format!("{:?}", self.0);
+        let output = self.run(input);
+        let words = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{said}: {}\n{words}", output.status);
+        String::from_utf8(output.stdout).unwrap()
+    }
+}
+
+/// A server, killed with this.
+pub struct Server {
+    child: Child,
+    /// `http://127.0.0.1:PORT`.
+    pub base: String,
+}
+
+impl Server {
+    pub fn start(place: &Place) -> Self {
+        let Program(mut command) = Program::new(place, &["serve", "--listen", "127.0.0.1:0"]);
+        let mut child = command.stdin(Stdio::null()).stdout(Stdio::piped()).spawn().unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        let base = line.trim_end().trim_end_matches('/').to_owned();
+        assert!(base.starts_with("http://"), "the server did not start: {line:?}");
+        Self { child, base }
+    }
+
+    /// As when the box is switched off: no chance to finish anything.
+    pub fn kill(&mut self) {
+        drop(self.child.kill());
+        drop(self.child.wait());
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        self.kill();
+    }
+}
