@@ -92,7 +92,11 @@ fn migrated() -> Tables {
     let mut tables = Tables::new();
     for step in stamps("postgres") {
         let text = sql("postgres", &step, "up.sql");
-        assert!(!text.contains("ALTER TABLE"), "teach this test what a later step does");
+        for added in text.split("ALTER TABLE ").skip(1) {
+            let (name, rest) = added.split_once(" ADD COLUMN\n").expect("a step only adds columns");
+            let (line, _) = rest.split_once(";\n").unwrap();
+            tables.get_mut(name).expect("a table of an earlier step").extend(typed(line));
+        }
         for table in text.split("CREATE TABLE ").skip(1) {
             let (name, rest) = table.split_once(" (\n").unwrap();
             let (body, _) = rest.split_once("\n)").unwrap();

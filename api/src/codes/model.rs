@@ -8,6 +8,7 @@ use super::starting;
 use crate::db::schema::code_entry;
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
+use crate::domain::clock::UtcStamp;
 use crate::domain::codes::system_of;
 
 /// One entry of a list.
@@ -31,6 +32,13 @@ pub struct CodeEntry {
     pub typical_minutes: Option<i32>,
     /// `starting`, `shop` or `import`.
     pub origin: String,
+    /// Where a starting entry comes from.
+    pub source: Option<String>,
+    /// Since when it is no longer offered; history keeps it.
+    pub retired_at: Option<UtcStamp>,
+    /// The entry that it counts as now.
+    pub merged_into: Option<String>,
+    pub version: i32,
 }
 
 impl CodeEntry {
@@ -47,6 +55,10 @@ impl CodeEntry {
             curable: None,
             typical_minutes: None,
             origin: origin.to_owned(),
+            source: None,
+            retired_at: None,
+            merged_into: None,
+            version: 1,
         }
     }
 }

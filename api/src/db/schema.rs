@@ -53,6 +53,7 @@ diesel::table! {
         password_hash -> Nullable<Text>,
         active -> Bool,
         version -> Integer,
+        pin_hash -> Nullable<Text>,
     }
 }
 
@@ -74,6 +75,8 @@ diesel::table! {
         created_at -> Timestamp,
         seen_at -> Timestamp,
         ends_at -> Timestamp,
+        agent -> Nullable<Text>,
+        tablet_id -> Nullable<Text>,
     }
 }
 
@@ -88,6 +91,10 @@ diesel::table! {
         curable -> Nullable<Text>,
         typical_minutes -> Nullable<Integer>,
         origin -> Text,
+        source -> Nullable<Text>,
+        retired_at -> Nullable<Timestamp>,
+        merged_into -> Nullable<Text>,
+        version -> Integer,
     }
 }
 
@@ -113,6 +120,9 @@ diesel::table! {
         model_year -> Nullable<Integer>,
         engine -> Nullable<Text>,
         version -> Integer,
+        plate_key -> Nullable<Text>,
+        sold_on -> Nullable<Date>,
+        sold_note -> Nullable<Text>,
     }
 }
 
@@ -140,6 +150,9 @@ diesel::table! {
         closed_on -> Nullable<Date>,
         change_no -> BigInt,
         version -> Integer,
+        void_reason -> Nullable<Text>,
+        voided_at -> Nullable<Timestamp>,
+        corrected_at -> Nullable<Timestamp>,
     }
 }
 
@@ -165,6 +178,7 @@ diesel::table! {
         finished_at -> Nullable<Timestamp>,
         change_no -> BigInt,
         version -> Integer,
+        corrected_at -> Nullable<Timestamp>,
     }
 }
 
@@ -224,6 +238,7 @@ diesel::table! {
         bench_reading -> Nullable<Double>,
         bench_unit -> Nullable<Text>,
         version -> Integer,
+        again_reason -> Nullable<Text>,
     }
 }
 
@@ -239,6 +254,7 @@ diesel::table! {
         started_on -> Date,
         ended_at -> Nullable<Timestamp>,
         version -> Integer,
+        supervisor_id -> Nullable<Text>,
     }
 }
 
@@ -305,6 +321,169 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    job_person (shop_id, job_id, person_id) {
+        shop_id -> Integer,
+        job_id -> Text,
+        person_id -> Text,
+        worked_as -> Text,
+        supervisor_id -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    job_wait (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        waiting_for -> Text,
+        note -> Nullable<Text>,
+        expected_on -> Nullable<Date>,
+        from_at -> Timestamp,
+        to_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    order_authorization (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        order_id -> Text,
+        amount_minor -> BigInt,
+        authorized_by -> Text,
+        authorized_how -> Text,
+        authorized_at -> Timestamp,
+        note -> Nullable<Text>,
+        person_id -> Text,
+    }
+}
+
+diesel::table! {
+    sublet (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        line -> Integer,
+        business -> Text,
+        work -> Text,
+        sent_on -> Nullable<Date>,
+        due_on -> Nullable<Date>,
+        back_on -> Nullable<Date>,
+        cost_minor -> Nullable<BigInt>,
+        price_minor -> Nullable<BigInt>,
+        payer -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    planned_visit (shop_id, later_job_id) {
+        shop_id -> Integer,
+        later_job_id -> Text,
+        earlier_job_id -> Text,
+    }
+}
+
+diesel::table! {
+    pay_back (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        supplier -> Text,
+        amount_minor -> BigInt,
+        paid_on -> Date,
+        note -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    outside_return (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        told -> Text,
+        told_on -> Date,
+        reason -> Nullable<Text>,
+        note -> Nullable<Text>,
+        person_id -> Text,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    odometer_reset (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        vehicle_id -> Text,
+        reset_on -> Date,
+        reading_before -> Nullable<BigInt>,
+        reading_after -> BigInt,
+        odometer_unit -> Text,
+        note -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    attendance (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        person_id -> Text,
+        worked_on -> Date,
+        attended_minutes -> Integer,
+        note -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    access_token (id) {
+        id -> Text,
+        group_id -> Text,
+        person_id -> Text,
+        name -> Text,
+        scope -> Text,
+        token_hash -> Text,
+        made_at -> Timestamp,
+        ends_at -> Nullable<Timestamp>,
+        used_at -> Nullable<Timestamp>,
+        revoked_at -> Nullable<Timestamp>,
+        revoked_by -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    tablet (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        name -> Text,
+        token_hash -> Text,
+        enrolled_by -> Text,
+        enrolled_at -> Timestamp,
+        used_at -> Nullable<Timestamp>,
+        revoked_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    record_change (shop_id, change_no, line) {
+        shop_id -> Integer,
+        change_no -> BigInt,
+        line -> Integer,
+        changed_at -> Timestamp,
+        person_id -> Text,
+        record -> Text,
+        record_id -> Text,
+        action -> Text,
+        order_id -> Nullable<Text>,
+        job_id -> Nullable<Text>,
+        correction -> Bool,
+        before_json -> Nullable<Text>,
+        after_json -> Nullable<Text>,
+    }
+}
+
 diesel::allow_tables_to_appear_in_same_query!(
     shop_group,
     shop,
@@ -325,6 +504,18 @@ diesel::allow_tables_to_appear_in_same_query!(
     comeback,
     part_return,
     idempotency_key,
+    job_person,
+    job_wait,
+    order_authorization,
+    sublet,
+    planned_visit,
+    pay_back,
+    outside_return,
+    odometer_reset,
+    attendance,
+    access_token,
+    tablet,
+    record_change,
 );
 
 diesel::joinable!(session -> person (person_id));

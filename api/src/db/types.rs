@@ -15,8 +15,9 @@ use diesel::sql_types::{Nullable, SingleValue, Text, Timestamp};
 
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{
-    CheckId, ComebackId, GrantId, GroupId, JobId, LaborId, OperationId, OrderId, PartUseId,
-    PersonId, ProofId, ShopPublicId, VehicleId,
+    AttendanceId, AuthorizationId, CheckId, ComebackId, GrantId, GroupId, JobId, LaborId,
+    OdometerResetId, OperationId, OrderId, OutsideReturnId, PartUseId, PayBackId, PersonId,
+    ProofId, ShopPublicId, SubletId, TabletId, TokenId, VehicleId, WaitId,
 };
 use crate::domain::role::Role;
 
@@ -147,19 +148,28 @@ macro_rules! id_columns {
     };
 }
 id_columns!(
+    AttendanceId,
+    AuthorizationId,
     CheckId,
     ComebackId,
     GrantId,
     GroupId,
     JobId,
     LaborId,
+    OdometerResetId,
     OperationId,
     OrderId,
+    OutsideReturnId,
     PartUseId,
+    PayBackId,
     PersonId,
     ProofId,
     ShopPublicId,
+    SubletId,
+    TabletId,
+    TokenId,
     VehicleId,
+    WaitId,
 );
 
 impl<DB: Backend> ToSql<Timestamp, DB> for UtcStamp

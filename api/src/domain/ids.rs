@@ -64,4 +64,13 @@ ids! {
     LaborId,
     ProofId,
     ComebackId,
+    AuthorizationId,
+    WaitId,
+    SubletId,
+    PayBackId,
+    OutsideReturnId,
+    OdometerResetId,
+    AttendanceId,
+    TokenId,
+    TabletId,
 }

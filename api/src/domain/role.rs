@@ -83,6 +83,10 @@ impl Role {
                     | P::ReadOwnLabor
                     | P::WritePeople
                     | P::ReadPeople
+                    | P::Correct
+                    | P::ReadAudit
+                    | P::WriteAttendance
+                    | P::ReadAttendance
             ),
             Self::Owner => matches!(
                 what,
@@ -95,6 +99,8 @@ impl Role {
                     | P::ReadReports
                     | P::ReadOwnLabor
                     | P::ReadPeople
+                    | P::ReadAudit
+                    | P::ReadAttendance
             ),
             Self::Administrator => matches!(
                 what,
@@ -129,6 +135,13 @@ pub enum Permission {
     ReadPeople,
     WritePeople,
     WriteShops,
+    /// Change what is finished or handed over; it is marked.
+    Correct,
+    /// Who changed what, before and after.
+    ReadAudit,
+    /// The hours people were there.
+    WriteAttendance,
+    ReadAttendance,
 }
 
 impl serde::Serialize for Role {

@@ -38,6 +38,8 @@ pub struct LaborEntry {
     pub started_on: chrono::NaiveDate,
     pub ended_at: Option<UtcStamp>,
     pub version: i32,
+    /// Under whom a trainee worked.
+    pub supervisor_id: Option<PersonId>,
 }
 
 /// A start of work, or a stretch of work that is over.
@@ -137,6 +139,7 @@ pub fn start(write: &mut ShopWrite<'_>, job: &JobId, new: &NewLabor) -> Answer<L
         started_on: write.shop.zone().day(from),
         ended_at: new.ended_at,
         version: 1,
+        supervisor_id: None,
     };
     diesel::insert_into(labor_entry::table).values(&row).execute(write.conn)?;
     write.stamp_job(job)?;

@@ -49,6 +49,8 @@ pub struct Job {
     #[serde(skip)]
     pub change_no: i64,
     pub version: i32,
+    /// When it was last corrected after it had ended.
+    pub corrected_at: Option<UtcStamp>,
 }
 
 /// A job as written up.
@@ -243,6 +245,7 @@ pub fn add(
         finished_at: None,
         change_no: write.change_no,
         version: 1,
+        corrected_at: None,
     };
     diesel::insert_into(job::table).values(&row).execute(write.conn)?;
     Ok(row)

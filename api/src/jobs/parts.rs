@@ -42,6 +42,8 @@ pub struct PartUse {
     pub bench_reading: Option<f64>,
     pub bench_unit: Option<String>,
     pub version: i32,
+    /// Why a part that was cleaned before is cleaned again.
+    pub again_reason: Option<String>,
 }
 
 /// A part use as recorded.
@@ -179,6 +181,7 @@ pub fn add(
         bench_reading: new.bench_reading,
         bench_unit: optional("bench_unit", new.bench_unit.as_deref(), 40)?,
         version: 1,
+        again_reason: None,
     };
     diesel::insert_into(part_use::table).values(&row).execute(write.conn)?;
     write.stamp_job(job)?;

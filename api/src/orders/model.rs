@@ -51,6 +51,11 @@ pub struct Order {
     #[serde(skip)]
     pub change_no: i64,
     pub version: i32,
+    /// Why it is void; a void order keeps its number.
+    pub void_reason: Option<String>,
+    pub voided_at: Option<UtcStamp>,
+    /// When it was last corrected after the hand-over.
+    pub corrected_at: Option<UtcStamp>,
 }
 
 /// A write-up: the vehicle and what it is here for.
@@ -292,6 +297,9 @@ pub fn open(write: &mut ShopWrite<'_>, new: &NewOrder) -> Answer<WholeOrder> {
         closed_on: None,
         change_no: write.change_no,
         version: 1,
+        void_reason: None,
+        voided_at: None,
+        corrected_at: None,
     };
     diesel::insert_into(repair_order::table).values(&row).execute(write.conn)?;
     for (place, (job, job_no)) in new.jobs.iter().zip(1..).enumerate() {

@@ -1,10 +1,11 @@
 //! A write to one shop: who, when, and under which change number.
 
 use diesel::prelude::*;
+use serde::Serialize;
 
 use super::model::Shop;
-use crate::db::schema::{job, repair_order, shop_counter};
-use crate::db::{Answer, Conn};
+use crate::db::schema::{job, record_change, repair_order, shop_counter};
+use crate::db::{Answer, Conn, Fault};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, OrderId, PersonId};
 
@@ -17,6 +18,42 @@ pub struct ShopWrite<'a> {
     pub person: &'a PersonId,
     pub now: UtcStamp,
     pub change_no: i64,
+    /// Whether the writer may change what is finished or handed over.
+    pub corrects: bool,
+    /// Whether this write does so: its changes are marked.
+    pub correction: bool,
+    /// Lines of the change that are written.
+    line: i32,
+}
+
+/// What a line of the change is about: the kind of record, its id, and the
+/// order and job it hangs on.
+#[derive(Debug, Clone, Default)]
+pub struct About<'a> {
+    pub record: &'static str,
+    pub id: String,
+    pub order: Option<&'a OrderId>,
+    pub job: Option<&'a JobId>,
+}
+
+impl<'a> About<'a> {
+    /// A record that hangs on no job and no order.
+    #[must_use]
+    pub fn new(record: &'static str, id: impl std::fmt::Display) -> Self {
+        Self { record, id: id.to_string(), order: None, job: None }
+    }
+
+    /// On this order.
+    #[must_use]
+    pub fn order(self, order: &'a OrderId) -> Self {
+        Self { order: Some(order), ..self }
+    }
+
+    /// On this job.
+    #[must_use]
+    pub fn job(self, job: &'a JobId) -> Self {
+        Self { job: Some(job), ..self }
+    }
 }
 
 impl<'a> ShopWrite<'a> {
@@ -34,7 +71,54 @@ impl<'a> ShopWrite<'a> {
             .set(shop_counter::change_no.eq(shop_counter::change_no + 1_i64))
             .returning(shop_counter::change_no)
             .get_result(conn)?;
-        Ok(Self { conn, shop, person, now, change_no })
+        Ok(Self {
+            conn,
+            shop,
+            person,
+            now,
+            change_no,
+            corrects: false,
+            correction: false,
+            line: 0,
+        })
+    }
+
+    /// Notes who changed what: the record before (absent: it is new) and after
+    /// (absent: it is gone), as the API shows it to who may see everything.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn note<T: Serialize>(
+        &mut self,
+        about: &About<'_>,
+        action: &str,
+        before: Option<&T>,
+        after: Option<&T>,
+    ) -> Answer<()> {
+        let text = |row: Option<&T>| -> Answer<Option<String>> {
+            row.map(serde_json::to_string)
+                .transpose()
+                .map_err(|error| Fault::Unavailable(error.to_string()))
+        };
+        self.line += 1;
+        diesel::insert_into(record_change::table)
+            .values((
+                record_change::shop_id.eq(self.shop.id),
+                record_change::change_no.eq(self.change_no),
+                record_change::line.eq(self.line),
+                record_change::changed_at.eq(self.now),
+                record_change::person_id.eq(self.person),
+                record_change::record.eq(about.record),
+                record_change::record_id.eq(&about.id),
+                record_change::action.eq(action),
+                record_change::order_id.eq(about.order),
+                record_change::job_id.eq(about.job),
+                record_change::correction.eq(self.correction),
+                record_change::before_json.eq(text(before)?),
+                record_change::after_json.eq(text(after)?),
+            ))
+            .execute(self.conn)?;
+        Ok(())
     }
 
     /// The next order number of the shop, without gaps: a write that fails

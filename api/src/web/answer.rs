@@ -13,6 +13,7 @@ use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::PersonId;
 use crate::domain::refusal::Refusal;
+use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
 use crate::shops::write::{ShopWrite, lock};
 
@@ -170,7 +171,7 @@ impl Ctx {
     {
         let place = self.place(request_hash)?;
         let shop = self.shop()?.clone();
-        let now = self.now;
+        let (now, corrects) = (self.now, self.may(Permission::Correct));
         let stored = self
             .app
             .db
@@ -180,6 +181,7 @@ impl Ctx {
                     return Ok(stored);
                 }
                 let mut write = ShopWrite::begin(conn, &shop, &place.person, now)?;
+                write.corrects = corrects;
                 let made = work(&mut write)?;
                 keep(conn, &place, &made, now)
             })

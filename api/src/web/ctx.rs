@@ -248,11 +248,15 @@ impl Ctx {
     {
         let shop = self.shop()?.clone();
         let person = self.asker.person.id.clone();
-        let now = self.now;
+        let (now, corrects) = (self.now, self.may(Permission::Correct));
         let wrote = self
             .app
             .db
-            .write(move |conn| work(&mut ShopWrite::begin(conn, &shop, &person, now)?))
+            .write(move |conn| {
+                let mut write = ShopWrite::begin(conn, &shop, &person, now)?;
+                write.corrects = corrects;
+                work(&mut write)
+            })
             .await?;
         Ok(wrote)
     }
