@@ -45,7 +45,7 @@ fn kind(
 ) -> Vec<(usize, &str)> {
     let fitting = |(place, line): (usize, &(&'static str, &'static str, &'static str))| {
         let after = rest.strip_prefix(of(line))?;
-        (after.is_empty() || after.starts_with([' ', ','])).then_some((place, after))
+        (after.is_empty() || after.starts_with([' ', ',', ';'])).then_some((place, after))
     };
     TYPES.iter().enumerate().filter_map(fitting).collect()
 }

@@ -24,7 +24,8 @@ impl Program {
             .stderr(Stdio::piped())
             .spawn()
             .unwrap();
-        child.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
+        // Who refuses its arguments ends before it reads.
+        drop(child.stdin.take().unwrap().write_all(input.as_bytes()));
         child.wait_with_output().unwrap()
     }
 
