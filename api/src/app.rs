@@ -25,6 +25,8 @@ pub struct App {
     pub tries: Tries,
     /// Reports take a core: one at a time beside the writes.
     pub counting: Semaphore,
+    /// Cookies are for encrypted connections alone, whatever this one is.
+    pub secure_cookies: bool,
 }
 
 /// The machine's clock. Nothing else asks it.
@@ -45,6 +47,7 @@ impl App {
             hashing: Semaphore::new(2),
             tries: Tries::default(),
             counting: Semaphore::new(2),
+            secure_cookies: false,
         }
     }
 }

@@ -38,6 +38,8 @@ kinds! {
         "Send a bearer token from POST /api/v1/sessions, or sign in on the page.";
     FORBIDDEN = 403 "forbidden" "Your role may not do this"
         "Ask somebody whose role may, or have the role given to you.";
+    FORM_EXPIRED = 403 "form-expired" "Load the page again"
+        "The page was open too long, or the form came from somewhere else. Nothing was written: load the page again and send your entry once more.";
     NOT_FOUND = 404 "not-found" "There is no such thing here"
         "The address is wrong, or the thing belongs to a shop that is not yours.";
     METHOD = 405 "method-not-allowed" "This address does not take that method"

@@ -17,6 +17,8 @@ pub enum Access {
     Public,
     /// Anybody who is signed in; in a shop's address, who has a role there.
     SignedIn,
+    /// Who signed in with a password: no token, no PIN.
+    InPerson,
     /// Who has a role that may do it.
     May(P),
 }
@@ -92,14 +94,33 @@ routes! {
     GET "/assets/{file}" Access::Public => system::asset;
 
     POST "/api/v1/sessions" Access::Public => auth::http::sign_in;
-    DELETE "/api/v1/sessions/current" Access::SignedIn => auth::http::sign_out;
+    DELETE "/api/v1/sessions/current" Access::InPerson => auth::http::sign_out;
     GET "/api/v1/me" Access::SignedIn => auth::http::me;
+    PUT "/api/v1/me/password" Access::InPerson => auth::http_own::change_password;
+    PUT "/api/v1/me/pin" Access::InPerson => auth::http_own::set_pin;
+    GET "/api/v1/me/sessions" Access::InPerson => auth::http_own::sessions;
+    DELETE "/api/v1/me/sessions" Access::InPerson => auth::http_own::end_others;
+    DELETE "/api/v1/me/sessions/{session}" Access::InPerson => auth::http_own::end_session;
+    GET "/api/v1/me/tokens" Access::InPerson => auth::http_token::list_own;
+    POST "/api/v1/me/tokens" Access::InPerson => auth::http_token::make;
+    DELETE "/api/v1/me/tokens/{token}" Access::InPerson => auth::http_token::revoke_own;
+    GET "/api/v1/tokens" Access::May(P::KeepTokens) => auth::http_token::list;
+    DELETE "/api/v1/tokens/{token}" Access::May(P::KeepTokens) => auth::http_token::revoke;
     GET "/api/v1/shops" Access::SignedIn => shops::http::list;
     POST "/api/v1/shops" Access::May(P::WriteShops) => shops::http::make;
     GET "/api/v1/shops/{shop}" Access::SignedIn => shops::http::read;
     PATCH "/api/v1/shops/{shop}" Access::May(P::WriteShops) => shops::http::change;
     GET "/api/v1/shops/{shop}/people" Access::May(P::ReadPeople) => people::http::list;
     POST "/api/v1/shops/{shop}/people" Access::May(P::WritePeople) => people::http::add;
+    GET "/api/v1/shops/{shop}/people/{person}" Access::May(P::ReadPeople) => people::http_account::read;
+    PATCH "/api/v1/shops/{shop}/people/{person}" Access::May(P::WritePeople) => people::http_account::change;
+    POST "/api/v1/shops/{shop}/people/{person}/roles" Access::May(P::WritePeople) => people::http_account::grant;
+    DELETE "/api/v1/shops/{shop}/people/{person}/roles/{role}" Access::May(P::WritePeople) => people::http_account::take;
+    GET "/api/v1/shops/{shop}/people/{person}/sessions" Access::May(P::WritePeople) => people::http_account::sessions;
+    DELETE "/api/v1/shops/{shop}/people/{person}/sessions/{session}" Access::May(P::WritePeople) => people::http_account::end_session;
+    GET "/api/v1/shops/{shop}/tablets" Access::May(P::ReadPeople) => auth::http_tablet::list;
+    POST "/api/v1/shops/{shop}/tablets" Access::May(P::WritePeople) => auth::http_tablet::enroll;
+    DELETE "/api/v1/shops/{shop}/tablets/{tablet}" Access::May(P::WritePeople) => auth::http_tablet::revoke;
     GET "/api/v1/shops/{shop}/codes" Access::May(P::ReadCodes) => codes::http::list;
     POST "/api/v1/shops/{shop}/codes" Access::May(P::WriteCodes) => codes::http::add;
     GET "/api/v1/shops/{shop}/vehicles" Access::May(P::ReadRecord) => vehicles::http::list;
@@ -138,6 +159,15 @@ routes! {
     GET "/sign-in" Access::Public => auth::page::form;
     POST "/sign-in" Access::Public => auth::page::sign_in;
     POST "/sign-out" Access::SignedIn => auth::page::sign_out;
+    GET "/tablet" Access::Public => auth::page_tablet::door;
+    POST "/tablet" Access::Public => auth::page_tablet::come_in;
+    GET "/me" Access::InPerson => auth::page_own::show;
+    POST "/me/password" Access::InPerson => auth::page_own::password;
+    POST "/me/pin" Access::InPerson => auth::page_own::pin;
+    POST "/me/tokens" Access::InPerson => auth::page_own::make_token;
+    POST "/me/tokens/{token}/removal" Access::InPerson => auth::page_own::revoke_token;
+    POST "/me/sessions/others" Access::InPerson => auth::page_own::end_others;
+    POST "/me/sessions/{session}/removal" Access::InPerson => auth::page_own::end_session;
     GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page::today;
     GET "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::form;
     POST "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::write_up;
@@ -166,6 +196,18 @@ routes! {
     GET "/shops/{shop}/reuse" Access::May(P::ReadAdvice) => reports::page::reuse;
     GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;
     GET "/shops/{shop}/people" Access::May(P::ReadPeople) => people::page::list;
+    POST "/shops/{shop}/people" Access::May(P::WritePeople) => people::page::add;
+    GET "/shops/{shop}/people/{person}" Access::May(P::ReadPeople) => people::page_account::one;
+    POST "/shops/{shop}/people/{person}" Access::May(P::WritePeople) => people::page_account::change;
+    POST "/shops/{shop}/people/{person}/password" Access::May(P::WritePeople) => people::page_account::password;
+    POST "/shops/{shop}/people/{person}/pin" Access::May(P::WritePeople) => people::page_account::pin;
+    POST "/shops/{shop}/people/{person}/active" Access::May(P::WritePeople) => people::page_account::active;
+    POST "/shops/{shop}/people/{person}/roles" Access::May(P::WritePeople) => people::page_account::grant;
+    POST "/shops/{shop}/people/{person}/roles/{role}/removal" Access::May(P::WritePeople) => people::page_account::take;
+    POST "/shops/{shop}/people/{person}/sessions/removal" Access::May(P::WritePeople) => people::page_account::end_sessions;
+    GET "/shops/{shop}/tablets" Access::May(P::ReadPeople) => auth::page_tablet::list;
+    POST "/shops/{shop}/tablets" Access::May(P::WritePeople) => auth::page_tablet::enroll;
+    POST "/shops/{shop}/tablets/{tablet}/removal" Access::May(P::WritePeople) => auth::page_tablet::revoke;
     GET "/shops/{shop}/labor" Access::May(P::ReadOwnLabor) => reports::page::labor;
     GET "/shops/{shop}/closed-jobs" Access::May(P::ReadRecord) => reports::page_jobs::jobs;
 }

@@ -39,6 +39,8 @@ const LIST_KEEPERS: &[&str] = &[MANAGER, OWNER, ADMINISTRATOR];
 /// People of the shop.
 const PEOPLE_READERS: &[&str] = &[MANAGER, OWNER, ADMINISTRATOR];
 const PEOPLE_KEEPERS: &[&str] = &[MANAGER, ADMINISTRATOR];
+/// Every token of the group.
+const TOKEN_KEEPERS: &[&str] = &[ADMINISTRATOR];
 /// Shops and their settings.
 const SHOP_KEEPERS: &[&str] = &[ADMINISTRATOR];
 
@@ -54,6 +56,8 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /api/v1/sessions",
             "GET /sign-in",
             "POST /sign-in",
+            "GET /tablet",
+            "POST /tablet",
         ],
     ),
     (
@@ -65,6 +69,53 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}",
             "GET /",
             "POST /sign-out",
+            "PUT /api/v1/me/password",
+            "PUT /api/v1/me/pin",
+            "GET /api/v1/me/sessions",
+            "DELETE /api/v1/me/sessions",
+            "DELETE /api/v1/me/sessions/{session}",
+            "GET /api/v1/me/tokens",
+            "POST /api/v1/me/tokens",
+            "DELETE /api/v1/me/tokens/{token}",
+            "GET /me",
+            "POST /me/password",
+            "POST /me/pin",
+            "POST /me/tokens",
+            "POST /me/tokens/{token}/removal",
+            "POST /me/sessions/others",
+            "POST /me/sessions/{session}/removal",
+        ],
+    ),
+    (Who::Roles(TOKEN_KEEPERS), &["GET /api/v1/tokens", "DELETE /api/v1/tokens/{token}"]),
+    (
+        Who::Roles(PEOPLE_READERS),
+        &[
+            "GET /api/v1/shops/{shop}/people/{person}",
+            "GET /api/v1/shops/{shop}/tablets",
+            "GET /shops/{shop}/people/{person}",
+            "GET /shops/{shop}/tablets",
+        ],
+    ),
+    (
+        Who::Roles(PEOPLE_KEEPERS),
+        &[
+            "PATCH /api/v1/shops/{shop}/people/{person}",
+            "POST /api/v1/shops/{shop}/people/{person}/roles",
+            "DELETE /api/v1/shops/{shop}/people/{person}/roles/{role}",
+            "GET /api/v1/shops/{shop}/people/{person}/sessions",
+            "DELETE /api/v1/shops/{shop}/people/{person}/sessions/{session}",
+            "POST /api/v1/shops/{shop}/tablets",
+            "DELETE /api/v1/shops/{shop}/tablets/{tablet}",
+            "POST /shops/{shop}/people",
+            "POST /shops/{shop}/people/{person}",
+            "POST /shops/{shop}/people/{person}/password",
+            "POST /shops/{shop}/people/{person}/pin",
+            "POST /shops/{shop}/people/{person}/active",
+            "POST /shops/{shop}/people/{person}/roles",
+            "POST /shops/{shop}/people/{person}/roles/{role}/removal",
+            "POST /shops/{shop}/people/{person}/sessions/removal",
+            "POST /shops/{shop}/tablets",
+            "POST /shops/{shop}/tablets/{tablet}/removal",
         ],
     ),
     (Who::Roles(SHOP_KEEPERS), &["POST /api/v1/shops", "PATCH /api/v1/shops/{shop}"]),

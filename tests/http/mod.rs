@@ -1,5 +1,6 @@
 //! The service over HTTP.
 
+mod accounts;
 mod idempotency;
 mod journey;
 mod labor;
@@ -9,4 +10,6 @@ mod numbers;
 mod pages;
 mod problems;
 mod sign_in;
+mod tablets;
+mod tokens;
 mod versions;

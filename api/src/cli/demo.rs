@@ -67,7 +67,8 @@ pub fn run(args: &DemoArgs, place: &Place, clock: Clock) -> ExitCode {
         eprintln!("The demo shop is in {}.", place.show());
         return ExitCode::SUCCESS;
     }
-    let served = serve::serve(App::new(db, clock), &args.serve.listen, |address| {
+    let app = App { secure_cookies: args.serve.secure_cookies, ..App::new(db, clock) };
+    let served = serve::serve(app, &args.serve.listen, |address| {
         eprintln!("\n{} is open. Sign in with the password: {PASSWORD}\n", demo::SHOP_NAME);
         for (name, sign_in, role) in sign_ins() {
             eprintln!("  {sign_in:<8} {:<16} {name}", role.label());

@@ -12,6 +12,10 @@ pub struct ServeArgs {
     /// Address and port to listen on; port 0 takes a free one.
     #[arg(long, env = "ONETRIP_LISTEN", default_value = "127.0.0.1:8437")]
     pub listen: String,
+    /// Browsers send our cookies over encrypted connections alone: for a server
+    /// that stands behind one that speaks https.
+    #[arg(long, env = "ONETRIP_SECURE_COOKIES")]
+    pub secure_cookies: bool,
 }
 
 /// Opens the record and serves it until it is told to stop.
@@ -24,7 +28,8 @@ pub fn run(args: &ServeArgs, place: &Place, clock: Clock) -> ExitCode {
         Ok(db) => db,
         Err(error) => return fail(error),
     };
-    match serve(App::new(db, clock), &args.listen, |address| {
+    let app = App { secure_cookies: args.secure_cookies, ..App::new(db, clock) };
+    match serve(app, &args.listen, |address| {
         println!("http://{address}/");
     }) {
         Ok(()) => {

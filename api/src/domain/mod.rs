@@ -9,6 +9,7 @@ pub mod money;
 pub mod odometer;
 pub mod refusal;
 pub mod role;
+pub mod scope;
 pub mod text;
 pub mod vin;
 pub mod week;

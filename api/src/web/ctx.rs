@@ -6,6 +6,7 @@ use actix_web::http::header;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 
 use crate::app::App;
+use crate::auth::reach;
 use crate::auth::session::{self, Asker, Kind};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -136,7 +137,6 @@ impl Ctx {
         let access = found.route.access;
         let now = app.clock.now();
         let db = app.db.clone();
-        let token = sent.token.clone();
         let known = web::block(move || db.read(|conn| look_up(conn, &sent, now))).await???;
         let ctx = Self {
             asker: known.asker,
@@ -150,30 +150,27 @@ impl Ctx {
             app,
         };
         req.extensions_mut().insert(crate::web::page::Viewer::of(&ctx));
+        if let Some(why) = reach::refusal(ctx.asker.way, req.method().as_str(), access) {
+            return Err(Problem::new(problem::Kind::FORBIDDEN, why));
+        }
         if let Access::May(what) = access {
             ctx.demand(what)?;
         }
-        if let Some(token) = token {
-            ctx.note_use(&token).await;
-        }
+        ctx.note_use().await;
         Ok(ctx)
     }
 
-    /// Moves the session's last use, at most once in ten minutes: reading must
-    /// not mean a write each time.
-    async fn note_use(&self, token: &str) {
-        let hash = session::digest(token.as_bytes());
+    /// Moves the session's or token's last use, at most once in ten minutes:
+    /// reading must not mean a write each time.
+    async fn note_use(&self) {
         let now = self.now;
-        let db = self.app.db.clone();
-        let asked = hash.clone();
-        let seen = web::block(move || db.read(|conn| session::seen_at(conn, &asked))).await;
-        if let Ok(Ok(Some(seen))) = seen
-            && now.minutes_since(seen) >= 10
-        {
-            let noted = self.app.db.write(move |conn| session::touch(conn, &hash, now)).await;
-            if noted.is_err() {
-                tracing::warn!("the use of a session could not be noted");
-            }
+        if self.asker.used_at.is_some_and(|used| now.minutes_since(used) < 10) {
+            return;
+        }
+        let (way, hash) = (self.asker.way, self.asker.token_hash.clone());
+        let noted = self.app.db.write(move |conn| session::note_use(conn, way, &hash, now)).await;
+        if noted.is_err() {
+            tracing::warn!("the use of a session could not be noted");
         }
     }
 

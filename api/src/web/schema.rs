@@ -7,9 +7,10 @@ use utoipa::{PartialSchema, ToSchema};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{
     CheckId, ComebackId, GrantId, GroupId, JobId, LaborId, OperationId, OrderId, PartUseId,
-    PersonId, ProofId, ShopPublicId, VehicleId,
+    PersonId, ProofId, ShopPublicId, TabletId, TokenId, VehicleId,
 };
 use crate::domain::role::Role;
+use crate::domain::scope::Scope;
 
 fn text(format: KnownFormat) -> RefOr<Schema> {
     ObjectBuilder::new()
@@ -28,6 +29,7 @@ macro_rules! texts {
 }
 texts!(KnownFormat::Uuid => CheckId, ComebackId, GrantId, GroupId, JobId, LaborId, OperationId,
     OrderId, PartUseId, PersonId, ProofId, ShopPublicId, VehicleId);
+texts!(KnownFormat::Uuid => TabletId, TokenId);
 texts!(KnownFormat::DateTime => UtcStamp);
 
 impl PartialSchema for Role {
@@ -39,3 +41,13 @@ impl PartialSchema for Role {
     }
 }
 impl ToSchema for Role {}
+
+impl PartialSchema for Scope {
+    fn schema() -> RefOr<Schema> {
+        ObjectBuilder::new()
+            .schema_type(Type::String)
+            .enum_values(Some(Self::ALL.iter().map(|scope| scope.as_str())))
+            .into()
+    }
+}
+impl ToSchema for Scope {}
