@@ -25,6 +25,8 @@ pub struct Viewer {
     pub sees_labor: bool,
     pub decides: bool,
     pub sees_people: bool,
+    pub sees_codes: bool,
+    pub sees_changes: bool,
     /// Method and address asked for.
     route: String,
 }
@@ -55,6 +57,8 @@ impl Viewer {
             sees_labor: ctx.may(Permission::ReadOwnLabor),
             decides: ctx.may(Permission::DecideComeback),
             sees_people: ctx.may(Permission::ReadPeople),
+            sees_codes: ctx.may(Permission::ReadCodes),
+            sees_changes: ctx.may(Permission::ReadAudit),
             route: ctx.route.clone(),
         }
     }
