@@ -1,5 +1,7 @@
 //! The service over HTTP.
 
+mod changes;
+mod codes;
 mod idempotency;
 mod journey;
 mod labor;
