@@ -1,6 +1,6 @@
 //! The lists a shop keeps: added to, renamed, retired, merged, never deleted.
 
-use serde_json::{Value, json};
+use serde_json::json;
 
 use crate::support::html::form;
 use crate::support::visit::{finish, open, repaired, text, write_up};
@@ -14,11 +14,6 @@ on_each_database!(
     a_system_takes_its_symptoms_along,
     lists_are_kept_on_their_page,
 );
-
-fn add(client: &Client, list: &str, code: &str) -> Value {
-    let new = json!({ "list": list, "code": code, "label": format!("Label of {code}") });
-    client.post("codes", &new).expect(201).json()
-}
 
 fn merge(client: &Client, entry: &str, into: &str) -> crate::support::Answer {
     client.post(&format!("codes/{entry}/merge"), &json!({ "into": into }))
@@ -44,6 +39,11 @@ fn entries_say_where_they_come_from(shops: &Shops) {
     let adviser = shops.person("adviser.north");
     let (order, job) = open(&adviser, "CO 1", "engine.stalls");
     finish(&adviser, &order, &job, "air-filter");
+    let when = json!({
+        "vehicle": { "plate": "CO 1" },
+        "jobs": [{ "complaint": "it ticks", "happens_when": ["idle", "hot"] }],
+    });
+    adviser.post("orders", &when).expect(201);
     let lists = technician.get("code-lists").expect(200).json();
     let items = lists["items"].as_array().unwrap();
     let of = |list: &str| items.iter().find(|item| item["list"] == list).unwrap();
@@ -57,7 +57,7 @@ fn entries_say_where_they_come_from(shops: &Shops) {
     };
     assert_eq!(counts("symptom"), [60, 0, 0, 1]);
     assert_eq!(counts("system"), [18, 0, 0, 1]);
-    assert_eq!(counts("cause")[3], 1);
+    assert_eq!((counts("cause")[3], counts("when")[3]), (1, 2));
     assert_eq!(counts("operation"), [0, 0, 0, 0]);
 }
 
@@ -96,6 +96,9 @@ fn an_entry_is_added_and_changed(shops: &Shops) {
     let check = manager.patch("codes/check/road-test", &check).expect(200).json();
     assert_eq!(check["typical_minutes"], 25);
     manager.get("codes/symptom/nothing").problem(404, "not-found");
+    // A job's conditions stand in one text, parted by blanks.
+    let parted = json!({ "list": "when", "code": "after rain", "label": "After rain" });
+    assert_eq!(manager.post("codes", &parted).pointers(), ["/code"]);
     // Codes of imported lists hold blanks and strokes.
     let odd = manager.post("codes", &json!({ "list": "check", "code": "a/b c", "label": "Odd" }));
     let place = odd.expect(201).header("location").to_owned();
@@ -135,7 +138,8 @@ fn what_is_merged_names_its_target(shops: &Shops) {
     let (order, job) = open(&adviser, "CO 4", "engine.idle-rough");
     finish(&adviser, &order, &job, "air-filter");
     for code in ["engine.one", "engine.two"] {
-        add(&manager, "symptom", code);
+        let new = json!({ "list": "symptom", "code": code, "label": code, "system": "fuel-air" });
+        manager.post("codes", &new).expect(201);
     }
     let merged = merge(&manager, "symptom/engine.idle-rough", "engine.one").expect(200).json();
     assert_eq!(merged["merged_into"], "engine.one");

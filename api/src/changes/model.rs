@@ -5,10 +5,11 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::differ;
-use crate::db::schema::{job, record_change, repair_order};
+use crate::db::schema::{job, person, record_change, repair_order, role_grant};
 use crate::db::{Answer, Conn, Fault};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, OrderId, PersonId};
+use crate::shops::model::Shop;
 use crate::shops::write::last_change;
 
 /// One line: a record that one write changed.
@@ -200,5 +201,21 @@ pub fn job_numbers(
     Ok(job::table
         .filter(job::shop_id.eq(shop_id).and(job::id.eq_any(ids)))
         .select((job::id, job::order_id, job::job_no))
+        .load(conn)?)
+}
+
+/// Who has a role in the shop or in its group, by name.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn writers(conn: &mut Conn, shop: &Shop) -> Answer<Vec<(PersonId, String)>> {
+    let here = role_grant::shop_id.eq(shop.id).or(role_grant::shop_id.is_null());
+    Ok(person::table
+        .inner_join(role_grant::table.on(role_grant::person_id.eq(person::id)))
+        .filter(person::group_id.eq(&shop.group_id))
+        .filter(here)
+        .order((person::name, person::id))
+        .select((person::id, person::name))
+        .distinct()
         .load(conn)?)
 }

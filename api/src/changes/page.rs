@@ -6,14 +6,14 @@ use actix_web::HttpResponse;
 use askama::Template;
 use serde::Deserialize;
 
-use super::model::{self, AuditLine};
+use super::model::{self, AuditLine, Filter};
 use super::query::{self, AuditQuery};
 use super::told::{self, ToldField};
 use crate::db::{Answer, Conn};
+use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, OrderId, PersonId};
 use crate::domain::refusal::FieldFault;
 use crate::jobs::view::Words;
-use crate::people::model as people;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
 use crate::web::body::Params;
@@ -63,7 +63,7 @@ impl HistoryQuery {
         serde_urlencoded::to_string(pairs).unwrap_or_default()
     }
 
-    /// As the audit takes it. What is no id names nothing of the shop.
+    /// As the audit takes it. What is no id narrows nothing.
     fn asked(&self, order: Option<OrderId>) -> AuditQuery {
         let text = |text: &String| Some(text.trim().to_owned()).filter(|text| !text.is_empty());
         AuditQuery {
@@ -187,11 +187,23 @@ struct Loaded {
     about: Option<String>,
 }
 
+/// What the lines are narrowed to, beside what the form has a field for.
+fn about(conn: &mut Conn, shop_id: i32, filter: &Filter) -> Answer<Option<String>> {
+    let Some(id) = &filter.job_id else { return Ok(filter.record_id.clone()) };
+    let Some((_, order, job_no)) =
+        model::job_numbers(conn, shop_id, std::slice::from_ref(id))?.pop()
+    else {
+        return Ok(None);
+    };
+    let order = model::order_numbers(conn, shop_id, &[order])?.pop();
+    Ok(order.map(|(_, order_no)| format!("Job {order_no}-{job_no}")))
+}
+
 fn load(
     conn: &mut Conn,
     shop: &Shop,
     query: &HistoryQuery,
-    now: crate::domain::clock::UtcStamp,
+    now: UtcStamp,
 ) -> Answer<Result<Loaded, Vec<FieldFault>>> {
     let number = query.order_no.trim();
     let order = if number.is_empty() {
@@ -210,31 +222,13 @@ fn load(
         Err(faults) => return Ok(Err(faults)),
     };
     let lines = model::audit(conn, shop.id, &filter)?;
-    let mut picks: Vec<Pick> = people::of_shop(conn, shop.id)?
-        .into_iter()
-        .map(|(person, _)| Pick::new(person.id.as_str(), person.name))
-        .collect();
-    picks.dedup();
-    let about = match &filter.job_id {
-        Some(id) => model::job_numbers(conn, shop.id, std::slice::from_ref(id))?
-            .into_iter()
-            .next()
-            .map(|(_, order, job_no)| (order, job_no)),
-        None => None,
-    };
-    let about = match about {
-        Some((order, job_no)) => model::order_numbers(conn, shop.id, &[order])?
-            .into_iter()
-            .next()
-            .map(|(_, order_no)| format!("Job {order_no}-{job_no}")),
-        None => filter.record_id.clone(),
-    };
+    let writers = model::writers(conn, shop)?;
     Ok(Ok(Loaded {
         words: Words::load(conn, shop, now)?,
         numbers: Numbers::load(conn, shop.id, &lines)?,
         lines,
-        people: picks,
-        about,
+        people: writers.into_iter().map(|(id, name)| Pick::new(id.as_str(), name)).collect(),
+        about: about(conn, shop.id, &filter)?,
     }))
 }
 

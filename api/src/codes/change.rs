@@ -128,6 +128,11 @@ pub fn add(write: &mut ShopWrite<'_>, new: &NewCode) -> Answer<CodeEntry> {
         let detail = format!("choose one of: {}", LISTS.join(", "));
         return Err(Refusal::field("list", "word", detail).into());
     }
+    // A job's conditions stand in one text, parted by blanks.
+    if new.list == "when" && code.contains(char::is_whitespace) {
+        let detail = "use hyphens in place of blanks";
+        return Err(Refusal::field("code", "code", detail).into());
+    }
     if model::find(write.conn, write.shop.id, &new.list, &code)?.is_some() {
         return Err(Refusal::Conflict(format!("the list has {code} already")).into());
     }
