@@ -2,6 +2,7 @@
 
 mod app;
 mod auth;
+mod changes;
 mod cli;
 mod codes;
 mod comebacks;

@@ -5,7 +5,9 @@ use std::sync::OnceLock;
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::{Modify, OpenApi};
 
-use crate::{auth, codes, comebacks, jobs, orders, people, problem, reports, shops, vehicles};
+use crate::{
+    auth, changes, codes, comebacks, jobs, orders, people, problem, reports, shops, vehicles,
+};
 
 struct Bearer;
 
@@ -35,6 +37,7 @@ impl Modify for Bearer {
         (name = "shop", description = "Shops and their settings"),
         (name = "people", description = "Who works in a shop"),
         (name = "codes", description = "The lists a shop keeps"),
+        (name = "changes", description = "What changed, who changed it, before and after"),
         (name = "vehicle", description = "Vehicles and their history"),
         (name = "order", description = "Repair orders, one a visit"),
         (name = "job", description = "Jobs, one a complaint"),
@@ -58,6 +61,8 @@ impl Modify for Bearer {
         people::http_account::take, people::http_account::sessions,
         people::http_account::end_session,
         codes::http::list, codes::http::add,
+        codes::http::lists, codes::http::read, codes::http::change, codes::http::merge,
+        changes::http::feed, changes::http::audit,
         vehicles::http::list, vehicles::http::add, vehicles::http::read,
         orders::http::list, orders::http::open, orders::http::read, orders::http::change,
         orders::http::add_job, orders::http::close,

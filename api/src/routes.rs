@@ -8,7 +8,9 @@ use actix_web::http::Method;
 use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
-use crate::{auth, codes, comebacks, jobs, orders, people, reports, shops, system, vehicles};
+use crate::{
+    auth, changes, codes, comebacks, jobs, orders, people, reports, shops, system, vehicles,
+};
 
 /// Who may use a route.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -123,6 +125,12 @@ routes! {
     DELETE "/api/v1/shops/{shop}/tablets/{tablet}" Access::May(P::WritePeople) => auth::http_tablet::revoke;
     GET "/api/v1/shops/{shop}/codes" Access::May(P::ReadCodes) => codes::http::list;
     POST "/api/v1/shops/{shop}/codes" Access::May(P::WriteCodes) => codes::http::add;
+    GET "/api/v1/shops/{shop}/code-lists" Access::May(P::ReadCodes) => codes::http::lists;
+    GET "/api/v1/shops/{shop}/codes/{list}/{code}" Access::May(P::ReadCodes) => codes::http::read;
+    PATCH "/api/v1/shops/{shop}/codes/{list}/{code}" Access::May(P::WriteCodes) => codes::http::change;
+    POST "/api/v1/shops/{shop}/codes/{list}/{code}/merge" Access::May(P::WriteCodes) => codes::http::merge;
+    GET "/api/v1/shops/{shop}/changes" Access::May(P::ReadRecord) => changes::http::feed;
+    GET "/api/v1/shops/{shop}/audit" Access::May(P::ReadAudit) => changes::http::audit;
     GET "/api/v1/shops/{shop}/vehicles" Access::May(P::ReadRecord) => vehicles::http::list;
     POST "/api/v1/shops/{shop}/vehicles" Access::May(P::WriteWork) => vehicles::http::add;
     GET "/api/v1/shops/{shop}/vehicles/{vehicle}" Access::May(P::ReadRecord) => vehicles::http::read;
@@ -208,6 +216,12 @@ routes! {
     GET "/shops/{shop}/tablets" Access::May(P::ReadPeople) => auth::page_tablet::list;
     POST "/shops/{shop}/tablets" Access::May(P::WritePeople) => auth::page_tablet::enroll;
     POST "/shops/{shop}/tablets/{tablet}/removal" Access::May(P::WritePeople) => auth::page_tablet::revoke;
+    GET "/shops/{shop}/codes" Access::May(P::ReadCodes) => codes::page::list;
+    POST "/shops/{shop}/codes" Access::May(P::WriteCodes) => codes::page_forms::add;
+    POST "/shops/{shop}/codes/change" Access::May(P::WriteCodes) => codes::page_forms::change;
+    POST "/shops/{shop}/codes/retirement" Access::May(P::WriteCodes) => codes::page_forms::retire;
+    POST "/shops/{shop}/codes/merge" Access::May(P::WriteCodes) => codes::page_forms::merge;
+    GET "/shops/{shop}/history" Access::May(P::ReadAudit) => changes::page::history;
     GET "/shops/{shop}/labor" Access::May(P::ReadOwnLabor) => reports::page::labor;
     GET "/shops/{shop}/closed-jobs" Access::May(P::ReadRecord) => reports::page_jobs::jobs;
 }

@@ -124,6 +124,27 @@ const EXPECTED: &[(Who, &[&str])] = &[
     (Who::Roles(&ROLES), &["GET /api/v1/shops/{shop}/codes"]),
     (Who::Roles(LIST_KEEPERS), &["POST /api/v1/shops/{shop}/codes"]),
     (
+        Who::Roles(&ROLES),
+        &[
+            "GET /api/v1/shops/{shop}/code-lists",
+            "GET /api/v1/shops/{shop}/codes/{list}/{code}",
+            "GET /shops/{shop}/codes",
+        ],
+    ),
+    (
+        Who::Roles(LIST_KEEPERS),
+        &[
+            "PATCH /api/v1/shops/{shop}/codes/{list}/{code}",
+            "POST /api/v1/shops/{shop}/codes/{list}/{code}/merge",
+            "POST /shops/{shop}/codes",
+            "POST /shops/{shop}/codes/change",
+            "POST /shops/{shop}/codes/retirement",
+            "POST /shops/{shop}/codes/merge",
+        ],
+    ),
+    (Who::Roles(READERS), &["GET /api/v1/shops/{shop}/changes"]),
+    (Who::Roles(SHOP_FIGURES), &["GET /api/v1/shops/{shop}/audit", "GET /shops/{shop}/history"]),
+    (
         Who::Roles(READERS),
         &[
             "GET /api/v1/shops/{shop}/vehicles",

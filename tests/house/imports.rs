@@ -40,7 +40,8 @@ fn domain_knows_no_database_no_http_no_document() {
 
 #[test]
 fn decisions_are_made_from_values() {
-    let decisions = ["api/src/jobs/close.rs", "api/src/comebacks/propose.rs"];
+    let decisions =
+        ["api/src/jobs/close.rs", "api/src/comebacks/propose.rs", "api/src/codes/merge.rs"];
     let sources = below("api/src");
     let deciding: Vec<&Source> =
         sources.iter().filter(|source| decisions.contains(&source.path.as_str())).collect();
@@ -56,6 +57,13 @@ fn handlers_know_no_database() {
         .iter()
         .filter(|source| file(source).starts_with("http") || file(source).starts_with("page"));
     assert_eq!(naming(handlers, &["diesel", "db::schema"]), nothing());
+}
+
+#[test]
+fn who_changed_what_is_only_added_to() {
+    let sources = below("api/src");
+    let words = ["delete(record_change", "update(record_change", "record_change::table.find("];
+    assert_eq!(naming(&sources, &words), nothing());
 }
 
 #[test]

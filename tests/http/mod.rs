@@ -1,6 +1,8 @@
 //! The service over HTTP.
 
 mod accounts;
+mod changes;
+mod codes;
 mod idempotency;
 mod journey;
 mod labor;

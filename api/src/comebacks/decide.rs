@@ -10,7 +10,7 @@ use crate::db::Answer;
 use crate::db::schema::{comeback, job, part_return};
 use crate::db::types::Word;
 use crate::domain::ids::ComebackId;
-use crate::domain::refusal::{FieldFault, Refusal};
+use crate::domain::refusal::Refusal;
 use crate::jobs::model::optional;
 use crate::shops::write::ShopWrite;
 
@@ -51,14 +51,11 @@ pub fn decide(
     if row.version != seen {
         return Err(Refusal::Stale(row.version).into());
     }
-    let Some(reason) = codes::find(write.conn, shop_id, "comeback_reason", decision.reason.trim())?
-    else {
-        return Err(Refusal::Invalid(vec![FieldFault::new(
-            "reason",
-            "unknown_code",
-            "choose one of the shop's comeback reasons",
-        )])
-        .into());
+    let code = decision.reason.trim();
+    // Deciding again may keep the reason that stands.
+    let reason = match codes::find(write.conn, shop_id, "comeback_reason", code)? {
+        Some(held) if row.reason.as_deref() == Some(code) => held,
+        _ => codes::usable(write.conn, shop_id, "comeback_reason", "reason", code)?,
     };
     if decision.confirm {
         refuse_second(write, &row)?;

@@ -162,7 +162,8 @@ pub fn same_version(row: &Job, seen: i32) -> Answer<()> {
 /// Looks a code up in one of the shop's lists.
 ///
 /// # Errors
-/// A fault at `field` where the list has no such code.
+/// A fault at `field` where the list has no such code, or does not offer it any
+/// more.
 pub fn known_code(
     write: &mut ShopWrite<'_>,
     list: &str,
@@ -170,15 +171,7 @@ pub fn known_code(
     code: Option<&str>,
 ) -> Answer<()> {
     let Some(code) = code else { return Ok(()) };
-    if codes::find(write.conn, write.shop.id, list, code)?.is_some() {
-        return Ok(());
-    }
-    Err(Refusal::field(
-        field,
-        "unknown_code",
-        format!("'{code}' is not in the shop's list ({list}); choose another or have it added"),
-    )
-    .into())
+    codes::usable(write.conn, write.shop.id, list, field, code).map(|_| ())
 }
 
 /// Checks that a person works in the shop.
@@ -264,6 +257,7 @@ pub fn optional(field: &str, value: Option<&str>, most: usize) -> Answer<Option<
 /// # Errors
 /// Faulty fields.
 pub fn patch(write: &mut ShopWrite<'_>, mut row: Job, change: &JobPatch) -> Answer<Job> {
+    let (symptom, cause) = (row.symptom.clone(), row.cause.clone());
     let set = |field: &str,
                to: &mut Option<String>,
                new: &Option<Option<String>>,
@@ -303,8 +297,13 @@ pub fn patch(write: &mut ShopWrite<'_>, mut row: Job, change: &JobPatch) -> Answ
         (None, Some(_)) => row.cause_state = None,
         _ => {}
     }
-    known_code(write, "symptom", "symptom", row.symptom.as_deref())?;
-    known_code(write, "cause", "cause", row.cause.as_deref())?;
+    // What the job holds already may stay, offered or not.
+    if row.symptom != symptom {
+        known_code(write, "symptom", "symptom", row.symptom.as_deref())?;
+    }
+    if row.cause != cause {
+        known_code(write, "cause", "cause", row.cause.as_deref())?;
+    }
     known_person(write, "lead_id", row.lead_id.as_ref())?;
     save(write, &row)?;
     by_id(write.conn, write.shop.id, &row.id)

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::model::{no_faults, open_job};
 use super::parts::MoneyRights;
+use crate::codes::model::not_barred;
 use crate::db::schema::job_operation;
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
@@ -115,6 +116,7 @@ pub fn add(
     open_job(write, job)?;
     no_faults(faults(new, rights))?;
     let code = codes::parse("code", &new.code).map_err(|fault| Refusal::Invalid(vec![fault]))?;
+    not_barred(write.conn, write.shop.id, "operation", "code", &code)?;
     let last: Option<i32> = job_operation::table
         .filter(job_operation::shop_id.eq(write.shop.id).and(job_operation::job_id.eq(job)))
         .select(diesel::dsl::max(job_operation::line))

@@ -228,10 +228,11 @@ fn laid_out(
 fn picks(loaded: &Loaded) -> Picks {
     let lists = &loaded.words.lists;
     let (checks, causes) = &loaded.usual;
+    let job = &loaded.whole.job;
     Picks {
         checks: lists.usual_first("check", checks),
-        causes: lists.usual_first("cause", causes),
-        symptoms: lists.symptoms(),
+        causes: lists.holding("cause", job.cause.as_deref(), lists.usual_first("cause", causes)),
+        symptoms: lists.holding("symptom", job.symptom.as_deref(), lists.symptoms()),
         operations: lists.picks("operation"),
         findings: Finding::picks(),
         dispositions: Disposition::picks(),

@@ -80,6 +80,7 @@ pub fn close(
     };
     let concluded = decide(standing, closing).map_err(Refusal::Invalid)?;
     row.outcome = Some(Word(closing.outcome));
+    let held = (row.symptom.clone(), row.cause.clone());
     row.symptom = optional("symptom", concluded.symptom.as_deref(), 80)?;
     row.cause = optional("cause", concluded.cause.as_deref(), 80)?;
     row.cause_state = concluded.cause_state.map(Word);
@@ -90,8 +91,13 @@ pub fn close(
     }
     row.waiting_for = None;
     row.finished_at = Some(write.now);
-    known_code(write, "symptom", "symptom", row.symptom.as_deref())?;
-    known_code(write, "cause", "cause", row.cause.as_deref())?;
+    // What the job held already may stay, offered or not.
+    if row.symptom != held.0 {
+        known_code(write, "symptom", "symptom", row.symptom.as_deref())?;
+    }
+    if row.cause != held.1 {
+        known_code(write, "cause", "cause", row.cause.as_deref())?;
+    }
     save(write, &row)?;
     write.stamp_order(&row.order_id)?;
     if closing.outcome == analytics::words::Outcome::Repaired {
