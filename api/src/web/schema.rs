@@ -29,6 +29,9 @@ macro_rules! texts {
 texts!(KnownFormat::Uuid => CheckId, ComebackId, GrantId, GroupId, JobId, LaborId, OperationId,
     OrderId, PartUseId, PersonId, ProofId, ShopPublicId, VehicleId);
 texts!(KnownFormat::DateTime => UtcStamp);
+texts!(KnownFormat::Uuid => crate::domain::ids::AuthorizationId,
+    crate::domain::ids::OdometerResetId, crate::domain::ids::OutsideReturnId,
+    crate::domain::ids::PayBackId);
 
 impl PartialSchema for Role {
     fn schema() -> RefOr<Schema> {
