@@ -1,12 +1,16 @@
 //! The service over HTTP.
 
+mod front;
 mod idempotency;
 mod journey;
 mod labor;
 mod lists;
 mod money;
 mod numbers;
+mod orders;
 mod pages;
 mod problems;
+mod returns;
 mod sign_in;
+mod vehicles;
 mod versions;
