@@ -6,6 +6,7 @@ use serde::Deserialize;
 use super::authorize::{self, Authorization, NewAuthorization};
 use super::model::{self, Filter, HandOver, NewOrder, Order, OrderPatch, WholeOrder};
 use super::void::{self, Voiding};
+use super::write_up::links;
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{OrderId, VehicleId};
 use crate::domain::refusal::FieldFault;
@@ -81,13 +82,13 @@ pub async fn list(ctx: Ctx, query: Params<OrderQuery>) -> Result<HttpResponse, P
 /// # Errors
 /// Forbidden.
 pub fn may_write_up(ctx: &Ctx, new: &NewOrder) -> Result<(), Problem> {
-    if new.authorized_minor.is_some()
-        || new.customer_name.is_some()
-        || new.customer_contact.is_some()
-    {
+    if new.is_of_the_front() {
         ctx.demand(Permission::WriteFront)?;
     }
-    new.jobs.iter().try_for_each(|job| may_add_job(ctx, job))
+    if new.links() {
+        ctx.demand(Permission::LinkComeback)?;
+    }
+    Ok(())
 }
 
 /// As [`may_write_up`], for one job.
@@ -95,10 +96,7 @@ pub fn may_write_up(ctx: &Ctx, new: &NewOrder) -> Result<(), Problem> {
 /// # Errors
 /// As there.
 pub fn may_add_job(ctx: &Ctx, new: &NewJob) -> Result<(), Problem> {
-    if new.in_before_job_id.is_some() || new.second_visit_of_job_id.is_some() {
-        ctx.demand(Permission::LinkComeback)?;
-    }
-    Ok(())
+    if links(new) { ctx.demand(Permission::LinkComeback) } else { Ok(()) }
 }
 
 /// Opens an order.

@@ -47,6 +47,29 @@ pub struct NewOrder {
     pub jobs: Vec<NewJob>,
 }
 
+impl NewOrder {
+    /// Whether it says what only the front writes: the customer, what was
+    /// agreed.
+    #[must_use]
+    pub fn is_of_the_front(&self) -> bool {
+        self.authorized_minor.is_some()
+            || self.customer_name.is_some()
+            || self.customer_contact.is_some()
+    }
+
+    /// Whether it says what earlier job one of its jobs belongs to.
+    #[must_use]
+    pub fn links(&self) -> bool {
+        self.jobs.iter().any(links)
+    }
+}
+
+/// Whether a write-up says what earlier job the job belongs to.
+#[must_use]
+pub const fn links(new: &NewJob) -> bool {
+    new.in_before_job_id.is_some() || new.second_visit_of_job_id.is_some()
+}
+
 fn faults(new: &NewOrder, now: UtcStamp) -> Vec<FieldFault> {
     let mut faults = Vec::new();
     if new.vehicle_id.is_some() == new.vehicle.is_some() {
