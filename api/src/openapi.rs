@@ -72,6 +72,10 @@ impl Modify for Bearer {
         jobs::http_work::add_operation, jobs::http_work::remove_operation,
         jobs::http_work::start_labor, jobs::http_work::stop_labor, jobs::http_work::add_proof,
         comebacks::http::list, comebacks::http::link, comebacks::http::read, comebacks::http::decide,
+        vehicles::http::change, vehicles::http::reset_odometer,
+        orders::http::authorize, orders::http::void,
+        comebacks::http::tell_outside, comebacks::http::withdraw_outside,
+        comebacks::http::add_pay_back, comebacks::http::remove_pay_back,
         reports::http::weekly, reports::http::comebacks, reports::http::reuse,
         reports::http::paths, reports::http::labor, reports::http::jobs,
     )

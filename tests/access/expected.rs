@@ -161,6 +161,8 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /shops/{shop}/comebacks",
             "GET /shops/{shop}/comebacks/{comeback}",
             "GET /shops/{shop}/closed-jobs",
+            "GET /shops/{shop}/vehicles/{vehicle}",
+            "GET /shops/{shop}/jobs/{job}/after",
         ],
     ),
     (
@@ -196,6 +198,10 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /shops/{shop}/jobs/{job}/labor/{id}/stop",
             "POST /shops/{shop}/jobs/{job}/proofs",
             "POST /shops/{shop}/jobs/{job}/closure",
+            "PATCH /api/v1/shops/{shop}/vehicles/{vehicle}",
+            "POST /api/v1/shops/{shop}/vehicles/{vehicle}/odometer-resets",
+            "POST /shops/{shop}/vehicles/{vehicle}/change",
+            "POST /shops/{shop}/vehicles/{vehicle}/odometer-resets",
         ],
     ),
     (
@@ -205,6 +211,12 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /api/v1/shops/{shop}/comebacks",
             "POST /shops/{shop}/orders/{order}/front",
             "POST /shops/{shop}/comebacks/{comeback}/customer",
+            "POST /api/v1/shops/{shop}/orders/{order}/authorizations",
+            "POST /api/v1/shops/{shop}/orders/{order}/void",
+            "POST /api/v1/shops/{shop}/jobs/{job}/outside-return",
+            "POST /shops/{shop}/orders/{order}/authorizations",
+            "POST /shops/{shop}/orders/{order}/void",
+            "POST /shops/{shop}/jobs/{job}/outside-return",
         ],
     ),
     (
@@ -212,6 +224,12 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/comebacks/{comeback}/decision",
             "POST /shops/{shop}/comebacks/{comeback}/decision",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/outside-return",
+            "POST /api/v1/shops/{shop}/jobs/{job}/pay-backs",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}",
+            "POST /shops/{shop}/jobs/{job}/outside-return/removal",
+            "POST /shops/{shop}/jobs/{job}/pay-backs",
+            "POST /shops/{shop}/jobs/{job}/pay-backs/{id}/removal",
         ],
     ),
     (

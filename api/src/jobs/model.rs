@@ -72,6 +72,8 @@ pub struct NewJob {
     /// The earlier job, where the customer says that the vehicle was in before
     /// for this.
     pub in_before_job_id: Option<JobId>,
+    /// The earlier job, where this visit was planned when that one ended.
+    pub second_visit_of_job_id: Option<JobId>,
 }
 
 /// A change to an open job. Absent fields stay, null removes.

@@ -31,6 +31,9 @@ texts!(KnownFormat::Uuid => CheckId, ComebackId, GrantId, GroupId, JobId, LaborI
     OrderId, PartUseId, PersonId, ProofId, ShopPublicId, VehicleId);
 texts!(KnownFormat::Uuid => TabletId, TokenId);
 texts!(KnownFormat::DateTime => UtcStamp);
+texts!(KnownFormat::Uuid => crate::domain::ids::AuthorizationId,
+    crate::domain::ids::OdometerResetId, crate::domain::ids::OutsideReturnId,
+    crate::domain::ids::PayBackId);
 
 impl PartialSchema for Role {
     fn schema() -> RefOr<Schema> {
