@@ -50,6 +50,7 @@ impl Things {
         let path = route.path.replace("{shop}", shop).replace("{order}", &self.order);
         let path = path.replace("{job}", &self.job).replace("{vehicle}", &self.vehicle);
         let path = path.replace("{comeback}", &self.comeback).replace("{id}", NOBODY);
+        let path = path.replace("{person}", NOBODY).replace("{day}", "2026-03-02");
         path.replace("{kind}", "stale").replace("{file}", "app.css")
     }
 }

@@ -4,6 +4,8 @@
 pub mod decide;
 pub mod http;
 pub mod model;
+pub mod outside;
 pub mod page;
+pub mod pay_back;
 pub mod propose;
 pub mod view;

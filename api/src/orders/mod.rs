@@ -5,3 +5,4 @@ pub mod model;
 pub mod page;
 pub mod page_front;
 pub mod page_write_up;
+pub mod planned;

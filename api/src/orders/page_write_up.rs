@@ -212,7 +212,7 @@ pub async fn form(ctx: Ctx, query: Params<WriteUpQuery>) -> Result<HttpResponse,
 }
 
 /// A time on the shop's wall, as browsers send it.
-pub(super) fn local_time(shop: &Shop, text: &str) -> Option<UtcStamp> {
+pub fn local_time(shop: &Shop, text: &str) -> Option<UtcStamp> {
     let local = NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M")
         .or_else(|_| NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%S"))
         .ok()?;

@@ -39,3 +39,6 @@ impl PartialSchema for Role {
     }
 }
 impl ToSchema for Role {}
+
+texts!(KnownFormat::Uuid => crate::domain::ids::AttendanceId, crate::domain::ids::SubletId,
+    crate::domain::ids::WaitId);
