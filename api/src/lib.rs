@@ -1,6 +1,7 @@
 //! The repair-order and comeback service of a vehicle repair shop.
 
 mod app;
+mod attendance;
 mod auth;
 mod changes;
 mod cli;

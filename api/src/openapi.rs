@@ -6,7 +6,8 @@ use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::{Modify, OpenApi};
 
 use crate::{
-    auth, changes, codes, comebacks, jobs, orders, people, problem, reports, shops, vehicles,
+    attendance, auth, changes, codes, comebacks, jobs, orders, people, problem, reports, shops,
+    vehicles,
 };
 
 struct Bearer;
@@ -42,6 +43,7 @@ impl Modify for Bearer {
         (name = "order", description = "Repair orders, one a visit"),
         (name = "job", description = "Jobs, one a complaint"),
         (name = "work", description = "Checks, parts, operations, labor and proofs of a job"),
+        (name = "attendance", description = "How long people were there for work"),
         (name = "comeback", description = "What came back, proposed and decided"),
         (name = "report", description = "What the record says"),
     ),
@@ -71,6 +73,12 @@ impl Modify for Bearer {
         jobs::http_work::add_part_use, jobs::http_work::remove_part_use,
         jobs::http_work::add_operation, jobs::http_work::remove_operation,
         jobs::http_work::start_labor, jobs::http_work::stop_labor, jobs::http_work::add_proof,
+        jobs::http::reopen, jobs::http_people::assign, jobs::http_people::unassign,
+        jobs::http_people::start_wait, jobs::http_people::end_wait,
+        jobs::http_sublets::add, jobs::http_sublets::change, jobs::http_sublets::remove,
+        jobs::http_change::change_check, jobs::http_change::change_part_use,
+        jobs::http_change::change_operation, jobs::http_labor::change, jobs::http_labor::remove,
+        attendance::http::list, attendance::http::set, attendance::http::remove,
         comebacks::http::list, comebacks::http::link, comebacks::http::read, comebacks::http::decide,
         vehicles::http::change, vehicles::http::reset_odometer,
         orders::http::authorize, orders::http::void,

@@ -9,7 +9,8 @@ use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
 use crate::{
-    auth, changes, codes, comebacks, jobs, orders, people, reports, shops, system, vehicles,
+    attendance, auth, changes, codes, comebacks, jobs, orders, people, reports, shops, system,
+    vehicles,
 };
 
 /// Who may use a route.
@@ -152,6 +153,22 @@ routes! {
     POST "/api/v1/shops/{shop}/jobs/{job}/labor" Access::May(P::WriteWork) => jobs::http_work::start_labor;
     POST "/api/v1/shops/{shop}/jobs/{job}/labor/{id}/stop" Access::May(P::WriteWork) => jobs::http_work::stop_labor;
     POST "/api/v1/shops/{shop}/jobs/{job}/proofs" Access::May(P::WriteWork) => jobs::http_work::add_proof;
+    POST "/api/v1/shops/{shop}/jobs/{job}/reopening" Access::May(P::WriteWork) => jobs::http::reopen;
+    POST "/api/v1/shops/{shop}/jobs/{job}/people" Access::May(P::WriteWork) => jobs::http_people::assign;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/people/{person}" Access::May(P::WriteWork) => jobs::http_people::unassign;
+    POST "/api/v1/shops/{shop}/jobs/{job}/waits" Access::May(P::WriteWork) => jobs::http_people::start_wait;
+    POST "/api/v1/shops/{shop}/jobs/{job}/waits/{id}/end" Access::May(P::WriteWork) => jobs::http_people::end_wait;
+    POST "/api/v1/shops/{shop}/jobs/{job}/sublets" Access::May(P::WriteWork) => jobs::http_sublets::add;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/sublets/{id}" Access::May(P::WriteWork) => jobs::http_sublets::change;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/sublets/{id}" Access::May(P::WriteWork) => jobs::http_sublets::remove;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/checks/{id}" Access::May(P::WriteWork) => jobs::http_change::change_check;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/parts/{id}" Access::May(P::WriteWork) => jobs::http_change::change_part_use;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/operations/{id}" Access::May(P::WriteWork) => jobs::http_change::change_operation;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/labor/{id}" Access::May(P::WriteWork) => jobs::http_labor::change;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/labor/{id}" Access::May(P::WriteWork) => jobs::http_labor::remove;
+    GET "/api/v1/shops/{shop}/attendance" Access::May(P::ReadOwnLabor) => attendance::http::list;
+    PUT "/api/v1/shops/{shop}/attendance/{person}/{day}" Access::May(P::WriteAttendance) => attendance::http::set;
+    DELETE "/api/v1/shops/{shop}/attendance/{person}/{day}" Access::May(P::WriteAttendance) => attendance::http::remove;
     GET "/api/v1/shops/{shop}/comebacks" Access::May(P::ReadRecord) => comebacks::http::list;
     POST "/api/v1/shops/{shop}/comebacks" Access::May(P::LinkComeback) => comebacks::http::link;
     GET "/api/v1/shops/{shop}/comebacks/{comeback}" Access::May(P::ReadRecord) => comebacks::http::read;
@@ -203,6 +220,19 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/labor/{id}/stop" Access::May(P::WriteWork) => jobs::page_forms::stop_labor;
     POST "/shops/{shop}/jobs/{job}/proofs" Access::May(P::WriteWork) => jobs::page_forms::add_proof;
     POST "/shops/{shop}/jobs/{job}/closure" Access::May(P::WriteWork) => jobs::page_forms::close;
+    POST "/shops/{shop}/jobs/{job}/reopening" Access::May(P::WriteWork) => jobs::page_correct::reopen;
+    POST "/shops/{shop}/jobs/{job}/correction" Access::May(P::Correct) => jobs::page_correct::correct;
+    POST "/shops/{shop}/jobs/{job}/people" Access::May(P::WriteWork) => jobs::page_crew::assign;
+    POST "/shops/{shop}/jobs/{job}/people/{person}/removal" Access::May(P::WriteWork) => jobs::page_crew::unassign;
+    POST "/shops/{shop}/jobs/{job}/waits" Access::May(P::WriteWork) => jobs::page_crew::start_wait;
+    POST "/shops/{shop}/jobs/{job}/waits/{id}/end" Access::May(P::WriteWork) => jobs::page_crew::end_wait;
+    POST "/shops/{shop}/jobs/{job}/sublets" Access::May(P::WriteWork) => jobs::page_crew::add_sublet;
+    POST "/shops/{shop}/jobs/{job}/sublets/{id}" Access::May(P::WriteWork) => jobs::page_crew::change_sublet;
+    POST "/shops/{shop}/jobs/{job}/sublets/{id}/removal" Access::May(P::WriteWork) => jobs::page_crew::remove_sublet;
+    POST "/shops/{shop}/jobs/{job}/labor/{id}/times" Access::May(P::WriteWork) => jobs::page_labor::change;
+    POST "/shops/{shop}/jobs/{job}/labor/{id}/removal" Access::May(P::WriteWork) => jobs::page_labor::remove;
+    GET "/shops/{shop}/attendance" Access::May(P::ReadAttendance) => attendance::page::week;
+    POST "/shops/{shop}/attendance" Access::May(P::WriteAttendance) => attendance::page::write;
     GET "/shops/{shop}/comebacks" Access::May(P::ReadRecord) => comebacks::page::list;
     GET "/shops/{shop}/comebacks/{comeback}" Access::May(P::ReadRecord) => comebacks::page::one;
     POST "/shops/{shop}/comebacks/{comeback}/decision" Access::May(P::DecideComeback) => comebacks::page::decide;

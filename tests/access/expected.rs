@@ -26,7 +26,7 @@ const READERS: &[&str] = &[TECHNICIAN, ADVISER, MANAGER, OWNER];
 const WORKERS: &[&str] = &[TECHNICIAN, ADVISER, MANAGER];
 /// Authorization, customers, and the link at write-up.
 const FRONT: &[&str] = &[ADVISER, MANAGER];
-/// Comebacks: decided.
+/// Comebacks decided, what has ended corrected, attendance written.
 const DECIDERS: &[&str] = &[MANAGER];
 /// Reports: all of the shop, all of the group.
 const SHOP_FIGURES: &[&str] = &[MANAGER, OWNER];
@@ -202,8 +202,42 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /api/v1/shops/{shop}/vehicles/{vehicle}/odometer-resets",
             "POST /shops/{shop}/vehicles/{vehicle}/change",
             "POST /shops/{shop}/vehicles/{vehicle}/odometer-resets",
+            "POST /api/v1/shops/{shop}/jobs/{job}/reopening",
+            "POST /api/v1/shops/{shop}/jobs/{job}/people",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/people/{person}",
+            "POST /api/v1/shops/{shop}/jobs/{job}/waits",
+            "POST /api/v1/shops/{shop}/jobs/{job}/waits/{id}/end",
+            "POST /api/v1/shops/{shop}/jobs/{job}/sublets",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/sublets/{id}",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/sublets/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/checks/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/parts/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/operations/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/labor/{id}",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/labor/{id}",
+            "POST /shops/{shop}/jobs/{job}/reopening",
+            "POST /shops/{shop}/jobs/{job}/people",
+            "POST /shops/{shop}/jobs/{job}/people/{person}/removal",
+            "POST /shops/{shop}/jobs/{job}/waits",
+            "POST /shops/{shop}/jobs/{job}/waits/{id}/end",
+            "POST /shops/{shop}/jobs/{job}/sublets",
+            "POST /shops/{shop}/jobs/{job}/sublets/{id}",
+            "POST /shops/{shop}/jobs/{job}/sublets/{id}/removal",
+            "POST /shops/{shop}/jobs/{job}/labor/{id}/times",
+            "POST /shops/{shop}/jobs/{job}/labor/{id}/removal",
         ],
     ),
+    (
+        Who::Roles(DECIDERS),
+        &[
+            "POST /shops/{shop}/jobs/{job}/correction",
+            "PUT /api/v1/shops/{shop}/attendance/{person}/{day}",
+            "DELETE /api/v1/shops/{shop}/attendance/{person}/{day}",
+            "POST /shops/{shop}/attendance",
+        ],
+    ),
+    (Who::Roles(SHOP_FIGURES), &["GET /shops/{shop}/attendance"]),
+    (Who::Roles(OWN_FIGURES), &["GET /api/v1/shops/{shop}/attendance"]),
     (
         Who::Roles(FRONT),
         &[

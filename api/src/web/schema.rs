@@ -54,3 +54,5 @@ impl PartialSchema for Scope {
     }
 }
 impl ToSchema for Scope {}
+texts!(KnownFormat::Uuid => crate::domain::ids::AttendanceId, crate::domain::ids::SubletId,
+    crate::domain::ids::WaitId);
