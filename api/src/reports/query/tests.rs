@@ -232,6 +232,10 @@ fn job(id: u128, closed_on: NaiveDate) -> JobRow {
         opened_on: closed_on,
         opened_minute: 480,
         closed_on,
+        supervisor: None,
+        failed_proofs: 0,
+        sublet_cost_minor: 0,
+        told: None,
     }
 }
 
@@ -254,6 +258,7 @@ fn add_work(rows: &mut Rows, job: u128, day: NaiveDate) {
         role: Some(PartRole::Suspect),
         supplier: None,
         lot: None,
+        quantity_hundredths: 100,
         unit_cost_minor: None,
         bench_reading: None,
     });
@@ -345,7 +350,8 @@ fn a_technician_sees_the_own_line_and_no_money() {
     // By hand: 6 jobs of 1.5 clock hours and 1 flat-rate hour, 1 / 1.5.
     assert_eq!((labor.lines.len(), labor.total.count), (1, 6));
     assert_eq!((labor.total.clock_hours, labor.total.flat_rate_hours), (9.0, 6.0));
-    assert_eq!((labor.total.labor_amount_minor, labor.comebacks.total_minor), (0, 0));
+    assert_eq!((labor.total.labor_amount_minor, labor.comebacks.total_minor), (None, None));
+    assert!(labor.outcomes.is_empty());
     let text = serde_json::to_string(&labor).unwrap();
     assert!(!text.contains("Ben") && !text.contains("14000"), "{text}");
     only_own(&mut labor, "Cid");
