@@ -117,6 +117,31 @@ fn today_may_be_the_as_of_and_tomorrow_not() {
 }
 
 #[test]
+fn a_week_that_has_not_begun_is_refused() {
+    // Week 42 of 2026 runs from October 12 to 18; the shop has the 13th.
+    assert!(resolve(ReportName::Weekly, &asked("week=2026-W42"), &shop(), now()).is_ok());
+    assert!(resolve(ReportName::Labor, &asked("from=2026-10-13"), &shop(), now()).is_ok());
+    for (name, query, field) in [
+        (ReportName::Weekly, "week=2026-W43", "/week"),
+        (ReportName::Labor, "week=2026-W43", "/week"),
+        (ReportName::Paths, "from=2026-10-14", "/from"),
+        (ReportName::Weekly, "week=2026-W42&as_of=2026-10-11", "/week"),
+    ] {
+        assert_eq!(faults(name, &asked(query)), [(field.to_owned(), "range")], "{query}");
+    }
+}
+
+#[test]
+fn no_record_reaches_back_before_1980() {
+    let query = |day: &str| asked(&format!("as_of={day}"));
+    assert!(resolve(ReportName::Comebacks, &query("1980-01-01"), &shop(), now()).is_ok());
+    assert_eq!(
+        faults(ReportName::Comebacks, &query("1979-12-31")),
+        [("/as_of".to_owned(), "range")]
+    );
+}
+
+#[test]
 fn a_period_runs_forward_and_beside_no_week() {
     assert_eq!(
         faults(ReportName::Labor, &asked("from=2026-02-01&to=2026-01-31")),
