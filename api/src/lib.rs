@@ -7,6 +7,7 @@ mod codes;
 mod comebacks;
 mod db;
 mod demo;
+mod docs;
 mod domain;
 mod import;
 mod jobs;

@@ -1,10 +1,16 @@
 //! The API document: OpenAPI 3.1, made from the handlers.
 
+mod dress;
+pub mod fields;
+
+use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
+use serde_json::Value;
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::{Modify, OpenApi};
 
+use crate::routes::Route;
 use crate::{auth, codes, comebacks, jobs, orders, people, problem, reports, shops, vehicles};
 
 struct Bearer;
@@ -23,7 +29,7 @@ impl Modify for Bearer {
 #[openapi(
     info(
         title = "Onetrip",
-        description = "The repair-order and comeback service of a vehicle repair shop. Money is in minor units of the shop's currency, hours in hundredths, instants in UTC, days shop-local.",
+        description = include_str!("openapi/about.md"),
         contact(name = "The developers of Onetrip"),
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0"),
     ),
@@ -51,6 +57,7 @@ impl Modify for Bearer {
         vehicles::http::list, vehicles::http::add, vehicles::http::read,
         orders::http::list, orders::http::open, orders::http::read, orders::http::change,
         orders::http::add_job, orders::http::close,
+        orders::http_batch::open,
         jobs::http::read, jobs::http::change, jobs::http::close,
         jobs::http_work::add_check, jobs::http_work::remove_check,
         jobs::http_work::add_part_use, jobs::http_work::remove_part_use,
@@ -63,15 +70,51 @@ impl Modify for Bearer {
 )]
 struct Document;
 
+/// The document.
+#[must_use]
+pub fn value() -> &'static Value {
+    static VALUE: OnceLock<Value> = OnceLock::new();
+    VALUE.get_or_init(|| {
+        let mut document = serde_json::to_value(Document::openapi()).unwrap_or_default();
+        dress::dress(&mut document);
+        document
+    })
+}
+
 /// The document as JSON, with a line break at its end.
 #[must_use]
 pub fn json() -> &'static str {
     static TEXT: OnceLock<String> = OnceLock::new();
     TEXT.get_or_init(|| {
-        let mut text = Document::openapi().to_pretty_json().unwrap_or_default();
+        let mut text = serde_json::to_string_pretty(value()).unwrap_or_default();
         text.push('\n');
         text
     })
+}
+
+/// The columns of a list: the fields of its items as the document has them, so
+/// that they are the same whatever the list holds. `None` for other routes.
+#[must_use]
+pub fn columns(route: &Route) -> Option<&'static [String]> {
+    static COLUMNS: OnceLock<BTreeMap<String, Vec<String>>> = OnceLock::new();
+    if route.method != "GET" {
+        return None;
+    }
+    let all = COLUMNS.get_or_init(|| {
+        let paths = value().get("paths").and_then(Value::as_object);
+        paths
+            .into_iter()
+            .flatten()
+            .filter_map(|(path, item)| Some((path.clone(), columns_of(item)?)))
+            .collect()
+    });
+    all.get(route.path).map(Vec::as_slice)
+}
+
+fn columns_of(item: &Value) -> Option<Vec<String>> {
+    let page = dress::page_of(item.get("get")?.as_object()?)?;
+    let schema = value().pointer(&format!("/components/schemas/{page}/properties/items/items"))?;
+    Some(fields::of(value(), schema).into_iter().map(|(name, ..)| name.to_owned()).collect())
 }
 
 #[cfg(test)]

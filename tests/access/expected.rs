@@ -49,6 +49,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /livez",
             "GET /readyz",
             "GET /openapi.json",
+            "GET /docs",
             "GET /problems/{kind}",
             "GET /assets/{file}",
             "POST /api/v1/sessions",
@@ -96,6 +97,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/vehicles",
             "POST /api/v1/shops/{shop}/orders",
+            "POST /api/v1/shops/{shop}/orders/batch",
             "POST /api/v1/shops/{shop}/orders/{order}/jobs",
             "POST /api/v1/shops/{shop}/orders/{order}/closure",
             "PATCH /api/v1/shops/{shop}/jobs/{job}",

@@ -22,7 +22,9 @@ use crate::web::docs::{Problems, bad_cursor, limit, page};
 pub struct OrderQuery {
     /// `open`, `closed` or `void`.
     pub status: Option<String>,
+    /// The order with this number.
     pub order_no: Option<String>,
+    /// The visits of this vehicle.
     #[param(value_type = Option<String>, format = Uuid)]
     pub vehicle_id: Option<VehicleId>,
     /// How many at most, 1 to 200; absent: 50.
@@ -83,10 +85,7 @@ pub async fn list(ctx: Ctx, query: Params<OrderQuery>) -> Result<HttpResponse, P
 )]
 pub async fn open(ctx: Ctx, body: Json<NewOrder>) -> Result<HttpResponse, Problem> {
     let new = body.value;
-    if new.authorized_minor.is_some()
-        || new.customer_name.is_some()
-        || new.customer_contact.is_some()
-    {
+    if new.is_of_the_front() {
         ctx.demand(Permission::WriteFront)?;
     }
     ctx.once(&body.hash, move |write| {

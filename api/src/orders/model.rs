@@ -81,6 +81,17 @@ pub struct NewOrder {
     pub jobs: Vec<NewJob>,
 }
 
+impl NewOrder {
+    /// Whether it says what only the front writes: the customer, what was
+    /// agreed.
+    #[must_use]
+    pub fn is_of_the_front(&self) -> bool {
+        self.authorized_minor.is_some()
+            || self.customer_name.is_some()
+            || self.customer_contact.is_some()
+    }
+}
+
 /// A change to an open order. Absent fields stay, null removes.
 #[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
 #[serde(deny_unknown_fields)]

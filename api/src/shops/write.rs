@@ -71,16 +71,7 @@ impl<'a> ShopWrite<'a> {
             .set(shop_counter::change_no.eq(shop_counter::change_no + 1_i64))
             .returning(shop_counter::change_no)
             .get_result(conn)?;
-        Ok(Self {
-            conn,
-            shop,
-            person,
-            now,
-            change_no,
-            corrects: false,
-            correction: false,
-            line: 0,
-        })
+        Ok(Self { conn, shop, person, now, change_no, corrects: false, correction: false, line: 0 })
     }
 
     /// Notes who changed what: the record before (absent: it is new) and after
@@ -119,6 +110,20 @@ impl<'a> ShopWrite<'a> {
             ))
             .execute(self.conn)?;
         Ok(())
+    }
+
+    /// A part of the write that stands or falls by itself: where it fails, the
+    /// record is as before it, and the write goes on.
+    ///
+    /// # Errors
+    /// What `work` answers.
+    pub fn apart<T>(&mut self, work: impl FnOnce(&mut Self) -> Answer<T>) -> Answer<T> {
+        let (line, correction) = (self.line, self.correction);
+        let answer = crate::db::apart(self, |write| &mut *write.conn, work);
+        if answer.is_err() {
+            (self.line, self.correction) = (line, correction);
+        }
+        answer
     }
 
     /// The next order number of the shop, without gaps: a write that fails
