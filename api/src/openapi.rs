@@ -151,6 +151,7 @@ mod tests {
                 names.push(operation["operationId"].as_str().unwrap().to_owned());
                 assert!(operation["description"].as_str().is_some_and(|d| !d.is_empty()));
                 for response in operation["responses"].as_object().unwrap().values() {
+                    let response = fields::resolved(&document, response);
                     assert!(response["description"].as_str().is_some_and(|d| !d.is_empty()));
                 }
             }
@@ -159,5 +160,56 @@ mod tests {
         names.sort();
         names.dedup();
         assert_eq!(names.len(), all);
+    }
+
+    #[test]
+    fn every_operation_tells_its_problems_in_one_form() {
+        let document: serde_json::Value = serde_json::from_str(json()).unwrap();
+        for route in routes::TABLE.iter().filter(|route| route.is_api()) {
+            let operation = &document["paths"][route.path][route.method.to_lowercase()];
+            let told = operation["responses"].as_object().unwrap();
+            let mut owed = vec!["401", "503"];
+            owed.extend(route.path.contains('{').then_some("404"));
+            if operation.get("requestBody").is_some() {
+                owed.extend(["400", "413", "415", "422"]);
+            }
+            let parameters = operation["parameters"].as_array();
+            if parameters.is_some_and(|all| all.iter().any(|p| p["name"] == "If-Match")) {
+                owed.extend(["412", "428"]);
+            }
+            for status in owed {
+                assert!(told.contains_key(status), "{} {}: {status}", route.method, route.path);
+            }
+            for (status, response) in told.iter().filter(|(s, _)| s.starts_with(['4', '5'])) {
+                let response = fields::resolved(&document, response);
+                let schema = &response["content"]["application/problem+json"]["schema"]["$ref"];
+                assert_eq!(schema, "#/components/schemas/Problem", "{} {status}", route.path);
+            }
+        }
+    }
+
+    #[test]
+    fn every_tag_is_described_and_every_operation_is_under_one() {
+        let document: serde_json::Value = serde_json::from_str(json()).unwrap();
+        let tags = document["tags"].as_array().unwrap();
+        assert!(tags.iter().all(|tag| tag["description"].as_str().is_some_and(|d| !d.is_empty())));
+        for item in document["paths"].as_object().unwrap().values() {
+            for operation in item.as_object().unwrap().values() {
+                let used = operation["tags"].as_array().unwrap();
+                assert!(
+                    used.len() == 1 && tags.iter().any(|tag| tag["name"] == used[0]),
+                    "{used:?}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_list_has_columns_in_the_order_of_its_type() {
+        let lists = routes::TABLE.iter().filter(|route| columns(route).is_some());
+        assert!(lists.clone().count() >= 6);
+        let orders = lists.clone().find(|route| route.path.ends_with("/orders")).unwrap();
+        let columns = columns(orders).unwrap();
+        assert_eq!(columns[..3], ["id", "order_no", "vehicle_id"]);
     }
 }
