@@ -90,7 +90,7 @@ fn a_batch_has_limits(shops: &Shops) {
     let done = adviser.post("orders/batch", &body).expect(200).json();
     assert!(done["items"].as_array().unwrap().iter().all(|item| item["status"] == 201));
     assert_eq!(shops.place.count("FROM repair_order"), 500);
-    let large = "x".repeat(2 * 1024 * 1024);
+    let large = "x".repeat(2 * 1024 * 1024 + 1);
     let call = adviser.call("POST", "orders/batch").body(large, "application/json").new_key();
     call.send().problem(413, "too-large");
 }

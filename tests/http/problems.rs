@@ -154,7 +154,7 @@ fn plain_words(shops: &Shops) {
             "/color",
             "this field is not known here; choose from: vehicle_id",
         ),
-        (with("jobs", json!([{}])), "/jobs/0/complaint", "this field is missing"),
+        (json!({ "vehicle": { "plate": "FM 13" } }), "/jobs", "this field is missing"),
     ] {
         let (at, said) = told(&body);
         assert_eq!(at, pointer);

@@ -38,6 +38,7 @@ pub async fn guard(
         req.head_mut().method = Method::GET;
     }
     let is_api = is_program(req.path());
+    let is_tagged = req.path().starts_with("/api/") || req.path() == "/openapi.json";
     let cached = req.path().starts_with("/assets/");
     // No clone of the request may live on: routing needs it alone.
     let path = req.path().to_owned();
@@ -45,7 +46,7 @@ pub async fn guard(
     let answered = match admit(&req, found.as_ref()).await {
         Ok(list) => {
             let answered = next.call(req).await?.map_into_boxed_body();
-            if is_api { reply::finish(answered, list) } else { answered }
+            if is_tagged { reply::finish(answered, list) } else { answered }
         }
         Err(problem) => req.into_response(problem.error_response()).map_into_boxed_body(),
     };
