@@ -9,6 +9,7 @@ mod codes;
 mod comebacks;
 mod db;
 mod demo;
+mod docs;
 mod domain;
 mod import;
 mod jobs;

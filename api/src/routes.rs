@@ -9,7 +9,7 @@ use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
 use crate::{
-    attendance, auth, changes, codes, comebacks, jobs, orders, people, reports, shops, system,
+    attendance, auth, changes, codes, comebacks, docs, jobs, orders, people, reports, shops, system,
     vehicles,
 };
 
@@ -39,6 +39,13 @@ impl Route {
     #[must_use]
     pub fn is_api(&self) -> bool {
         self.path.starts_with("/api/")
+    }
+
+    /// Whether a write there can be tried: what is no part of a shop's record
+    /// (sessions, passwords) cannot.
+    #[must_use]
+    pub fn takes_dry_run(&self) -> bool {
+        self.method != "GET" && self.path.starts_with("/api/v1/shops")
     }
 }
 
@@ -93,6 +100,7 @@ routes! {
     GET "/livez" Access::Public => system::live;
     GET "/readyz" Access::Public => system::ready;
     GET "/openapi.json" Access::Public => system::document;
+    GET "/docs" Access::Public => docs::page::reference;
     GET "/problems/{kind}" Access::Public => system::problem;
     GET "/assets/{file}" Access::Public => system::asset;
 
@@ -137,6 +145,7 @@ routes! {
     GET "/api/v1/shops/{shop}/vehicles/{vehicle}" Access::May(P::ReadRecord) => vehicles::http::read;
     GET "/api/v1/shops/{shop}/orders" Access::May(P::ReadRecord) => orders::http::list;
     POST "/api/v1/shops/{shop}/orders" Access::May(P::WriteWork) => orders::http::open;
+    POST "/api/v1/shops/{shop}/orders/batch" Access::May(P::WriteWork) => orders::http_batch::open;
     GET "/api/v1/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::http::read;
     PATCH "/api/v1/shops/{shop}/orders/{order}" Access::May(P::WriteFront) => orders::http::change;
     POST "/api/v1/shops/{shop}/orders/{order}/jobs" Access::May(P::WriteWork) => orders::http::add_job;

@@ -51,6 +51,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /livez",
             "GET /readyz",
             "GET /openapi.json",
+            "GET /docs",
             "GET /problems/{kind}",
             "GET /assets/{file}",
             "POST /api/v1/sessions",
@@ -170,6 +171,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/vehicles",
             "POST /api/v1/shops/{shop}/orders",
+            "POST /api/v1/shops/{shop}/orders/batch",
             "POST /api/v1/shops/{shop}/orders/{order}/jobs",
             "POST /api/v1/shops/{shop}/orders/{order}/closure",
             "PATCH /api/v1/shops/{shop}/jobs/{job}",

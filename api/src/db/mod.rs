@@ -3,12 +3,14 @@
 
 mod conn;
 mod open;
+mod part;
 pub mod schema;
 pub mod types;
 mod writer;
 
 pub use conn::Conn;
 pub use open::{Claim, Db, Place};
+pub use part::apart;
 
 use crate::domain::refusal::Refusal;
 

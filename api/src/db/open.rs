@@ -2,6 +2,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use diesel::connection::SimpleConnection;
@@ -214,6 +215,33 @@ impl Db {
                     .await
                     .unwrap_or_else(|_| Err(stopped()))
             }
+        }
+    }
+
+    /// Does the work and takes it back: the answer is what a write would have
+    /// answered, and the record is as before.
+    ///
+    /// # Errors
+    /// As [`Self::write`].
+    pub async fn rehearse<T: Send + 'static>(
+        &self,
+        work: impl Fn(&mut Conn) -> Answer<T> + Send + 'static,
+    ) -> Answer<T> {
+        let aside = Arc::new(Mutex::new(None));
+        let place = Arc::clone(&aside);
+        let told = self
+            .write(move |conn| {
+                let made = work(conn)?;
+                *place.lock().unwrap_or_else(PoisonError::into_inner) = Some(made);
+                // A fault takes everything back.
+                Err::<(), Fault>(Fault::Unavailable("this was a trial".into()))
+            })
+            .await;
+        let made = aside.lock().unwrap_or_else(PoisonError::into_inner).take();
+        match (told, made) {
+            (_, Some(made)) => Ok(made),
+            (Err(fault), None) => Err(fault),
+            (Ok(()), None) => Err(stopped()),
         }
     }
 

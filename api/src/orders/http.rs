@@ -26,7 +26,9 @@ use crate::web::docs::{Problems, bad_cursor, limit, page};
 pub struct OrderQuery {
     /// `open`, `closed` or `void`.
     pub status: Option<String>,
+    /// The order with this number.
     pub order_no: Option<String>,
+    /// The visits of this vehicle.
     #[param(value_type = Option<String>, format = Uuid)]
     pub vehicle_id: Option<VehicleId>,
     /// How many at most, 1 to 200; absent: 50.

@@ -4,6 +4,7 @@ pub mod authorize;
 pub mod change;
 pub mod charges;
 pub mod http;
+pub mod http_batch;
 pub mod model;
 pub mod odometer;
 pub mod page;

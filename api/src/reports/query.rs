@@ -126,13 +126,15 @@ pub struct ReportQuery {
     pub tested: Option<String>,
     /// Minutes to reach the part and close up again, in place of the record's.
     pub access_minutes: Option<String>,
+    /// Minutes to clean the part.
     pub clean_minutes: Option<String>,
+    /// Minutes to fit a new part.
     pub fit_minutes: Option<String>,
     /// The part's cost, in the shop's currency.
     pub part_cost: Option<String>,
     /// Which jobs to list, as one encoded query: `symptom=engine.tick&returned=true`.
     pub select: Option<String>,
-    /// `json`, `csv` or `text`.
+    /// `json`, `csv`, `ndjson` or `text`.
     pub format: Option<String>,
     /// Which of the report's tables the CSV form has; the first where absent.
     pub table: Option<String>,
