@@ -39,8 +39,9 @@ fn own_origin(req: &HttpRequest) -> bool {
     host.is_some() && host == text(header::HOST)
 }
 
-fn cookie(token: String) -> Cookie<'static> {
-    Cookie::build(COOKIE, token).path("/").http_only(true).same_site(SameSite::Lax).finish()
+fn cookie(token: String, secure: bool) -> Cookie<'static> {
+    let built = Cookie::build(COOKIE, token).path("/").http_only(true).same_site(SameSite::Lax);
+    built.secure(secure).finish()
 }
 
 /// Signs in.
@@ -65,7 +66,7 @@ pub async fn sign_in(
         Ok(session) => {
             let mut answer = see_other("/");
             answer
-                .add_cookie(&cookie(session.token))
+                .add_cookie(&cookie(session.token, app.secure_cookies))
                 .map_err(|error| Problem::new(problem::Kind::INTERNAL, error.to_string()))?;
             Ok(answer)
         }
@@ -95,7 +96,7 @@ pub async fn sign_out(
     let token = req.cookie(COOKIE).map(|c| c.value().to_owned()).unwrap_or_default();
     ctx.app.db.write(move |conn| session::close(conn, &token)).await?;
     let mut answer = see_other("/sign-in");
-    let mut gone = cookie(String::new());
+    let mut gone = cookie(String::new(), ctx.app.secure_cookies);
     gone.make_removal();
     answer
         .add_cookie(&gone)

@@ -4,11 +4,12 @@
 mod conn;
 mod open;
 pub mod schema;
+mod sound;
 pub mod types;
 mod writer;
 
 pub use conn::Conn;
-pub use open::{Claim, Db, Place};
+pub use open::{Claim, Db, Place, last_step, steps};
 
 use crate::domain::refusal::Refusal;
 
