@@ -1,6 +1,7 @@
 //! Builds and runs the server.
 
 use std::net::SocketAddr;
+use std::sync::Arc;
 use std::time::Duration;
 
 use actix_web::dev::Server;
@@ -11,8 +12,12 @@ use tokio::sync::Semaphore;
 use crate::auth::throttle::Tries;
 use crate::db::Db;
 use crate::domain::clock::Clock;
+use crate::metrics::{self, Metrics};
 use crate::reports::live::Live;
 use crate::{routes, web as edge};
+
+/// How long answers under way may still take when the server is told to stop.
+const SHUTDOWN_SECONDS: u64 = 10;
 
 /// What every handler stands on.
 pub struct App {
@@ -27,6 +32,8 @@ pub struct App {
     pub counting: Semaphore,
     /// Cookies are for encrypted connections alone, whatever this one is.
     pub secure_cookies: bool,
+    /// Where requests are counted; absent: they are not.
+    pub metrics: Option<Arc<Metrics>>,
 }
 
 /// The machine's clock. Nothing else asks it.
@@ -48,6 +55,7 @@ impl App {
             tries: Tries::default(),
             counting: Semaphore::new(2),
             secure_cookies: false,
+            metrics: None,
         }
     }
 }
@@ -68,13 +76,14 @@ pub fn bind(app: App, address: &str) -> std::io::Result<Bound> {
         Actix::new()
             .app_data(app.clone())
             .wrap(from_fn(edge::edge::guard))
+            .wrap(from_fn(metrics::measure))
             .configure(routes::configure)
             .default_service(web::to(edge::edge::nowhere))
     })
     .workers(2)
     .client_request_timeout(Duration::from_secs(5))
     .keep_alive(Duration::from_secs(15))
-    .shutdown_timeout(10)
+    .shutdown_timeout(SHUTDOWN_SECONDS)
     .bind(address)?;
     let address = server
         .addrs()

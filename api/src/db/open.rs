@@ -325,6 +325,23 @@ where
     Ok(())
 }
 
+/// The steps that this program brings a record up to, in their order.
+#[must_use]
+pub fn steps() -> Vec<String> {
+    let steps =
+        diesel::migration::MigrationSource::<diesel::sqlite::Sqlite>::migrations(&SQLITE_STEPS);
+    let mut stamps: Vec<String> =
+        steps.iter().flatten().map(|step| step.name().version().to_string()).collect();
+    stamps.sort();
+    stamps
+}
+
+/// The last of them.
+#[must_use]
+pub fn last_step() -> String {
+    steps().pop().unwrap_or_default()
+}
+
 /// The version of the SQLite that is linked in, as 3053002 for 3.53.2.
 #[expect(unsafe_code, reason = "a plain C function without arguments, safe to call at any time")]
 fn linked_sqlite() -> i32 {

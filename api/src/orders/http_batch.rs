@@ -8,6 +8,7 @@ use super::model::{self, NewOrder, WholeOrder};
 use crate::db::{Answer, Fault};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::domain::role::Permission;
+use crate::jobs::http::money;
 use crate::problem::{Problem, ProblemBody};
 use crate::shops::write::ShopWrite;
 use crate::web::answer::Made;
@@ -59,21 +60,29 @@ pub async fn open(ctx: Ctx, body: Json<NewOrders>) -> Result<HttpResponse, Probl
     if !(1..=MOST_ITEMS).contains(&items.len()) {
         return Err(Refusal::field("items", "range", "send between 1 and 500 write-ups").into());
     }
-    let fronts = ctx.may(Permission::WriteFront);
+    let may = (ctx.may(Permission::WriteFront), ctx.may(Permission::LinkComeback));
+    let rights = money(&ctx);
     let read: Vec<Result<NewOrder, Refusal>> =
-        items.into_iter().map(|item| read(item, fronts)).collect();
+        items.into_iter().map(|item| read(item, may)).collect();
     ctx.once(&body.hash, move |write| {
-        let items = if atomic { open_all(write, &read)? } else { open_each(write, &read)? };
+        let mut items = if atomic { open_all(write, &read)? } else { open_each(write, &read)? };
+        for item in &mut items {
+            item.order = item.order.take().map(|order| order.for_eyes(rights));
+        }
         Ok(Made { status: 200, body: OpenedOrders { items }, location: None, version: None })
     })
     .await
 }
 
 /// A write-up that the asker may send.
-fn read(item: Value, fronts: bool) -> Result<NewOrder, Refusal> {
+fn read(item: Value, (fronts, links): (bool, bool)) -> Result<NewOrder, Refusal> {
     let new: NewOrder = from_value(item).map_err(|fault| Refusal::Invalid(vec![fault]))?;
     if new.is_of_the_front() && !fronts {
         let why = "your role may not write customers or authorizations here";
+        return Err(Refusal::Forbidden(why.to_owned()));
+    }
+    if new.links() && !links {
+        let why = "your role may not link a comeback; leave it to an adviser or the manager";
         return Err(Refusal::Forbidden(why.to_owned()));
     }
     Ok(new)

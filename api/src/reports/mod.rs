@@ -1,5 +1,6 @@
 //! Reports: what the record says, as JSON, CSV, text and pages.
 
+pub mod agree;
 pub mod csv;
 pub mod http;
 pub mod live;
