@@ -35,7 +35,7 @@ struct Cli {
 #[derive(Subcommand)]
 enum Verb {
     /// Serve the record over HTTP.
-    Serve(serve::ServeArgs),
+    Serve(serve::RunArgs),
     /// Make the demo shop, and serve it.
     Demo(demo::DemoArgs),
     /// Take history files in.

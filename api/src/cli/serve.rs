@@ -1,9 +1,10 @@
 //! `onetrip serve`.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::fail;
-use crate::app::{App, bind};
+use crate::app::{App, bind, file_clock};
 use crate::db::{Claim, Db, Place};
 use crate::domain::clock::Clock;
 
@@ -14,8 +15,21 @@ pub struct ServeArgs {
     pub listen: String,
 }
 
+#[derive(clap::Args)]
+pub struct RunArgs {
+    #[command(flatten)]
+    serve: ServeArgs,
+    /// Read the time (RFC 3339) from this file in place of the machine's clock.
+    #[arg(long, hide = true)]
+    clock_file: Option<PathBuf>,
+}
+
 /// Opens the record and serves it until it is told to stop.
-pub fn run(args: &ServeArgs, place: &Place, clock: Clock) -> ExitCode {
+pub fn run(args: &RunArgs, place: &Place, clock: Clock) -> ExitCode {
+    let clock = match args.clock_file.clone().map_or(Ok(clock), file_clock) {
+        Ok(clock) => clock,
+        Err(error) => return fail(error),
+    };
     let claim = match Claim::take(place) {
         Ok(claim) => claim,
         Err(error) => return fail(error),
@@ -24,7 +38,7 @@ pub fn run(args: &ServeArgs, place: &Place, clock: Clock) -> ExitCode {
         Ok(db) => db,
         Err(error) => return fail(error),
     };
-    match serve(App::new(db, clock), &args.listen, |address| {
+    match serve(App::new(db, clock), &args.serve.listen, |address| {
         println!("http://{address}/");
     }) {
         Ok(()) => {

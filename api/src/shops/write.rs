@@ -71,16 +71,7 @@ impl<'a> ShopWrite<'a> {
             .set(shop_counter::change_no.eq(shop_counter::change_no + 1_i64))
             .returning(shop_counter::change_no)
             .get_result(conn)?;
-        Ok(Self {
-            conn,
-            shop,
-            person,
-            now,
-            change_no,
-            corrects: false,
-            correction: false,
-            line: 0,
-        })
+        Ok(Self { conn, shop, person, now, change_no, corrects: false, correction: false, line: 0 })
     }
 
     /// Notes who changed what: the record before (absent: it is new) and after
