@@ -1,12 +1,14 @@
 //! Builds and runs the server.
 
 use std::net::SocketAddr;
-use std::sync::Arc;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::Duration;
 
 use actix_web::dev::Server;
 use actix_web::middleware::from_fn;
 use actix_web::{App as Actix, HttpServer, web};
+use chrono::{DateTime, Utc};
 use tokio::sync::Semaphore;
 
 use crate::auth::throttle::Tries;
@@ -41,6 +43,38 @@ pub struct App {
 #[expect(clippy::disallowed_methods, reason = "the one place that makes the clock")]
 pub fn system_clock() -> Clock {
     Clock::new(chrono::Utc::now)
+}
+
+/// A file that holds the time, and the last time that was read from it.
+static CLOCK_FILE: OnceLock<(PathBuf, Mutex<DateTime<Utc>>)> = OnceLock::new();
+
+/// A clock that is moved by whoever writes the file: a test lets weeks pass in
+/// seconds. A file that cannot be read for a moment leaves the time standing.
+///
+/// # Errors
+/// Where the file holds no RFC 3339 time.
+pub fn file_clock(path: PathBuf) -> std::io::Result<Clock> {
+    let first = written_time(&path)?;
+    CLOCK_FILE
+        .set((path, Mutex::new(first)))
+        .map_err(|_| std::io::Error::other("one process has one clock"))?;
+    Ok(Clock::new(file_time))
+}
+
+fn written_time(path: &Path) -> std::io::Result<DateTime<Utc>> {
+    let text = std::fs::read_to_string(path)?;
+    DateTime::parse_from_rfc3339(text.trim())
+        .map(|at| at.to_utc())
+        .map_err(|error| std::io::Error::other(format!("{}: {error}", path.display())))
+}
+
+fn file_time() -> DateTime<Utc> {
+    let Some((path, last)) = CLOCK_FILE.get() else { return DateTime::UNIX_EPOCH };
+    let mut last = last.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Ok(now) = written_time(path) {
+        *last = now;
+    }
+    *last
 }
 
 impl App {

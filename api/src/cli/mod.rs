@@ -50,7 +50,7 @@ struct Cli {
 #[derive(Subcommand)]
 enum Verb {
     /// Serve the record over HTTP.
-    Serve(serve::ServeArgs),
+    Serve(serve::RunArgs),
     /// Make the demo shop, and serve it.
     Demo(demo::DemoArgs),
     /// Take history files in, or a whole copy.
@@ -89,7 +89,7 @@ pub fn main() -> ExitCode {
     let place = config.place();
     let clock = system_clock();
     match cli.verb {
-        Verb::Serve(_) => serve::run(&config, clock),
+        Verb::Serve(args) => serve::run(args, &config, clock),
         Verb::Demo(args) => demo::run(&args, &config, clock),
         Verb::Import(args) => import::run(&args, &place, clock),
         Verb::Export(args) => export::run(&args, &place),
@@ -111,7 +111,7 @@ pub fn main() -> ExitCode {
 fn flags(cli: &Cli) -> Flags {
     let base = Flags { config: cli.config.clone(), data: cli.data.clone(), ..Flags::default() };
     match &cli.verb {
-        Verb::Serve(args) => args.over(base),
+        Verb::Serve(args) => args.serve.over(base),
         Verb::Demo(args) => args.serve.over(base),
         Verb::Config(args) => args.over(base),
         _ => base,

@@ -1,10 +1,11 @@
 //! `onetrip serve`.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
 
 use super::fail;
-use crate::app::{App, bind};
+use crate::app::{App, bind, file_clock};
 use crate::config::{Config, Flags};
 use crate::db::{Claim, Db};
 use crate::domain::clock::Clock;
@@ -47,8 +48,21 @@ impl ServeArgs {
     }
 }
 
+#[derive(clap::Args)]
+pub struct RunArgs {
+    #[command(flatten)]
+    pub serve: ServeArgs,
+    /// Read the time (RFC 3339) from this file in place of the machine's clock.
+    #[arg(long, hide = true)]
+    clock_file: Option<PathBuf>,
+}
+
 /// Opens the record and serves it until it is told to stop.
-pub fn run(config: &Config, clock: Clock) -> ExitCode {
+pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
+    let clock = match args.clock_file.clone().map_or(Ok(clock), file_clock) {
+        Ok(clock) => clock,
+        Err(error) => return fail(error),
+    };
     let place = config.place();
     let claim = match Claim::take(&place) {
         Ok(claim) => claim,
