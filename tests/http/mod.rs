@@ -8,5 +8,6 @@ mod money;
 mod numbers;
 mod pages;
 mod problems;
+mod reports;
 mod sign_in;
 mod versions;
