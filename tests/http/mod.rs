@@ -20,6 +20,7 @@ mod pages;
 mod problems;
 mod returns;
 mod reference;
+mod reports;
 mod sign_in;
 mod tablets;
 mod tokens;
