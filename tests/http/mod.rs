@@ -10,3 +10,10 @@ mod pages;
 mod problems;
 mod sign_in;
 mod versions;
+
+mod attendance;
+mod cleaned_again;
+mod corrections;
+mod crew;
+mod sublets;
+mod waits;
