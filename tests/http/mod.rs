@@ -26,3 +26,10 @@ mod tablets;
 mod tokens;
 mod vehicles;
 mod versions;
+
+mod attendance;
+mod cleaned_again;
+mod corrections;
+mod crew;
+mod sublets;
+mod waits;
