@@ -26,7 +26,7 @@ const READERS: &[&str] = &[TECHNICIAN, ADVISER, MANAGER, OWNER];
 const WORKERS: &[&str] = &[TECHNICIAN, ADVISER, MANAGER];
 /// Authorization, customers, and the link at write-up.
 const FRONT: &[&str] = &[ADVISER, MANAGER];
-/// Comebacks: decided.
+/// Comebacks decided, what has ended corrected, attendance written.
 const DECIDERS: &[&str] = &[MANAGER];
 /// Reports: all of the shop, all of the group.
 const SHOP_FIGURES: &[&str] = &[MANAGER, OWNER];
@@ -51,6 +51,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /livez",
             "GET /readyz",
             "GET /openapi.json",
+            "GET /docs",
             "GET /problems/{kind}",
             "GET /assets/{file}",
             "POST /api/v1/sessions",
@@ -124,6 +125,27 @@ const EXPECTED: &[(Who, &[&str])] = &[
     (Who::Roles(&ROLES), &["GET /api/v1/shops/{shop}/codes"]),
     (Who::Roles(LIST_KEEPERS), &["POST /api/v1/shops/{shop}/codes"]),
     (
+        Who::Roles(&ROLES),
+        &[
+            "GET /api/v1/shops/{shop}/code-lists",
+            "GET /api/v1/shops/{shop}/codes/{list}/{code}",
+            "GET /shops/{shop}/codes",
+        ],
+    ),
+    (
+        Who::Roles(LIST_KEEPERS),
+        &[
+            "PATCH /api/v1/shops/{shop}/codes/{list}/{code}",
+            "POST /api/v1/shops/{shop}/codes/{list}/{code}/merge",
+            "POST /shops/{shop}/codes",
+            "POST /shops/{shop}/codes/change",
+            "POST /shops/{shop}/codes/retirement",
+            "POST /shops/{shop}/codes/merge",
+        ],
+    ),
+    (Who::Roles(READERS), &["GET /api/v1/shops/{shop}/changes"]),
+    (Who::Roles(SHOP_FIGURES), &["GET /api/v1/shops/{shop}/audit", "GET /shops/{shop}/history"]),
+    (
         Who::Roles(READERS),
         &[
             "GET /api/v1/shops/{shop}/vehicles",
@@ -140,6 +162,8 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /shops/{shop}/comebacks",
             "GET /shops/{shop}/comebacks/{comeback}",
             "GET /shops/{shop}/closed-jobs",
+            "GET /shops/{shop}/vehicles/{vehicle}",
+            "GET /shops/{shop}/jobs/{job}/after",
         ],
     ),
     (
@@ -147,6 +171,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/vehicles",
             "POST /api/v1/shops/{shop}/orders",
+            "POST /api/v1/shops/{shop}/orders/batch",
             "POST /api/v1/shops/{shop}/orders/{order}/jobs",
             "POST /api/v1/shops/{shop}/orders/{order}/closure",
             "PATCH /api/v1/shops/{shop}/jobs/{job}",
@@ -175,8 +200,46 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /shops/{shop}/jobs/{job}/labor/{id}/stop",
             "POST /shops/{shop}/jobs/{job}/proofs",
             "POST /shops/{shop}/jobs/{job}/closure",
+            "PATCH /api/v1/shops/{shop}/vehicles/{vehicle}",
+            "POST /api/v1/shops/{shop}/vehicles/{vehicle}/odometer-resets",
+            "POST /shops/{shop}/vehicles/{vehicle}/change",
+            "POST /shops/{shop}/vehicles/{vehicle}/odometer-resets",
+            "POST /api/v1/shops/{shop}/jobs/{job}/reopening",
+            "POST /api/v1/shops/{shop}/jobs/{job}/people",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/people/{person}",
+            "POST /api/v1/shops/{shop}/jobs/{job}/waits",
+            "POST /api/v1/shops/{shop}/jobs/{job}/waits/{id}/end",
+            "POST /api/v1/shops/{shop}/jobs/{job}/sublets",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/sublets/{id}",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/sublets/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/checks/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/parts/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/operations/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/labor/{id}",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/labor/{id}",
+            "POST /shops/{shop}/jobs/{job}/reopening",
+            "POST /shops/{shop}/jobs/{job}/people",
+            "POST /shops/{shop}/jobs/{job}/people/{person}/removal",
+            "POST /shops/{shop}/jobs/{job}/waits",
+            "POST /shops/{shop}/jobs/{job}/waits/{id}/end",
+            "POST /shops/{shop}/jobs/{job}/sublets",
+            "POST /shops/{shop}/jobs/{job}/sublets/{id}",
+            "POST /shops/{shop}/jobs/{job}/sublets/{id}/removal",
+            "POST /shops/{shop}/jobs/{job}/labor/{id}/times",
+            "POST /shops/{shop}/jobs/{job}/labor/{id}/removal",
         ],
     ),
+    (
+        Who::Roles(DECIDERS),
+        &[
+            "POST /shops/{shop}/jobs/{job}/correction",
+            "PUT /api/v1/shops/{shop}/attendance/{person}/{day}",
+            "DELETE /api/v1/shops/{shop}/attendance/{person}/{day}",
+            "POST /shops/{shop}/attendance",
+        ],
+    ),
+    (Who::Roles(SHOP_FIGURES), &["GET /shops/{shop}/attendance"]),
+    (Who::Roles(OWN_FIGURES), &["GET /api/v1/shops/{shop}/attendance"]),
     (
         Who::Roles(FRONT),
         &[
@@ -184,6 +247,12 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /api/v1/shops/{shop}/comebacks",
             "POST /shops/{shop}/orders/{order}/front",
             "POST /shops/{shop}/comebacks/{comeback}/customer",
+            "POST /api/v1/shops/{shop}/orders/{order}/authorizations",
+            "POST /api/v1/shops/{shop}/orders/{order}/void",
+            "POST /api/v1/shops/{shop}/jobs/{job}/outside-return",
+            "POST /shops/{shop}/orders/{order}/authorizations",
+            "POST /shops/{shop}/orders/{order}/void",
+            "POST /shops/{shop}/jobs/{job}/outside-return",
         ],
     ),
     (
@@ -191,6 +260,12 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/comebacks/{comeback}/decision",
             "POST /shops/{shop}/comebacks/{comeback}/decision",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/outside-return",
+            "POST /api/v1/shops/{shop}/jobs/{job}/pay-backs",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}",
+            "POST /shops/{shop}/jobs/{job}/outside-return/removal",
+            "POST /shops/{shop}/jobs/{job}/pay-backs",
+            "POST /shops/{shop}/jobs/{job}/pay-backs/{id}/removal",
         ],
     ),
     (

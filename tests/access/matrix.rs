@@ -56,6 +56,8 @@ impl Things {
         let path = path.replace("{person}", &self.person).replace("{role}", "adviser");
         let path = path.replace("{session}", "0000000000000000").replace("{token}", NOBODY);
         let path = path.replace("{tablet}", NOBODY);
+        let path = path.replace("{list}", "symptom").replace("{code}", "engine.stalls");
+        let path = path.replace("{day}", "2026-03-02");
         path.replace("{kind}", "stale").replace("{file}", "app.css")
     }
 }

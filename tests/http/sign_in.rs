@@ -85,7 +85,7 @@ fn people_are_added_by_those_who_may(shops: &Shops) {
 #[test]
 fn cookies_are_for_encrypted_connections_where_the_server_is_told() {
     for (arguments, secure) in [(&[][..], false), (&["--secure-cookies"][..], true)] {
-        let server = Server::start_with(&Place::sqlite(), arguments);
+        let server = Server::with(&Place::sqlite(), arguments);
         let fields = [("sign_in_name", "adviser.north"), ("password", PASSWORD)];
         let client = Client::new(&server.base);
         // What anybody may send is not asked.

@@ -24,7 +24,8 @@ impl Program {
             .stderr(Stdio::piped())
             .spawn()
             .unwrap();
-        child.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
+        // Who refuses its arguments ends before it reads.
+        drop(child.stdin.take().unwrap().write_all(input.as_bytes()));
         child.wait_with_output().unwrap()
     }
 
@@ -47,12 +48,12 @@ pub struct Server {
 
 impl Server {
     pub fn start(place: &Place) -> Self {
-        Self::start_with(place, &[])
+        Self::with(place, &[])
     }
 
-    /// As [`Self::start`], with more arguments.
-    pub fn start_with(place: &Place, more: &[&str]) -> Self {
-        let arguments = [&["serve", "--listen", "127.0.0.1:0"], more].concat();
+    /// Serves with more arguments.
+    pub fn with(place: &Place, more: &[&str]) -> Self {
+        let arguments = [&["serve", "--listen", "127.0.0.1:0"][..], more].concat();
         let Program(mut command) = Program::new(place, &arguments);
         let mut child = command.stdin(Stdio::null()).stdout(Stdio::piped()).spawn().unwrap();
         let mut line = String::new();

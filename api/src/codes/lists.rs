@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use super::merge::follow;
 use super::model::{self, CodeEntry};
 use crate::db::{Answer, Conn};
 use crate::web::words::{Pick, PickGroup};
@@ -49,14 +50,37 @@ impl Lists {
         self.entry("cause", cause)?.curable.map(|word| word.0)
     }
 
-    /// A list as choices, by label.
+    /// A list as choices, by label: what new work may use.
     #[must_use]
     pub fn picks(&self, list: &str) -> Vec<Pick> {
         let Some(entries) = self.entries.get(list) else { return Vec::new() };
-        let mut picks: Vec<Pick> =
-            entries.values().map(|entry| Pick::new(&*entry.code, &*entry.label)).collect();
+        let live = entries.values().filter(|entry| entry.is_live());
+        let mut picks: Vec<Pick> = live.map(CodeEntry::pick).collect();
         picks.sort_by(|a, b| a.label.cmp(&b.label));
         picks
+    }
+
+    /// Choices, and what the record holds now, where it is offered no more.
+    #[must_use]
+    pub fn holding(
+        &self,
+        list: &str,
+        held: Option<&str>,
+        mut groups: Vec<PickGroup>,
+    ) -> Vec<PickGroup> {
+        let entry = held.and_then(|code| self.entry(list, code));
+        if let Some(entry) = entry.filter(|entry| !entry.is_live()) {
+            let now = PickGroup { label: "As it stands".to_owned(), picks: vec![entry.pick()] };
+            groups.insert(0, now);
+        }
+        groups
+    }
+
+    /// The entry that a code counts as now.
+    fn end(&self, list: &str, code: &str) -> Option<&CodeEntry> {
+        let entries = self.entries.get(list)?;
+        let end = follow(code, entries.len(), |at| entries.get(at)?.merged_into.as_deref());
+        entries.get(end)
     }
 
     /// Symptoms as choices, under the systems they belong to.
@@ -78,11 +102,13 @@ impl Lists {
     /// own.
     #[must_use]
     pub fn usual_first(&self, list: &str, usual: &[String]) -> Vec<PickGroup> {
-        let first: Vec<Pick> = usual
-            .iter()
-            .filter_map(|code| self.entry(list, code))
-            .map(|entry| Pick::new(&*entry.code, &*entry.label))
-            .collect();
+        let mut first: Vec<Pick> = Vec::new();
+        for entry in usual.iter().filter_map(|code| self.end(list, code)) {
+            let pick = entry.pick();
+            if entry.is_live() && !first.contains(&pick) {
+                first.push(pick);
+            }
+        }
         let rest: Vec<Pick> =
             self.picks(list).into_iter().filter(|pick| !first.contains(pick)).collect();
         let headed = [("Usual for this complaint", first), ("All others", rest)];
@@ -91,5 +117,46 @@ impl Lists {
             .filter(|(_, picks)| !picks.is_empty())
             .map(|(label, picks)| PickGroup { label: label.to_owned(), picks })
             .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lists(entries: &[(&str, Option<&str>)]) -> Lists {
+        let mut lists = Lists::default();
+        for (code, into) in entries {
+            let entry = CodeEntry {
+                merged_into: into.map(str::to_owned),
+                ..CodeEntry::plain(1, "cause", code, code, "shop")
+            };
+            lists.entries.entry("cause".to_owned()).or_default().insert((*code).to_owned(), entry);
+        }
+        lists
+    }
+
+    fn values(groups: &[PickGroup]) -> Vec<(&str, Vec<&str>)> {
+        groups
+            .iter()
+            .map(|group| {
+                (group.label.as_str(), group.picks.iter().map(|p| p.value.as_str()).collect())
+            })
+            .collect()
+    }
+
+    #[test]
+    fn what_was_merged_is_offered_as_its_target_only() {
+        let lists = lists(&[("a", Some("b")), ("b", None), ("c", None)]);
+        let usual = ["a".to_owned(), "b".to_owned()];
+        let offered = lists.usual_first("cause", &usual);
+        assert_eq!(
+            values(&offered),
+            [("Usual for this complaint", vec!["b"]), ("All others", vec!["c"])]
+        );
+        // What a job holds stays a choice on that job.
+        let held = lists.holding("cause", Some("a"), offered.clone());
+        assert_eq!(values(&held).first(), Some(&("As it stands", vec!["a"])));
+        assert_eq!(lists.holding("cause", Some("b"), offered.clone()), offered);
     }
 }

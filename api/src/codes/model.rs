@@ -4,12 +4,15 @@ use analytics::words::Curable;
 use diesel::prelude::*;
 use serde::Serialize;
 
-use super::starting;
+use super::merge::{self, Standing, Standings};
+use super::{sources, starting};
 use crate::db::schema::code_entry;
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::codes::system_of;
+use crate::domain::refusal::Refusal;
+use crate::web::words::Pick;
 
 /// One entry of a list.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable, Serialize, utoipa::ToSchema)]
@@ -61,6 +64,24 @@ impl CodeEntry {
             version: 1,
         }
     }
+
+    /// Whether it goes into new work.
+    #[must_use]
+    pub fn is_live(&self) -> bool {
+        self.retired_at.is_none() && self.merged_into.is_none()
+    }
+
+    /// As a choice.
+    #[must_use]
+    pub fn pick(&self) -> Pick {
+        Pick::new(&*self.code, &*self.label)
+    }
+
+    /// How it stands in its list.
+    #[must_use]
+    pub fn standing(&self) -> Standing {
+        Standing { retired: self.retired_at.is_some(), merged_into: self.merged_into.clone() }
+    }
 }
 
 /// The entries of one list, or of all, by list and code.
@@ -91,6 +112,103 @@ pub fn find(conn: &mut Conn, shop_id: i32, list: &str, code: &str) -> Answer<Opt
         .optional()?)
 }
 
+/// How the entries of a list stand.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn standings(conn: &mut Conn, shop_id: i32, list: &str) -> Answer<Standings> {
+    let rows = entries(conn, shop_id, Some(list))?;
+    Ok(rows.into_iter().map(|entry| (entry.code.clone(), entry.standing())).collect())
+}
+
+/// The entry of a code that may go into new work.
+///
+/// # Errors
+/// A fault at `field` where the list does not have it, or it is retired or
+/// merged into another.
+pub fn usable(
+    conn: &mut Conn,
+    shop_id: i32,
+    list: &str,
+    field: &str,
+    code: &str,
+) -> Answer<CodeEntry> {
+    let Some(entry) = find(conn, shop_id, list, code)? else {
+        return Err(Refusal::field(
+            field,
+            "unknown_code",
+            format!("'{code}' is not in the shop's list ({list}); choose another or have it added"),
+        )
+        .into());
+    };
+    taken(conn, &entry, field)?;
+    Ok(entry)
+}
+
+/// As [`usable`], for lists that take codes they do not have.
+///
+/// # Errors
+/// A fault at `field` where the entry is retired or merged into another.
+pub fn not_barred(
+    conn: &mut Conn,
+    shop_id: i32,
+    list: &str,
+    field: &str,
+    code: &str,
+) -> Answer<()> {
+    match find(conn, shop_id, list, code)? {
+        Some(entry) => taken(conn, &entry, field),
+        None => Ok(()),
+    }
+}
+
+/// Whether new work takes the entry: the rest of its list is read only where
+/// not, to name what to choose instead.
+fn taken(conn: &mut Conn, entry: &CodeEntry, field: &str) -> Answer<()> {
+    if entry.is_live() {
+        return Ok(());
+    }
+    let list = standings(conn, entry.shop_id, &entry.list)?;
+    match merge::barred(&list, &entry.code) {
+        Some((word, detail)) => Err(Refusal::field(field, word, detail).into()),
+        None => Ok(()),
+    }
+}
+
+/// Writes an entry's fields over what stands; its version goes on.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn save(conn: &mut Conn, entry: &CodeEntry) -> Answer<CodeEntry> {
+    let version = entry.version + 1;
+    diesel::update(code_entry::table.find((entry.shop_id, &entry.list, &entry.code)))
+        .set((
+            code_entry::label.eq(&entry.label),
+            code_entry::system.eq(&entry.system),
+            code_entry::kind.eq(&entry.kind),
+            code_entry::curable.eq(entry.curable),
+            code_entry::typical_minutes.eq(entry.typical_minutes),
+            code_entry::retired_at.eq(entry.retired_at),
+            code_entry::merged_into.eq(&entry.merged_into),
+            code_entry::version.eq(version),
+        ))
+        .execute(conn)?;
+    Ok(CodeEntry { version, ..entry.clone() })
+}
+
+/// The symptoms of a system.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn symptoms_of(conn: &mut Conn, shop_id: i32, system: &str) -> Answer<Vec<CodeEntry>> {
+    Ok(code_entry::table
+        .filter(code_entry::shop_id.eq(shop_id).and(code_entry::list.eq("symptom")))
+        .filter(code_entry::system.eq(system))
+        .order(code_entry::code)
+        .select(CodeEntry::as_select())
+        .load(conn)?)
+}
+
 /// Adds an entry.
 ///
 /// # Errors
@@ -105,8 +223,9 @@ pub fn add(conn: &mut Conn, entry: &CodeEntry) -> Answer<()> {
 /// # Errors
 /// Where the database does not answer.
 pub fn write_starting(conn: &mut Conn, shop_id: i32) -> Answer<()> {
-    let plain = |list: &str, code: &str, label: &str| {
-        CodeEntry::plain(shop_id, list, code, label, "starting")
+    let plain = |list: &str, code: &str, label: &str| CodeEntry {
+        source: Some(sources::of_entry(list, code)),
+        ..CodeEntry::plain(shop_id, list, code, label, "starting")
     };
     let mut all = Vec::new();
     all.extend(starting::SYSTEMS.iter().map(|c| plain("system", c.code, c.label)));

@@ -31,3 +31,28 @@ pub fn parse(field: &str, text: &str) -> Result<String, FieldFault> {
 pub fn system_of(symptom: &str) -> &str {
     symptom.split('.').next().unwrap_or(symptom)
 }
+
+/// A code as one part of an address.
+#[must_use]
+pub fn address_part(code: &str) -> String {
+    code.bytes().fold(String::new(), |mut part, byte| {
+        if byte.is_ascii_alphanumeric() || matches!(byte, b'.' | b'-' | b'_' | b'~') {
+            part.push(char::from(byte));
+        } else {
+            part.push_str(&format!("%{byte:02X}"));
+        }
+        part
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // RFC 3986: all but the unreserved signs are written by their bytes.
+    #[test]
+    fn a_code_is_one_part_of_an_address() {
+        assert_eq!(address_part("engine.tick"), "engine.tick");
+        assert_eq!(address_part("a/b é"), "a%2Fb%20%C3%A9");
+    }
+}

@@ -12,6 +12,7 @@ use crate::domain::role::Permission;
 use crate::domain::zone::Zone;
 use crate::domain::{codes, text};
 use crate::problem::Problem;
+use crate::shops::write::{About, ShopWrite};
 use crate::web::answer::{Made, Page, ok, versioned};
 use crate::web::body::{Json, present};
 use crate::web::ctx::Ctx;
@@ -138,9 +139,16 @@ fn parse(body: &ShopBody) -> Result<NewShop, Vec<FieldFault>> {
 )]
 pub async fn make(ctx: Ctx, body: Json<ShopBody>) -> Result<HttpResponse, Problem> {
     let new = parse(&body.value).map_err(Problem::invalid)?;
-    let group = ctx.asker.person.group_id.clone();
+    let (group, person, now) =
+        (ctx.asker.person.group_id.clone(), ctx.asker.person.id.clone(), ctx.now);
     ctx.once_in_group(&body.hash, move |conn| {
         let shop = model::make(conn, &group, &new)?;
+        ShopWrite::begin(conn, &shop, &person, now)?.note(
+            &About::new("shop", &shop.public_id),
+            "added",
+            None,
+            Some(&shop),
+        )?;
         Ok(Made::created(format!("/api/v1/shops/{}", shop.public_id), shop.version, shop))
     })
     .await
@@ -242,7 +250,18 @@ pub async fn change(ctx: Ctx, body: Json<ShopPatch>) -> Result<HttpResponse, Pro
     let seen = ctx.seen_version()?;
     let settings =
         settings(&body.value).map_err(|faults| Problem::from(Refusal::Invalid(faults)))?;
-    let shop =
-        ctx.write(move |write| model::change(write.conn, write.shop.id, seen, &settings)).await?;
+    let shop = ctx
+        .write(move |write| {
+            let before = model::by_number(write.conn, write.shop.id)?;
+            let after = model::change(write.conn, before.id, seen, &settings)?;
+            write.note(
+                &About::new("shop", &after.public_id),
+                "changed",
+                Some(&before),
+                Some(&after),
+            )?;
+            Ok(after)
+        })
+        .await?;
     Ok(versioned(shop.version, &shop))
 }

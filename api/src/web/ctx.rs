@@ -15,6 +15,7 @@ use crate::problem::{self, Problem};
 use crate::routes::{Access, Found};
 use crate::shops::model::{self as shops, Shop};
 use crate::shops::write::ShopWrite;
+use crate::web::asked;
 
 /// The cookie of a page session.
 pub const COOKIE: &str = "onetrip_session";
@@ -33,6 +34,8 @@ pub struct Ctx {
     /// The `Idempotency-Key` header.
     pub key: Option<String>,
     if_match: Option<String>,
+    /// Whether the request only asks what a write would answer.
+    pub dry_run: bool,
     pub now: UtcStamp,
 }
 
@@ -146,6 +149,7 @@ impl Ctx {
             route: format!("{} {}", req.method(), req.path()),
             key: header_text(req, "idempotency-key"),
             if_match: header_text(req, "if-match"),
+            dry_run: asked::dry_run(req),
             now,
             app,
         };
@@ -214,10 +218,9 @@ impl Ctx {
                 "send the ETag of what you read in If-Match",
             ));
         };
-        tag.trim()
-            .trim_matches('"')
-            .parse()
-            .map_err(|_| Problem::new(problem::Kind::STALE, "If-Match is not an ETag of ours"))
+        asked::version(tag).ok_or_else(|| {
+            Problem::new(problem::Kind::STALE, "If-Match must be one ETag of this address")
+        })
     }
 
     /// Reads one moment of the shop's record.
@@ -247,15 +250,22 @@ impl Ctx {
         let person = self.asker.person.id.clone();
         let (now, corrects) = (self.now, self.may(Permission::Correct));
         let wrote = self
-            .app
-            .db
-            .write(move |conn| {
+            .keep(move |conn| {
                 let mut write = ShopWrite::begin(conn, &shop, &person, now)?;
                 write.corrects = corrects;
                 work(&mut write)
             })
             .await?;
         Ok(wrote)
+    }
+
+    /// Writes; in a dry run takes it back and answers the same.
+    pub(super) async fn keep<T, F>(&self, work: F) -> Answer<T>
+    where
+        T: Send + 'static,
+        F: Fn(&mut Conn) -> Answer<T> + Send + 'static,
+    {
+        if self.dry_run { self.app.db.rehearse(work).await } else { self.app.db.write(work).await }
     }
 }
 

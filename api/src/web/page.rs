@@ -28,6 +28,8 @@ pub struct Viewer {
     pub sees_people: bool,
     /// Came in with a password, not with a PIN.
     pub in_person: bool,
+    pub sees_codes: bool,
+    pub sees_changes: bool,
     /// Method and address asked for.
     route: String,
 }
@@ -59,6 +61,8 @@ impl Viewer {
             decides: ctx.may(Permission::DecideComeback),
             sees_people: ctx.may(Permission::ReadPeople),
             in_person: ctx.asker.way == Way::Password,
+            sees_codes: ctx.may(Permission::ReadCodes),
+            sees_changes: ctx.may(Permission::ReadAudit),
             route: ctx.route.clone(),
         }
     }

@@ -31,6 +31,9 @@ texts!(KnownFormat::Uuid => CheckId, ComebackId, GrantId, GroupId, JobId, LaborI
     OrderId, PartUseId, PersonId, ProofId, ShopPublicId, VehicleId);
 texts!(KnownFormat::Uuid => TabletId, TokenId);
 texts!(KnownFormat::DateTime => UtcStamp);
+texts!(KnownFormat::Uuid => crate::domain::ids::AuthorizationId,
+    crate::domain::ids::OdometerResetId, crate::domain::ids::OutsideReturnId,
+    crate::domain::ids::PayBackId);
 
 impl PartialSchema for Role {
     fn schema() -> RefOr<Schema> {
@@ -51,3 +54,5 @@ impl PartialSchema for Scope {
     }
 }
 impl ToSchema for Scope {}
+texts!(KnownFormat::Uuid => crate::domain::ids::AttendanceId, crate::domain::ids::SubletId,
+    crate::domain::ids::WaitId);

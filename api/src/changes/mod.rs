@@ -1,0 +1,8 @@
+//! Who changed what, when, before and after.
+
+pub mod differ;
+pub mod http;
+pub mod model;
+pub mod page;
+pub mod query;
+pub mod told;

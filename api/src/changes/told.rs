@@ -1,0 +1,292 @@
+//! A line of changes as people read it: the record by its trade word, fields by
+//! their names, codes by their labels, people by theirs.
+
+use chrono::NaiveDate;
+use serde_json::{Map, Value};
+
+use super::model::AuditLine;
+use crate::domain::clock::UtcStamp;
+use crate::domain::decimal::format_hundredths;
+use crate::domain::ids::PersonId;
+use crate::jobs::view::Words;
+use crate::web::words::Pick;
+
+/// Kinds of record, with the words of the trade.
+const RECORDS: &[(&str, &str)] = &[
+    ("order", "order"),
+    ("job", "job"),
+    ("vehicle", "vehicle"),
+    ("check", "check"),
+    ("part_use", "part"),
+    ("operation", "operation"),
+    ("labor", "labor entry"),
+    ("proof", "proof"),
+    ("comeback", "comeback"),
+    ("part_return", "returned part"),
+    ("authorization", "authorization"),
+    ("wait", "wait"),
+    ("sublet", "sublet work"),
+    ("pay_back", "supplier's pay-back"),
+    ("outside_return", "return told later"),
+    ("planned_visit", "planned second visit"),
+    ("odometer_reset", "odometer replacement"),
+    ("attendance", "attended hours"),
+    ("job_person", "person on the job"),
+    ("person", "person"),
+    ("role", "role"),
+    ("code", "code list entry"),
+    ("shop", "shop settings"),
+    ("tablet", "tablet"),
+    ("token", "access token"),
+    ("part_policy", "times and cost of a part"),
+];
+
+/// Kinds of record as choices.
+#[must_use]
+pub fn records() -> Vec<Pick> {
+    RECORDS.iter().map(|(word, label)| Pick::new(*word, *label)).collect()
+}
+
+/// A kind of record as people call it.
+#[must_use]
+pub fn record(word: &str) -> String {
+    RECORDS
+        .iter()
+        .find(|(known, _)| *known == word)
+        .map_or_else(|| word.replace('_', " "), |(_, label)| (*label).to_owned())
+}
+
+/// Fields that tell a reader nothing: ids of the record itself, and its version.
+const SILENT: &[&str] = &["id", "version", "job_id", "order_id", "job_no", "line", "seq"];
+
+/// One field, before and after.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ToldField {
+    pub label: String,
+    pub before: Option<String>,
+    pub after: Option<String>,
+}
+
+/// The fields that differ and tell something.
+#[must_use]
+pub fn fields(line: &AuditLine, words: &Words) -> Vec<ToldField> {
+    let value = |record: &Option<Value>, name: &str| {
+        let record = record.as_ref().and_then(Value::as_object)?;
+        record.get(name).and_then(|value| shown(&line.change.record, record, name, value, words))
+    };
+    line.changed
+        .iter()
+        .filter(|name| !SILENT.contains(&name.as_str()))
+        .map(|name| ToldField {
+            label: label(name),
+            before: value(&line.before, name),
+            after: value(&line.after, name),
+        })
+        .filter(|field| field.before != field.after)
+        .collect()
+}
+
+/// A field's name as people say it; its unit goes with the value.
+fn label(name: &str) -> String {
+    let bare = ["_minor", "_hundredths", "_permille", "_id", "_at", "_on"]
+        .iter()
+        .find_map(|end| name.strip_suffix(end))
+        .unwrap_or(name);
+    match bare {
+        "vin" => "VIN".to_owned(),
+        "cause_how" => "how the cause was confirmed".to_owned(),
+        "happens_when" => "when it happens".to_owned(),
+        "again_reason" => "why it was cleaned again".to_owned(),
+        "pin" => "PIN".to_owned(),
+        other => other.replace('_', " "),
+    }
+}
+
+/// The list that a field's code stands in.
+fn list_of<'a>(record: &str, row: &'a Map<String, Value>, field: &str) -> Option<&'a str> {
+    match (record, field) {
+        (_, "symptom") => Some("symptom"),
+        (_, "cause") => Some("cause"),
+        (_, "system") => Some("system"),
+        ("check", "code") => Some("check"),
+        ("operation", "code") => Some("operation"),
+        ("comeback" | "outside_return", "reason") => Some("comeback_reason"),
+        ("code", "merged_into") => row.get("list").and_then(Value::as_str),
+        _ => None,
+    }
+}
+
+fn shown(
+    record: &str,
+    row: &Map<String, Value>,
+    field: &str,
+    value: &Value,
+    words: &Words,
+) -> Option<String> {
+    match value {
+        Value::Null => None,
+        Value::Bool(yes) => Some(if *yes { "yes" } else { "no" }.to_owned()),
+        Value::Number(number) => Some(match number.as_i64() {
+            Some(n) if field.ends_with("_minor") => {
+                format!("{} {}", words.shop.money().format_amount(n), words.shop.currency)
+            }
+            Some(n) if field.ends_with("_hundredths") => format!("{} h", format_hundredths(n)),
+            Some(n) if field.ends_with("_permille") => {
+                format!("{} %", format!("{}.{}", n / 10, n % 10).trim_end_matches(".0"))
+            }
+            _ => number.to_string(),
+        }),
+        Value::String(text) => Some(match list_of(record, row, field) {
+            Some(list) => words.lists.label(list, text),
+            None => said(field, text, words),
+        }),
+        Value::Array(_) | Value::Object(_) => Some(value.to_string()),
+    }
+}
+
+/// Text of a field: a time on the shop's wall, a day, a name, a fixed word, or
+/// what was typed.
+fn said(field: &str, text: &str, words: &Words) -> String {
+    let known = if field.ends_with("_at") {
+        UtcStamp::parse(text).map(|at| words.moment(at))
+    } else if field.ends_with("_on") {
+        NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().map(|day| words.day(day))
+    } else if field.ends_with("_id") || field.ends_with("_by") {
+        PersonId::parse(text).and_then(|id| words.name(Some(&id)))
+    } else if FIXED.contains(&field) {
+        Some(text.replace('_', " "))
+    } else {
+        None
+    };
+    known.unwrap_or_else(|| text.to_owned())
+}
+
+/// Fields that hold words of a fixed list.
+const FIXED: &[&str] = &[
+    "status",
+    "kind",
+    "outcome",
+    "cause_state",
+    "waiting_for",
+    "finding",
+    "disposition",
+    "role",
+    "serviceable",
+    "activity",
+    "worked_as",
+    "payer",
+    "state",
+    "told",
+    "how",
+    "origin",
+    "curable",
+];
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use std::collections::HashMap;
+
+    use serde_json::json;
+
+    use super::super::differ;
+    use super::super::model::Change;
+    use super::*;
+    use crate::codes::lists::Lists;
+    use crate::domain::ids::{GroupId, ShopPublicId};
+    use crate::shops::model::Shop;
+
+    fn words(names: HashMap<PersonId, String>) -> Words {
+        let shop = Shop {
+            id: 1,
+            public_id: ShopPublicId::make(),
+            group_id: GroupId::make(),
+            code: "north".to_owned(),
+            name: "North".to_owned(),
+            time_zone: "America/Chicago".to_owned(),
+            currency: "USD".to_owned(),
+            labor_cost_minor: 0,
+            posted_rate_minor: 0,
+            window_days: 90,
+            week_start: 1,
+            ceiling_permille: 100,
+            return_diagnosis_minor: 0,
+            return_proof_minor: 0,
+            return_transport_minor: 0,
+            return_bay_minor: 0,
+            return_goodwill_minor: 0,
+            assumed_cleaned_suspect_permille: 300,
+            assumed_bystander_tested_permille: 30,
+            assumed_bystander_untested_permille: 60,
+            assumed_replaced_permille: 30,
+            links_from: None,
+            version: 1,
+        };
+        let now = UtcStamp::parse("2026-01-05T18:00:00Z").unwrap();
+        Words { lists: Lists::default(), names, shop, now }
+    }
+
+    fn line(before: Option<Value>, after: Option<Value>) -> AuditLine {
+        AuditLine {
+            change: Change {
+                change_no: 1,
+                line: 1,
+                changed_at: UtcStamp::parse("2026-01-05T18:00:00Z").unwrap(),
+                person_id: PersonId::make(),
+                record: "order".to_owned(),
+                record_id: "1".to_owned(),
+                action: "changed".to_owned(),
+                order_id: None,
+                job_id: None,
+                correction: false,
+            },
+            changed: differ::changed(before.as_ref(), after.as_ref()),
+            before,
+            after,
+        }
+    }
+
+    #[test]
+    fn fields_read_as_people_write_them() {
+        let person = PersonId::make();
+        let names = HashMap::from([(person.clone(), "Wren".to_owned())]);
+        let after = json!({
+            "id": "x", "version": 2, "authorized_minor": 25_000, "flat_rate_hundredths": 125,
+            "ceiling_permille": 105, "lead_id": person.to_string(), "passed": true,
+            "promised_at": "2026-01-05T21:30:00Z", "sold_on": "2026-01-05",
+            "cause_state": "confirmed", "waiting_for": "part", "vin": "ZZD", "note": "part_of it",
+        });
+        let told: Vec<(String, String)> = fields(&line(None, Some(after)), &words(names))
+            .into_iter()
+            .map(|field| (field.label, field.after.unwrap()))
+            .collect();
+        let text = |label: &str| {
+            told.iter().find(|(name, _)| name == label).map(|(_, value)| value.as_str())
+        };
+        assert_eq!(text("authorized"), Some("250.00 USD"));
+        assert_eq!(text("flat rate"), Some("1.25 h"));
+        assert_eq!(text("ceiling"), Some("10.5 %"));
+        assert_eq!(text("lead"), Some("Wren"));
+        assert_eq!(text("passed"), Some("yes"));
+        assert_eq!(text("promised"), Some("today 15:30"));
+        assert_eq!(text("sold"), Some("today"));
+        assert_eq!(text("VIN"), Some("ZZD"));
+        assert_eq!(text("note"), Some("part_of it"));
+        assert_eq!((text("id"), text("version")), (None, None));
+    }
+
+    #[test]
+    fn what_was_removed_has_no_after() {
+        let before = json!({ "bay": "2", "cause": null });
+        let after = json!({ "bay": null, "cause": null });
+        let told = fields(&line(Some(before), Some(after)), &words(HashMap::new()));
+        let gone = ToldField { label: "bay".to_owned(), before: Some("2".to_owned()), after: None };
+        assert_eq!(told, [gone]);
+    }
+
+    #[test]
+    fn records_have_trade_words() {
+        assert_eq!(record("part_use"), "part");
+        assert_eq!(record("follow_up"), "follow up");
+    }
+}
