@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use chrono::{Days, NaiveDate};
 
 use crate::figure::{Head, Interval, Query, Share, TOO_FEW};
-use crate::history::{History, Returns, ShopFacts};
+use crate::history::{History, ShopFacts};
 use crate::select::escaped;
 use crate::stats::proportion::wilson;
 use crate::stats::survival::{Curve, Moment, Scale};
@@ -213,27 +213,59 @@ pub(crate) fn counted_share(cases: Cases, definition: &'static str, jobs: String
     }
 }
 
-/// Elapsed days to the first confirmed return of every job that `counts`
-/// takes; [`NEVER`] where there is none.
-pub(crate) fn first_returns(
-    history: &History,
-    counts: impl Fn(&Returns<'_>, usize) -> bool,
-) -> Vec<i32> {
-    let closed = history.jobs().closed_day;
-    let returns = history.returns();
-    let mut elapsed = vec![NEVER; closed.len()];
-    let links = returns.earlier.iter().zip(returns.later_opened_day).zip(returns.state);
-    for (place, ((&earlier, &opened), &state)) in links.enumerate() {
+/// The first return of a job.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct FirstReturn {
+    /// Since the hand-over; [`NEVER`] where there is none.
+    pub days: i32,
+    /// It was told; the vehicle did not come.
+    pub told: bool,
+}
+
+/// The first return of every job, by row: the first confirmed comeback, or the
+/// day on which somebody told that the repair had not held.
+pub(crate) fn first_returns(history: &History) -> Vec<FirstReturn> {
+    returns_for(history, |_| true)
+}
+
+/// The same, counting returns of one reason only; none where no return of the
+/// record has it.
+pub(crate) fn first_returns_because(history: &History, reason: &str) -> Vec<FirstReturn> {
+    let code = history.code_of(reason);
+    returns_for(history, |of| Some(of) == code)
+}
+
+fn returns_for(history: &History, counts: impl Fn(u32) -> bool) -> Vec<FirstReturn> {
+    let (jobs, returns) = (history.jobs(), history.returns());
+    let told = jobs.closed_day.iter().zip(jobs.told_day).zip(jobs.told_reason);
+    let mut first: Vec<FirstReturn> = told
+        .map(|((&closed, &told), &reason)| {
+            let known = told != NEVER && told >= closed && counts(reason);
+            FirstReturn { days: if known { told - closed } else { NEVER }, told: known }
+        })
+        .collect();
+    let links = returns.earlier.iter().zip(returns.later_opened_day);
+    for ((&earlier, &opened), (&state, &reason)) in
+        links.zip(returns.state.iter().zip(returns.reason))
+    {
         let earlier = earlier as usize;
-        let (Some(slot), Some(&closed)) = (elapsed.get_mut(earlier), closed.get(earlier)) else {
+        let (Some(slot), Some(&closed)) = (first.get_mut(earlier), jobs.closed_day.get(earlier))
+        else {
             continue;
         };
         // Before the hand-over it would be rework, not a return.
-        if state == LinkState::Confirmed.code() && opened >= closed && counts(&returns, place) {
-            *slot = (*slot).min(opened - closed);
+        let known = state == LinkState::Confirmed.code() && opened >= closed && counts(reason);
+        // A vehicle that came on the day it was told of has been seen.
+        if known && opened - closed <= slot.days {
+            *slot = FirstReturn { days: opened - closed, told: false };
         }
     }
-    elapsed
+    first
+}
+
+/// Days to the first return alone, by job row.
+pub(crate) fn first_return_days(history: &History) -> Vec<i32> {
+    first_returns(history).into_iter().map(|first| first.days).collect()
 }
 
 #[cfg(test)]

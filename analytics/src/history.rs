@@ -1,19 +1,22 @@
 //! A shop's closed work as typed polars frames, built from plain rows and
 //! extended by new ones.
 
+mod beside;
 mod build;
 mod columns;
 mod dictionary;
 mod frames;
+mod planned;
 mod rows;
 
 use std::collections::{HashMap, HashSet};
 use std::fmt;
 
+pub(crate) use beside::Day;
 pub use columns::{Checks, Jobs, Labor, NO_NUMBER, NO_WORD, NONE, Operations, Parts, Returns};
 pub use rows::{
-    CheckRow, JobId, JobRow, LaborRow, OperationRow, PartPolicy, PartReturnRow, PartRow, PartUseId,
-    ReturnRow, Rows, ShopFacts,
+    AttendanceRow, CheckRow, JobId, JobRow, LaborRow, OperationRow, PartPolicy, PartReturnRow,
+    PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ShopFacts, ToldReturn,
 };
 
 /// What names a job to people, kept beside the frames.
@@ -66,12 +69,14 @@ pub struct History {
     labor: frames::LaborFrame,
     operations: frames::OperationsFrame,
     returns: frames::ReturnsFrame,
+    beside: beside::Beside,
 }
 
 impl History {
     /// The history of these rows. Rows of jobs that are not among `rows.jobs`
     /// (an open job has checks and labor already) are left out, and so are
-    /// links whose earlier job is not.
+    /// links whose earlier job is not; labor of such jobs counts as time on the
+    /// clock alone.
     ///
     /// # Errors
     /// Two jobs of one id; more rows than 32 bits can number.
@@ -89,6 +94,7 @@ impl History {
             labor: frames::LaborColumns::default().finish()?,
             operations: frames::OperationsColumns::default().finish()?,
             returns: frames::ReturnsColumns::default().finish()?,
+            beside: beside::Beside::default(),
         };
         history.apply(&[], rows, change_no)?;
         Ok(history)
@@ -104,13 +110,14 @@ impl History {
     pub fn apply(
         &mut self,
         touched: &[JobId],
-        rows: Rows,
+        mut rows: Rows,
         change_no: i64,
     ) -> Result<(), HistoryError> {
         let gone: HashSet<JobId> =
             touched.iter().copied().chain(rows.jobs.iter().map(|job| job.id)).collect();
         let texts = &mut self.texts;
-        let (new_labels, new_jobs) = build::jobs(rows.jobs, texts)?;
+        let planned = planned::Planned::taken(&mut rows);
+        let (new_labels, new_jobs) = build::jobs(rows.jobs, &planned, texts)?;
         let old = self.jobs.view();
         let plan = build::plan(
             (&self.labels, old.closed_day),
@@ -123,7 +130,9 @@ impl History {
         let checks = self.checks.merged(&plan.moved, &new)?;
         let new = build::parts(rows.parts, &rows.part_returns, &plan.brought, texts)?;
         let parts = self.parts.merged(&plan.moved, &new)?;
-        let new = build::labor(rows.labor, &plan.brought, texts)?;
+        let (closed, unclosed): (Vec<_>, Vec<_>) =
+            rows.labor.into_iter().partition(|row| plan.brought.contains_key(&row.job));
+        let new = build::labor(closed, &plan.brought, texts)?;
         let labor = self.labor.merged(&plan.moved, &new)?;
         let new = build::operations(rows.operations, &plan.brought, texts)?;
         let operations = self.operations.merged(&plan.moved, &new)?;
@@ -149,6 +158,7 @@ impl History {
         self.links = links;
         (self.jobs, self.checks, self.parts) = (jobs, checks, parts);
         (self.labor, self.operations, self.returns) = (labor, operations, returns);
+        self.beside.bring(rows.attendance, unclosed, rows.pay_backs, &gone);
         self.change_no = change_no;
         Ok(())
     }
@@ -198,6 +208,30 @@ impl History {
     #[must_use]
     pub fn returns(&self) -> Returns<'_> {
         self.returns.view()
+    }
+
+    /// Minutes attended and on the clock, by technician and day, whatever
+    /// became of the jobs.
+    pub(crate) fn days(&self) -> Vec<Day<'_>> {
+        self.beside.days(self)
+    }
+
+    /// Attendance, by technician and day.
+    #[must_use]
+    pub fn attendance(&self) -> &[AttendanceRow] {
+        self.beside.attendance()
+    }
+
+    /// Labor of jobs that are not closed, or never will be.
+    #[must_use]
+    pub fn unclosed_labor(&self) -> &[LaborRow] {
+        self.beside.unclosed_labor()
+    }
+
+    /// What suppliers paid back, by job and day.
+    #[must_use]
+    pub fn pay_backs(&self) -> &[PayBackRow] {
+        self.beside.pay_backs()
     }
 
     /// The text of a code; `None` for [`NONE`].

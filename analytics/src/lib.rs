@@ -12,6 +12,7 @@ pub mod figure;
 mod follow;
 pub mod history;
 pub mod labor;
+pub mod outcomes;
 pub mod path;
 pub mod reuse;
 pub mod select;

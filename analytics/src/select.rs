@@ -12,9 +12,9 @@ pub(crate) use encoding::escaped;
 pub use term::{Column, Order, PathMatch, Selector, SelectorError, Term, Treatment};
 
 use crate::comeback::{first_repairs, in_population};
-use crate::follow::{NEVER, date_of, day_number, first_returns};
+use crate::follow::{FirstReturn, NEVER, date_of, day_number, first_returns};
 use crate::history::{History, JobId};
-use crate::words::{JobKind, Outcome};
+use crate::words::{JobKind, Outcome, Told};
 
 /// One selected job.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -29,13 +29,16 @@ pub struct JobLine {
     /// The customer's own words.
     pub complaint: Option<String>,
     pub cause: Option<String>,
-    /// Who led the job.
+    /// Who answers for the job: who led it, or a trainee's supervisor.
     pub technician: Option<String>,
     pub outcome: Outcome,
     pub closed_on: NaiveDate,
-    /// Opening of the first confirmed comeback's order, by the as-of.
+    /// Day of the first return by the as-of: the opening of a confirmed
+    /// comeback's order, or the day it was told that the repair had not held.
     pub returned_on: Option<NaiveDate>,
     pub days_to_return: Option<i32>,
+    /// What was told, where that return was not seen.
+    pub told: Option<Told>,
 }
 
 /// A job's id as a UUID is written.
@@ -58,13 +61,13 @@ pub fn select(
     window_days: i32,
 ) -> Vec<JobLine> {
     let last_day = day_number(as_of);
-    let elapsed = first_returns(history, |_, _| true);
+    let returns = first_returns(history);
     let mut keep: Vec<bool> =
         history.jobs().closed_day.iter().map(|closed| *closed <= last_day).collect();
     let seen = matching::Seen {
         as_of: last_day,
         window: window_days,
-        elapsed: &elapsed,
+        returns: &returns,
         first_repair: &first_repairs(history),
         inside: &in_population(history),
     };
@@ -72,20 +75,20 @@ pub fn select(
     (0_u32..)
         .zip(&keep)
         .filter(|(_, keep)| **keep)
-        .filter_map(|(row, _)| line(history, row, &elapsed, last_day))
+        .filter_map(|(row, _)| line(history, row, &returns, last_day))
         .collect()
 }
 
-fn line(history: &History, row: u32, elapsed: &[i32], as_of: i32) -> Option<JobLine> {
+fn line(history: &History, row: u32, returns: &[FirstReturn], as_of: i32) -> Option<JobLine> {
     let jobs = history.jobs();
     let at = row as usize;
     let text =
         |column: &[u32]| column.get(at).and_then(|code| history.text(*code)).map(str::to_owned);
     let closed = *jobs.closed_day.get(at)?;
-    let days = elapsed
+    let back = returns
         .get(at)
-        .copied()
-        .filter(|days| *days != NEVER && closed.saturating_add(*days) <= as_of);
+        .filter(|back| back.days != NEVER && closed.saturating_add(back.days) <= as_of);
+    let days = back.map(|back| back.days);
     let label = history.job_label(row)?;
     Some(JobLine {
         job_id: hyphenated(label.id),
@@ -100,6 +103,10 @@ fn line(history: &History, row: u32, elapsed: &[i32], as_of: i32) -> Option<JobL
         closed_on: date_of(closed),
         returned_on: days.map(|days| date_of(closed + days)),
         days_to_return: days,
+        told: back
+            .filter(|back| back.told)
+            .and_then(|_| jobs.told.get(at))
+            .and_then(|code| Told::from_code(*code)),
     })
 }
 

@@ -167,7 +167,7 @@ pub fn slice(history: &History, query: &Query) -> Result<SliceReport, SliceError
 }
 
 /// Jobs of the population that the period holds, with their row, week and the
-/// days to the first confirmed return (null where there is none).
+/// days to the first return, seen or told (null where there is none).
 fn population(history: &History, period: &Period) -> Result<LazyFrame, SliceError> {
     let closed = history.jobs().closed_day;
     let first = history.facts().week_start;
@@ -194,7 +194,12 @@ fn population(history: &History, period: &Period) -> Result<LazyFrame, SliceErro
         .filter(col("later_opened_day").gt_eq(col("closed_day")))
         .group_by([col("earlier")])
         .agg([(col("later_opened_day") - col("closed_day")).min().alias("elapsed")]);
-    Ok(jobs.left_join(returns, col("row"), col("earlier")))
+    let told = col("told_day") - col("closed_day");
+    let known = col("told_day").neq(lit(i32::MAX)).and(told.clone().gt_eq(lit(0)));
+    let sooner = col("elapsed").is_null().or(told.clone().lt(col("elapsed")));
+    Ok(jobs
+        .left_join(returns, col("row"), col("earlier"))
+        .with_column(when(known.and(sooner)).then(told).otherwise(col("elapsed")).alias("elapsed")))
 }
 
 /// Count, ended windows and returns inside them, by the columns.

@@ -14,6 +14,7 @@ use crate::comeback::{self, ChainCount, ComebackLine, ComebackTally, comeback_li
 use crate::figure::{Head, Query};
 use crate::follow::{Period, day_number, head};
 use crate::history::History;
+use crate::outcomes::{self, CaughtHere, caught_here};
 use crate::words::{JobKind, LinkState, Outcome};
 
 /// What the review is asked for. Days are shop-local.
@@ -34,6 +35,9 @@ pub struct ClosedLine {
     pub kind: JobKind,
     pub outcome: Outcome,
     pub count: i64,
+    /// Of the jobs that wait for a planned second visit, those that had it by
+    /// the as-of; absent for other outcomes.
+    pub second_visits: Option<i64>,
     pub jobs: String,
 }
 
@@ -70,9 +74,10 @@ pub struct WeeklyReview {
     /// The as-of lies inside the week: it is not over.
     pub partial: bool,
     pub closed: Vec<ClosedLine>,
+    pub caught_here: CaughtHere,
     pub arrivals: Arrivals,
-    /// Confirmed comebacks whose later order was opened in the week, the
-    /// latest first.
+    /// Confirmed comebacks whose later order was opened in the week, and returns
+    /// told in it, the latest first.
     pub comebacks: Vec<ComebackLine>,
     pub chains: ChainCount,
     pub by_reason: Vec<Tallied>,
@@ -87,7 +92,8 @@ pub struct WeeklyReview {
 const DEFINITIONS: &[(&str, &str)] = &[
     (
         "arrivals",
-        "Jobs whose first confirmed comeback was opened in the week, against those expected from \
+        "Jobs whose first return fell into the week (a confirmed comeback that was opened, or a \
+         repair told not to have held), against those expected from \
          all repaired complaints at risk: the chance of a day to bring one, by elapsed days and \
          system, as seen in the 52 weeks before. Exact Poisson; more or fewer than usual where \
          the two-sided probability is below 5 %. Not yet: fewer than 26 weeks of record before \
@@ -117,7 +123,7 @@ pub fn weekly(history: &History, query: &WeekQuery) -> WeeklyReview {
     let (from, to) = (day_number(query.week_from), day_number(week_to));
     let arrived = |_, _, opened| (from..=to).contains(&opened);
     let (comebacks, chains) = comeback_lines(history, query.as_of, arrived);
-    let definitions: Vec<_> = comeback::DEFINITIONS.iter().chain(DEFINITIONS).copied().collect();
+    let definitions = [comeback::DEFINITIONS, outcomes::DEFINITIONS, DEFINITIONS].concat();
     let tally = ComebackTally::of(history, None);
     // Jobs closed before links were recorded are in no tally; the selectors
     // leave them out too.
@@ -129,6 +135,7 @@ pub fn weekly(history: &History, query: &WeekQuery) -> WeeklyReview {
         week_to,
         partial: week_to < last,
         closed: closed(history, &week),
+        caught_here: caught_here(history, &week),
         arrivals: arrivals::arrivals(history, from, to),
         by_reason: tallied(&comebacks, |line| line.reason.as_deref()),
         by_system: tallied(&comebacks, |line| line.system.as_deref()),
@@ -142,21 +149,30 @@ pub fn weekly(history: &History, query: &WeekQuery) -> WeeklyReview {
 
 fn closed(history: &History, week: &Period) -> Vec<ClosedLine> {
     let jobs = history.jobs();
-    let closed: Vec<(u8, u8)> = jobs
-        .closed_day
-        .iter()
-        .zip(jobs.kind.iter().zip(jobs.outcome))
-        .filter(|(day, _)| week.holds(**day))
-        .map(|(_, (kind, outcome))| (*kind, *outcome))
+    let columns = jobs.closed_day.iter().zip(jobs.kind.iter().zip(jobs.outcome));
+    let closed: Vec<(u8, u8, i32)> = columns
+        .zip(jobs.second_visit_day)
+        .filter(|((day, _), _)| week.holds(**day))
+        .map(|((_, (kind, outcome)), second)| (*kind, *outcome, *second))
         .collect();
     let mut lines = Vec::new();
     for &kind in JobKind::ALL {
         for &outcome in Outcome::ALL {
-            let code = (kind.code(), outcome.code());
-            let count = closed.iter().filter(|job| **job == code).count() as i64;
+            let these = || {
+                let code = (kind.code(), outcome.code());
+                closed.iter().filter(move |job| (job.0, job.1) == code)
+            };
+            let count = these().count() as i64;
             if count > 0 {
                 let pairs = [("kind", kind.as_str()), ("outcome", outcome.as_str())];
-                lines.push(ClosedLine { kind, outcome, count, jobs: week.selector(&pairs) });
+                lines.push(ClosedLine {
+                    kind,
+                    outcome,
+                    count,
+                    second_visits: (outcome == Outcome::PlannedSecondVisit)
+                        .then(|| these().filter(|job| job.2 <= week.as_of).count() as i64),
+                    jobs: week.selector(&pairs),
+                });
             }
         }
     }

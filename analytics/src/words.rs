@@ -205,6 +205,15 @@ words! {
 }
 
 words! {
+    /// What was told of a repair that did not hold, without the vehicle coming
+    /// back.
+    Told {
+        FixedElsewhere = "fixed_elsewhere",
+        NotFixed = "not_fixed",
+    }
+}
+
+words! {
     /// Whether cleaning can cure a cause.
     Curable {
         Yes = "yes",

@@ -1,16 +1,21 @@
 //! The repair-order and comeback service of a vehicle repair shop.
 
 mod app;
+mod attendance;
 mod auth;
 mod changes;
 mod cli;
 mod codes;
 mod comebacks;
+mod config;
+mod copy;
 mod db;
 mod demo;
+mod docs;
 mod domain;
 mod import;
 mod jobs;
+mod metrics;
 mod openapi;
 mod orders;
 mod people;

@@ -31,39 +31,49 @@ macro_rules! kinds {
 
 kinds! {
     BAD_REQUEST = 400 "bad-request" "The request cannot be read"
-        "Something about the request's form is wrong; the detail says what. Mend it and send it again.";
+        "Something about the form of the request is wrong; the detail says what. Correct it and send it again.";
     KEY_MISSING = 400 "idempotency-key-missing" "An Idempotency-Key is needed"
         "Requests that create or close something carry an Idempotency-Key header, so that sending one twice does it once. Make a new UUID for each thing you do.";
     NOT_SIGNED_IN = 401 "not-signed-in" "Sign in first"
         "Send a bearer token from POST /api/v1/sessions, or sign in on the page.";
     FORBIDDEN = 403 "forbidden" "Your role may not do this"
         "Ask somebody whose role may, or have the role given to you.";
+    FORM_EXPIRED = 403 "form-expired" "Load the page again"
+        "The page was open too long, or the form came from somewhere else. Nothing was written: load the page again and send your entry once more.";
     NOT_FOUND = 404 "not-found" "There is no such thing here"
         "The address is wrong, or the thing belongs to a shop that is not yours.";
-    METHOD = 405 "method-not-allowed" "This address does not take that method"
+    METHOD = 405 "method-not-allowed" "This address does not take this method"
         "The Allow header lists the methods it takes.";
-    NOT_ACCEPTABLE = 406 "not-acceptable" "No such form of answer"
-        "Ask for one of the forms that the detail lists.";
-    CONFLICT = 409 "conflict" "The record stands against it"
-        "Read the detail; look at the record as it is now and decide again.";
-    STALE = 412 "stale" "Somebody else changed it"
+    NOT_ACCEPTABLE = 406 "not-acceptable" "The answer does not come in that format"
+        "Ask for one of the formats that the detail lists.";
+    CONFLICT = 409 "conflict" "The record does not allow this"
+        "Read the detail, look at the record as it is now, and decide again.";
+    STALE = 412 "stale" "Somebody else changed it first"
         "Read it again, look at what changed, and send your change with the new ETag in If-Match.";
     TOO_LARGE = 413 "too-large" "The request is too large"
         "Send less at once.";
     MEDIA_TYPE = 415 "media-type" "The body has the wrong type"
         "Send the content type that the detail names.";
-    INVALID = 422 "invalid" "Some fields need mending"
-        "Each entry of errors points at a field and says what to do. Nothing was written.";
+    INVALID = 422 "invalid" "Some fields need correcting"
+        "Each entry of errors points to a field and says what to do. Nothing was written.";
     KEY_REUSED = 422 "idempotency-key-reused" "This Idempotency-Key was used for another request"
         "Make a new key for a new request; keep a key only to repeat the same one.";
-    VERSION_MISSING = 428 "version-missing" "Say which version you change"
+    VERSION_MISSING = 428 "version-missing" "Say which version you are changing"
         "Send the ETag you read in If-Match, so that nobody's change is lost.";
     TOO_MANY = 429 "too-many-tries" "Too many tries"
         "Wait as long as Retry-After says, then try again.";
-    INTERNAL = 500 "internal" "Something broke on our side"
-        "Nothing is known to be written. The log has the request's id.";
-    UNAVAILABLE = 503 "unavailable" "The record cannot be reached just now"
+    INTERNAL = 500 "internal" "Something went wrong on our side"
+        "Whether anything was written is not known: look at the record before you try again. The log has the request's id.";
+    UNAVAILABLE = 503 "unavailable" "The record cannot be reached right now"
         "Try again after the seconds in Retry-After, with the same Idempotency-Key.";
+}
+
+impl Kind {
+    /// Whether it is the first of its status: the reference leads there.
+    #[must_use]
+    pub fn is_first_of_status(&self) -> bool {
+        Self::ALL.iter().find(|kind| kind.status == self.status) == Some(self)
+    }
 }
 
 /// An answer that is not what was asked for.

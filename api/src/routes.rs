@@ -9,7 +9,8 @@ use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
 use crate::{
-    auth, changes, codes, comebacks, jobs, orders, people, reports, shops, system, vehicles,
+    attendance, auth, changes, codes, comebacks, docs, jobs, orders, people, reports, shops, system,
+    vehicles,
 };
 
 /// Who may use a route.
@@ -19,6 +20,8 @@ pub enum Access {
     Public,
     /// Anybody who is signed in; in a shop's address, who has a role there.
     SignedIn,
+    /// Who signed in with a password: no token, no PIN.
+    InPerson,
     /// Who has a role that may do it.
     May(P),
 }
@@ -36,6 +39,13 @@ impl Route {
     #[must_use]
     pub fn is_api(&self) -> bool {
         self.path.starts_with("/api/")
+    }
+
+    /// Whether a write there can be tried: what is no part of a shop's record
+    /// (sessions, passwords) cannot.
+    #[must_use]
+    pub fn takes_dry_run(&self) -> bool {
+        self.method != "GET" && self.path.starts_with("/api/v1/shops")
     }
 }
 
@@ -90,18 +100,38 @@ routes! {
     GET "/livez" Access::Public => system::live;
     GET "/readyz" Access::Public => system::ready;
     GET "/openapi.json" Access::Public => system::document;
+    GET "/docs" Access::Public => docs::page::reference;
     GET "/problems/{kind}" Access::Public => system::problem;
     GET "/assets/{file}" Access::Public => system::asset;
 
     POST "/api/v1/sessions" Access::Public => auth::http::sign_in;
-    DELETE "/api/v1/sessions/current" Access::SignedIn => auth::http::sign_out;
+    DELETE "/api/v1/sessions/current" Access::InPerson => auth::http::sign_out;
     GET "/api/v1/me" Access::SignedIn => auth::http::me;
+    PUT "/api/v1/me/password" Access::InPerson => auth::http_own::change_password;
+    PUT "/api/v1/me/pin" Access::InPerson => auth::http_own::set_pin;
+    GET "/api/v1/me/sessions" Access::InPerson => auth::http_own::sessions;
+    DELETE "/api/v1/me/sessions" Access::InPerson => auth::http_own::end_others;
+    DELETE "/api/v1/me/sessions/{session}" Access::InPerson => auth::http_own::end_session;
+    GET "/api/v1/me/tokens" Access::InPerson => auth::http_token::list_own;
+    POST "/api/v1/me/tokens" Access::InPerson => auth::http_token::make;
+    DELETE "/api/v1/me/tokens/{token}" Access::InPerson => auth::http_token::revoke_own;
+    GET "/api/v1/tokens" Access::May(P::KeepTokens) => auth::http_token::list;
+    DELETE "/api/v1/tokens/{token}" Access::May(P::KeepTokens) => auth::http_token::revoke;
     GET "/api/v1/shops" Access::SignedIn => shops::http::list;
     POST "/api/v1/shops" Access::May(P::WriteShops) => shops::http::make;
     GET "/api/v1/shops/{shop}" Access::SignedIn => shops::http::read;
     PATCH "/api/v1/shops/{shop}" Access::May(P::WriteShops) => shops::http::change;
     GET "/api/v1/shops/{shop}/people" Access::May(P::ReadPeople) => people::http::list;
     POST "/api/v1/shops/{shop}/people" Access::May(P::WritePeople) => people::http::add;
+    GET "/api/v1/shops/{shop}/people/{person}" Access::May(P::ReadPeople) => people::http_account::read;
+    PATCH "/api/v1/shops/{shop}/people/{person}" Access::May(P::WritePeople) => people::http_account::change;
+    POST "/api/v1/shops/{shop}/people/{person}/roles" Access::May(P::WritePeople) => people::http_account::grant;
+    DELETE "/api/v1/shops/{shop}/people/{person}/roles/{role}" Access::May(P::WritePeople) => people::http_account::take;
+    GET "/api/v1/shops/{shop}/people/{person}/sessions" Access::May(P::WritePeople) => people::http_account::sessions;
+    DELETE "/api/v1/shops/{shop}/people/{person}/sessions/{session}" Access::May(P::WritePeople) => people::http_account::end_session;
+    GET "/api/v1/shops/{shop}/tablets" Access::May(P::ReadPeople) => auth::http_tablet::list;
+    POST "/api/v1/shops/{shop}/tablets" Access::May(P::WritePeople) => auth::http_tablet::enroll;
+    DELETE "/api/v1/shops/{shop}/tablets/{tablet}" Access::May(P::WritePeople) => auth::http_tablet::revoke;
     GET "/api/v1/shops/{shop}/codes" Access::May(P::ReadCodes) => codes::http::list;
     POST "/api/v1/shops/{shop}/codes" Access::May(P::WriteCodes) => codes::http::add;
     GET "/api/v1/shops/{shop}/code-lists" Access::May(P::ReadCodes) => codes::http::lists;
@@ -115,6 +145,7 @@ routes! {
     GET "/api/v1/shops/{shop}/vehicles/{vehicle}" Access::May(P::ReadRecord) => vehicles::http::read;
     GET "/api/v1/shops/{shop}/orders" Access::May(P::ReadRecord) => orders::http::list;
     POST "/api/v1/shops/{shop}/orders" Access::May(P::WriteWork) => orders::http::open;
+    POST "/api/v1/shops/{shop}/orders/batch" Access::May(P::WriteWork) => orders::http_batch::open;
     GET "/api/v1/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::http::read;
     PATCH "/api/v1/shops/{shop}/orders/{order}" Access::May(P::WriteFront) => orders::http::change;
     POST "/api/v1/shops/{shop}/orders/{order}/jobs" Access::May(P::WriteWork) => orders::http::add_job;
@@ -131,10 +162,34 @@ routes! {
     POST "/api/v1/shops/{shop}/jobs/{job}/labor" Access::May(P::WriteWork) => jobs::http_work::start_labor;
     POST "/api/v1/shops/{shop}/jobs/{job}/labor/{id}/stop" Access::May(P::WriteWork) => jobs::http_work::stop_labor;
     POST "/api/v1/shops/{shop}/jobs/{job}/proofs" Access::May(P::WriteWork) => jobs::http_work::add_proof;
+    POST "/api/v1/shops/{shop}/jobs/{job}/reopening" Access::May(P::WriteWork) => jobs::http::reopen;
+    POST "/api/v1/shops/{shop}/jobs/{job}/people" Access::May(P::WriteWork) => jobs::http_people::assign;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/people/{person}" Access::May(P::WriteWork) => jobs::http_people::unassign;
+    POST "/api/v1/shops/{shop}/jobs/{job}/waits" Access::May(P::WriteWork) => jobs::http_people::start_wait;
+    POST "/api/v1/shops/{shop}/jobs/{job}/waits/{id}/end" Access::May(P::WriteWork) => jobs::http_people::end_wait;
+    POST "/api/v1/shops/{shop}/jobs/{job}/sublets" Access::May(P::WriteWork) => jobs::http_sublets::add;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/sublets/{id}" Access::May(P::WriteWork) => jobs::http_sublets::change;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/sublets/{id}" Access::May(P::WriteWork) => jobs::http_sublets::remove;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/checks/{id}" Access::May(P::WriteWork) => jobs::http_change::change_check;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/parts/{id}" Access::May(P::WriteWork) => jobs::http_change::change_part_use;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/operations/{id}" Access::May(P::WriteWork) => jobs::http_change::change_operation;
+    PATCH "/api/v1/shops/{shop}/jobs/{job}/labor/{id}" Access::May(P::WriteWork) => jobs::http_labor::change;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/labor/{id}" Access::May(P::WriteWork) => jobs::http_labor::remove;
+    GET "/api/v1/shops/{shop}/attendance" Access::May(P::ReadOwnLabor) => attendance::http::list;
+    PUT "/api/v1/shops/{shop}/attendance/{person}/{day}" Access::May(P::WriteAttendance) => attendance::http::set;
+    DELETE "/api/v1/shops/{shop}/attendance/{person}/{day}" Access::May(P::WriteAttendance) => attendance::http::remove;
     GET "/api/v1/shops/{shop}/comebacks" Access::May(P::ReadRecord) => comebacks::http::list;
     POST "/api/v1/shops/{shop}/comebacks" Access::May(P::LinkComeback) => comebacks::http::link;
     GET "/api/v1/shops/{shop}/comebacks/{comeback}" Access::May(P::ReadRecord) => comebacks::http::read;
     POST "/api/v1/shops/{shop}/comebacks/{comeback}/decision" Access::May(P::DecideComeback) => comebacks::http::decide;
+    PATCH "/api/v1/shops/{shop}/vehicles/{vehicle}" Access::May(P::WriteWork) => vehicles::http::change;
+    POST "/api/v1/shops/{shop}/vehicles/{vehicle}/odometer-resets" Access::May(P::WriteWork) => vehicles::http::reset_odometer;
+    POST "/api/v1/shops/{shop}/orders/{order}/authorizations" Access::May(P::WriteFront) => orders::http::authorize;
+    POST "/api/v1/shops/{shop}/orders/{order}/void" Access::May(P::WriteFront) => orders::http::void;
+    POST "/api/v1/shops/{shop}/jobs/{job}/outside-return" Access::May(P::LinkComeback) => comebacks::http::tell_outside;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/outside-return" Access::May(P::DecideComeback) => comebacks::http::withdraw_outside;
+    POST "/api/v1/shops/{shop}/jobs/{job}/pay-backs" Access::May(P::DecideComeback) => comebacks::http::add_pay_back;
+    DELETE "/api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}" Access::May(P::DecideComeback) => comebacks::http::remove_pay_back;
     GET "/api/v1/shops/{shop}/reports/weekly" Access::May(P::ReadReports) => reports::http::weekly;
     GET "/api/v1/shops/{shop}/reports/comebacks" Access::May(P::ReadReports) => reports::http::comebacks;
     GET "/api/v1/shops/{shop}/reports/reuse" Access::May(P::ReadAdvice) => reports::http::reuse;
@@ -146,13 +201,22 @@ routes! {
     GET "/sign-in" Access::Public => auth::page::form;
     POST "/sign-in" Access::Public => auth::page::sign_in;
     POST "/sign-out" Access::SignedIn => auth::page::sign_out;
+    GET "/tablet" Access::Public => auth::page_tablet::door;
+    POST "/tablet" Access::Public => auth::page_tablet::come_in;
+    GET "/me" Access::InPerson => auth::page_own::show;
+    POST "/me/password" Access::InPerson => auth::page_own::password;
+    POST "/me/pin" Access::InPerson => auth::page_own::pin;
+    POST "/me/tokens" Access::InPerson => auth::page_own::make_token;
+    POST "/me/tokens/{token}/removal" Access::InPerson => auth::page_own::revoke_token;
+    POST "/me/sessions/others" Access::InPerson => auth::page_own::end_others;
+    POST "/me/sessions/{session}/removal" Access::InPerson => auth::page_own::end_session;
     GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page::today;
     GET "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::form;
     POST "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::write_up;
     GET "/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::page::order;
-    POST "/shops/{shop}/orders/{order}/jobs" Access::May(P::WriteWork) => orders::page::add_job;
+    POST "/shops/{shop}/orders/{order}/jobs" Access::May(P::WriteWork) => orders::page_forms::add_job;
     POST "/shops/{shop}/orders/{order}/front" Access::May(P::WriteFront) => orders::page_front::change;
-    POST "/shops/{shop}/orders/{order}/closure" Access::May(P::WriteWork) => orders::page::close;
+    POST "/shops/{shop}/orders/{order}/closure" Access::May(P::WriteWork) => orders::page_forms::close;
     GET "/shops/{shop}/jobs/{job}" Access::May(P::ReadRecord) => jobs::page::job;
     POST "/shops/{shop}/jobs/{job}/plan" Access::May(P::WriteWork) => jobs::page_forms::plan;
     POST "/shops/{shop}/jobs/{job}/checks" Access::May(P::WriteWork) => jobs::page_forms::add_check;
@@ -165,15 +229,50 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/labor/{id}/stop" Access::May(P::WriteWork) => jobs::page_forms::stop_labor;
     POST "/shops/{shop}/jobs/{job}/proofs" Access::May(P::WriteWork) => jobs::page_forms::add_proof;
     POST "/shops/{shop}/jobs/{job}/closure" Access::May(P::WriteWork) => jobs::page_forms::close;
+    POST "/shops/{shop}/jobs/{job}/reopening" Access::May(P::WriteWork) => jobs::page_correct::reopen;
+    POST "/shops/{shop}/jobs/{job}/correction" Access::May(P::Correct) => jobs::page_correct::correct;
+    POST "/shops/{shop}/jobs/{job}/people" Access::May(P::WriteWork) => jobs::page_crew::assign;
+    POST "/shops/{shop}/jobs/{job}/people/{person}/removal" Access::May(P::WriteWork) => jobs::page_crew::unassign;
+    POST "/shops/{shop}/jobs/{job}/waits" Access::May(P::WriteWork) => jobs::page_crew::start_wait;
+    POST "/shops/{shop}/jobs/{job}/waits/{id}/end" Access::May(P::WriteWork) => jobs::page_crew::end_wait;
+    POST "/shops/{shop}/jobs/{job}/sublets" Access::May(P::WriteWork) => jobs::page_crew::add_sublet;
+    POST "/shops/{shop}/jobs/{job}/sublets/{id}" Access::May(P::WriteWork) => jobs::page_crew::change_sublet;
+    POST "/shops/{shop}/jobs/{job}/sublets/{id}/removal" Access::May(P::WriteWork) => jobs::page_crew::remove_sublet;
+    POST "/shops/{shop}/jobs/{job}/labor/{id}/times" Access::May(P::WriteWork) => jobs::page_labor::change;
+    POST "/shops/{shop}/jobs/{job}/labor/{id}/removal" Access::May(P::WriteWork) => jobs::page_labor::remove;
+    GET "/shops/{shop}/attendance" Access::May(P::ReadAttendance) => attendance::page::week;
+    POST "/shops/{shop}/attendance" Access::May(P::WriteAttendance) => attendance::page::write;
     GET "/shops/{shop}/comebacks" Access::May(P::ReadRecord) => comebacks::page::list;
     GET "/shops/{shop}/comebacks/{comeback}" Access::May(P::ReadRecord) => comebacks::page::one;
     POST "/shops/{shop}/comebacks/{comeback}/decision" Access::May(P::DecideComeback) => comebacks::page::decide;
     POST "/shops/{shop}/comebacks/{comeback}/customer" Access::May(P::LinkComeback) => comebacks::page::customer;
+    POST "/shops/{shop}/orders/{order}/authorizations" Access::May(P::WriteFront) => orders::page_forms::authorize;
+    POST "/shops/{shop}/orders/{order}/void" Access::May(P::WriteFront) => orders::page_forms::void;
+    GET "/shops/{shop}/vehicles/{vehicle}" Access::May(P::ReadRecord) => vehicles::page::one;
+    POST "/shops/{shop}/vehicles/{vehicle}/change" Access::May(P::WriteWork) => vehicles::page::change;
+    POST "/shops/{shop}/vehicles/{vehicle}/odometer-resets" Access::May(P::WriteWork) => vehicles::page::reset_odometer;
+    GET "/shops/{shop}/jobs/{job}/after" Access::May(P::ReadRecord) => comebacks::page_after::job;
+    POST "/shops/{shop}/jobs/{job}/outside-return" Access::May(P::LinkComeback) => comebacks::page_after::tell;
+    POST "/shops/{shop}/jobs/{job}/outside-return/removal" Access::May(P::DecideComeback) => comebacks::page_after::withdraw;
+    POST "/shops/{shop}/jobs/{job}/pay-backs" Access::May(P::DecideComeback) => comebacks::page_after::add_pay_back;
+    POST "/shops/{shop}/jobs/{job}/pay-backs/{id}/removal" Access::May(P::DecideComeback) => comebacks::page_after::remove_pay_back;
     GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page::week;
     GET "/shops/{shop}/comeback-shares" Access::May(P::ReadReports) => reports::page::comebacks;
     GET "/shops/{shop}/reuse" Access::May(P::ReadAdvice) => reports::page::reuse;
     GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;
     GET "/shops/{shop}/people" Access::May(P::ReadPeople) => people::page::list;
+    POST "/shops/{shop}/people" Access::May(P::WritePeople) => people::page::add;
+    GET "/shops/{shop}/people/{person}" Access::May(P::ReadPeople) => people::page_account::one;
+    POST "/shops/{shop}/people/{person}" Access::May(P::WritePeople) => people::page_account::change;
+    POST "/shops/{shop}/people/{person}/password" Access::May(P::WritePeople) => people::page_account::password;
+    POST "/shops/{shop}/people/{person}/pin" Access::May(P::WritePeople) => people::page_account::pin;
+    POST "/shops/{shop}/people/{person}/active" Access::May(P::WritePeople) => people::page_account::active;
+    POST "/shops/{shop}/people/{person}/roles" Access::May(P::WritePeople) => people::page_account::grant;
+    POST "/shops/{shop}/people/{person}/roles/{role}/removal" Access::May(P::WritePeople) => people::page_account::take;
+    POST "/shops/{shop}/people/{person}/sessions/removal" Access::May(P::WritePeople) => people::page_account::end_sessions;
+    GET "/shops/{shop}/tablets" Access::May(P::ReadPeople) => auth::page_tablet::list;
+    POST "/shops/{shop}/tablets" Access::May(P::WritePeople) => auth::page_tablet::enroll;
+    POST "/shops/{shop}/tablets/{tablet}/removal" Access::May(P::WritePeople) => auth::page_tablet::revoke;
     GET "/shops/{shop}/codes" Access::May(P::ReadCodes) => codes::page::list;
     POST "/shops/{shop}/codes" Access::May(P::WriteCodes) => codes::page_forms::add;
     POST "/shops/{shop}/codes/change" Access::May(P::WriteCodes) => codes::page_forms::change;

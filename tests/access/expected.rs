@@ -26,7 +26,7 @@ const READERS: &[&str] = &[TECHNICIAN, ADVISER, MANAGER, OWNER];
 const WORKERS: &[&str] = &[TECHNICIAN, ADVISER, MANAGER];
 /// Authorization, customers, and the link at write-up.
 const FRONT: &[&str] = &[ADVISER, MANAGER];
-/// Comebacks: decided.
+/// Comebacks decided, what has ended corrected, attendance written.
 const DECIDERS: &[&str] = &[MANAGER];
 /// Reports: all of the shop, all of the group.
 const SHOP_FIGURES: &[&str] = &[MANAGER, OWNER];
@@ -39,6 +39,8 @@ const LIST_KEEPERS: &[&str] = &[MANAGER, OWNER, ADMINISTRATOR];
 /// People of the shop.
 const PEOPLE_READERS: &[&str] = &[MANAGER, OWNER, ADMINISTRATOR];
 const PEOPLE_KEEPERS: &[&str] = &[MANAGER, ADMINISTRATOR];
+/// Every token of the group.
+const TOKEN_KEEPERS: &[&str] = &[ADMINISTRATOR];
 /// Shops and their settings.
 const SHOP_KEEPERS: &[&str] = &[ADMINISTRATOR];
 
@@ -49,11 +51,14 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /livez",
             "GET /readyz",
             "GET /openapi.json",
+            "GET /docs",
             "GET /problems/{kind}",
             "GET /assets/{file}",
             "POST /api/v1/sessions",
             "GET /sign-in",
             "POST /sign-in",
+            "GET /tablet",
+            "POST /tablet",
         ],
     ),
     (
@@ -65,6 +70,53 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}",
             "GET /",
             "POST /sign-out",
+            "PUT /api/v1/me/password",
+            "PUT /api/v1/me/pin",
+            "GET /api/v1/me/sessions",
+            "DELETE /api/v1/me/sessions",
+            "DELETE /api/v1/me/sessions/{session}",
+            "GET /api/v1/me/tokens",
+            "POST /api/v1/me/tokens",
+            "DELETE /api/v1/me/tokens/{token}",
+            "GET /me",
+            "POST /me/password",
+            "POST /me/pin",
+            "POST /me/tokens",
+            "POST /me/tokens/{token}/removal",
+            "POST /me/sessions/others",
+            "POST /me/sessions/{session}/removal",
+        ],
+    ),
+    (Who::Roles(TOKEN_KEEPERS), &["GET /api/v1/tokens", "DELETE /api/v1/tokens/{token}"]),
+    (
+        Who::Roles(PEOPLE_READERS),
+        &[
+            "GET /api/v1/shops/{shop}/people/{person}",
+            "GET /api/v1/shops/{shop}/tablets",
+            "GET /shops/{shop}/people/{person}",
+            "GET /shops/{shop}/tablets",
+        ],
+    ),
+    (
+        Who::Roles(PEOPLE_KEEPERS),
+        &[
+            "PATCH /api/v1/shops/{shop}/people/{person}",
+            "POST /api/v1/shops/{shop}/people/{person}/roles",
+            "DELETE /api/v1/shops/{shop}/people/{person}/roles/{role}",
+            "GET /api/v1/shops/{shop}/people/{person}/sessions",
+            "DELETE /api/v1/shops/{shop}/people/{person}/sessions/{session}",
+            "POST /api/v1/shops/{shop}/tablets",
+            "DELETE /api/v1/shops/{shop}/tablets/{tablet}",
+            "POST /shops/{shop}/people",
+            "POST /shops/{shop}/people/{person}",
+            "POST /shops/{shop}/people/{person}/password",
+            "POST /shops/{shop}/people/{person}/pin",
+            "POST /shops/{shop}/people/{person}/active",
+            "POST /shops/{shop}/people/{person}/roles",
+            "POST /shops/{shop}/people/{person}/roles/{role}/removal",
+            "POST /shops/{shop}/people/{person}/sessions/removal",
+            "POST /shops/{shop}/tablets",
+            "POST /shops/{shop}/tablets/{tablet}/removal",
         ],
     ),
     (Who::Roles(SHOP_KEEPERS), &["POST /api/v1/shops", "PATCH /api/v1/shops/{shop}"]),
@@ -110,6 +162,8 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /shops/{shop}/comebacks",
             "GET /shops/{shop}/comebacks/{comeback}",
             "GET /shops/{shop}/closed-jobs",
+            "GET /shops/{shop}/vehicles/{vehicle}",
+            "GET /shops/{shop}/jobs/{job}/after",
         ],
     ),
     (
@@ -117,6 +171,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/vehicles",
             "POST /api/v1/shops/{shop}/orders",
+            "POST /api/v1/shops/{shop}/orders/batch",
             "POST /api/v1/shops/{shop}/orders/{order}/jobs",
             "POST /api/v1/shops/{shop}/orders/{order}/closure",
             "PATCH /api/v1/shops/{shop}/jobs/{job}",
@@ -145,8 +200,46 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /shops/{shop}/jobs/{job}/labor/{id}/stop",
             "POST /shops/{shop}/jobs/{job}/proofs",
             "POST /shops/{shop}/jobs/{job}/closure",
+            "PATCH /api/v1/shops/{shop}/vehicles/{vehicle}",
+            "POST /api/v1/shops/{shop}/vehicles/{vehicle}/odometer-resets",
+            "POST /shops/{shop}/vehicles/{vehicle}/change",
+            "POST /shops/{shop}/vehicles/{vehicle}/odometer-resets",
+            "POST /api/v1/shops/{shop}/jobs/{job}/reopening",
+            "POST /api/v1/shops/{shop}/jobs/{job}/people",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/people/{person}",
+            "POST /api/v1/shops/{shop}/jobs/{job}/waits",
+            "POST /api/v1/shops/{shop}/jobs/{job}/waits/{id}/end",
+            "POST /api/v1/shops/{shop}/jobs/{job}/sublets",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/sublets/{id}",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/sublets/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/checks/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/parts/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/operations/{id}",
+            "PATCH /api/v1/shops/{shop}/jobs/{job}/labor/{id}",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/labor/{id}",
+            "POST /shops/{shop}/jobs/{job}/reopening",
+            "POST /shops/{shop}/jobs/{job}/people",
+            "POST /shops/{shop}/jobs/{job}/people/{person}/removal",
+            "POST /shops/{shop}/jobs/{job}/waits",
+            "POST /shops/{shop}/jobs/{job}/waits/{id}/end",
+            "POST /shops/{shop}/jobs/{job}/sublets",
+            "POST /shops/{shop}/jobs/{job}/sublets/{id}",
+            "POST /shops/{shop}/jobs/{job}/sublets/{id}/removal",
+            "POST /shops/{shop}/jobs/{job}/labor/{id}/times",
+            "POST /shops/{shop}/jobs/{job}/labor/{id}/removal",
         ],
     ),
+    (
+        Who::Roles(DECIDERS),
+        &[
+            "POST /shops/{shop}/jobs/{job}/correction",
+            "PUT /api/v1/shops/{shop}/attendance/{person}/{day}",
+            "DELETE /api/v1/shops/{shop}/attendance/{person}/{day}",
+            "POST /shops/{shop}/attendance",
+        ],
+    ),
+    (Who::Roles(SHOP_FIGURES), &["GET /shops/{shop}/attendance"]),
+    (Who::Roles(OWN_FIGURES), &["GET /api/v1/shops/{shop}/attendance"]),
     (
         Who::Roles(FRONT),
         &[
@@ -154,6 +247,12 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /api/v1/shops/{shop}/comebacks",
             "POST /shops/{shop}/orders/{order}/front",
             "POST /shops/{shop}/comebacks/{comeback}/customer",
+            "POST /api/v1/shops/{shop}/orders/{order}/authorizations",
+            "POST /api/v1/shops/{shop}/orders/{order}/void",
+            "POST /api/v1/shops/{shop}/jobs/{job}/outside-return",
+            "POST /shops/{shop}/orders/{order}/authorizations",
+            "POST /shops/{shop}/orders/{order}/void",
+            "POST /shops/{shop}/jobs/{job}/outside-return",
         ],
     ),
     (
@@ -161,6 +260,12 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/comebacks/{comeback}/decision",
             "POST /shops/{shop}/comebacks/{comeback}/decision",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/outside-return",
+            "POST /api/v1/shops/{shop}/jobs/{job}/pay-backs",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}",
+            "POST /shops/{shop}/jobs/{job}/outside-return/removal",
+            "POST /shops/{shop}/jobs/{job}/pay-backs",
+            "POST /shops/{shop}/jobs/{job}/pay-backs/{id}/removal",
         ],
     ),
     (

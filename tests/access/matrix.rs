@@ -28,6 +28,8 @@ struct Things {
     job: String,
     vehicle: String,
     comeback: String,
+    /// Somebody of the floor, who asks for nothing here.
+    person: String,
 }
 
 impl Things {
@@ -43,6 +45,7 @@ impl Things {
             job,
             vehicle: id(&whole["vehicle_id"]),
             comeback: id(&whole["comebacks"][0]["id"]),
+            person: crate::support::visit::person(&manager, "helper of north"),
         }
     }
 
@@ -50,7 +53,11 @@ impl Things {
         let path = route.path.replace("{shop}", shop).replace("{order}", &self.order);
         let path = path.replace("{job}", &self.job).replace("{vehicle}", &self.vehicle);
         let path = path.replace("{comeback}", &self.comeback).replace("{id}", NOBODY);
+        let path = path.replace("{person}", &self.person).replace("{role}", "adviser");
+        let path = path.replace("{session}", "0000000000000000").replace("{token}", NOBODY);
+        let path = path.replace("{tablet}", NOBODY);
         let path = path.replace("{list}", "symptom").replace("{code}", "engine.stalls");
+        let path = path.replace("{day}", "2026-03-02");
         path.replace("{kind}", "stale").replace("{file}", "app.css")
     }
 }
@@ -90,7 +97,9 @@ fn send(client: &Client, form_token: &str, route: &Route, address: &str) -> Answ
 
 /// Ending one's session would end the test's.
 fn ends_the_session(route: &Route) -> bool {
-    matches!(route.path.as_str(), "/sign-out" | "/api/v1/sessions/current")
+    let others = route.method == "DELETE" && route.path == "/api/v1/me/sessions";
+    let ends = ["/sign-out", "/api/v1/sessions/current", "/me/sessions/others"];
+    others || ends.contains(&route.path.as_str())
 }
 
 fn every_route_by_every_role_in_every_shop(shops: &Shops) {

@@ -2,4 +2,4 @@
 
 mod expected;
 mod matrix;
-mod routes;
+pub mod routes;

@@ -1,5 +1,7 @@
 //! The program on the command line.
 
 mod arguments;
+mod commands;
+mod copy;
 mod import;
 mod stories;

@@ -85,7 +85,7 @@ fn sqlite_tables_are_strict() {
     }
 }
 
-type Tables = BTreeMap<String, Vec<(String, String)>>;
+pub type Tables = BTreeMap<String, Vec<(String, String)>>;
 
 /// Tables with their columns, as the program would write them, from the steps.
 fn migrated() -> Tables {
@@ -116,7 +116,7 @@ fn typed(line: &str) -> Option<(String, String)> {
 }
 
 /// Tables with their columns, as the program says it knows them.
-fn known() -> Tables {
+pub fn known() -> Tables {
     let source = include_str!("../../api/src/db/schema.rs");
     let mut tables = Tables::new();
     for table in source.split("diesel::table! {").skip(1) {

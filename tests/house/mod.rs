@@ -1,5 +1,6 @@
 //! How the project is put together: read from its own files.
 
+mod copy;
 mod document;
 mod imports;
 mod migrations;

@@ -1,14 +1,27 @@
 //! The service over HTTP.
 
+mod accounts;
 mod changes;
 mod codes;
+mod front;
+mod batch;
+mod dry_run;
+mod examples;
+mod formats;
 mod idempotency;
 mod journey;
 mod labor;
 mod lists;
+mod methods;
 mod money;
 mod numbers;
+mod orders;
 mod pages;
 mod problems;
+mod returns;
+mod reference;
 mod sign_in;
+mod tablets;
+mod tokens;
+mod vehicles;
 mod versions;

@@ -23,14 +23,18 @@ fn plain(history: &History) -> Vec<String> {
             jobs.system,
             jobs.cause,
             jobs.technician,
+            jobs.lead,
+            jobs.told_reason,
         ];
         let label = history.job_label(u32::try_from(row).unwrap()).unwrap();
         assert_eq!(history.job_row(label.id), Some(u32::try_from(row).unwrap()));
         lines.push(format!(
-            "{label:?} {:?} {:?} {:?}",
+            "{label:?} {:?} {:?} {:?} {:?}",
+            (jobs.failed_proofs[row], jobs.sublet_cost_minor[row], jobs.second_visit_day[row]),
             texts.map(|column| text(&column[row])),
-            [jobs.kind, jobs.outcome, jobs.cause_state, jobs.cause_curable].map(|c| c[row]),
-            [jobs.opened_day, jobs.opened_minute, jobs.closed_day].map(|c| c[row]),
+            [jobs.kind, jobs.outcome, jobs.cause_state, jobs.cause_curable, jobs.told]
+                .map(|c| c[row]),
+            [jobs.opened_day, jobs.opened_minute, jobs.closed_day, jobs.told_day].map(|c| c[row]),
         ));
     }
     let (checks, parts) = (history.checks(), history.parts());
@@ -46,10 +50,11 @@ fn plain(history: &History) -> Vec<String> {
     for at in 0..parts.job.len() {
         let texts = [parts.part, parts.name, parts.position, parts.supplier, parts.lot];
         lines.push(format!(
-            "{:?} {:?} {:?} {:?}",
+            "{:?} {:?} {:?} {:?} {:?}",
             parts.job[at],
             texts.map(|column| text(&column[at])),
             (parts.disposition[at], parts.role[at], parts.unit_cost_minor[at]),
+            parts.quantity_hundredths[at],
             (parts.has_bench_reading[at], parts.returned_day[at], parts.possibly_returned_day[at]),
         ));
     }
@@ -79,6 +84,8 @@ fn plain(history: &History) -> Vec<String> {
             history.links()[at],
         ));
     }
+    lines.push(format!("{:?} {:?}", history.pay_backs(), history.unclosed_labor()));
+    lines.push(format!("{:?}", history.attendance()));
     lines
 }
 

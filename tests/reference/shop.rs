@@ -3,13 +3,13 @@
 
 use analytics::figure::Query;
 use analytics::history::{
-    CheckRow, History, JobId, JobRow, LaborRow, OperationRow, PartPolicy, PartReturnRow, PartRow,
-    ReturnRow, Rows, ShopFacts,
+    AttendanceRow, CheckRow, History, JobId, JobRow, LaborRow, OperationRow, PartPolicy,
+    PartReturnRow, PartRow, PlannedVisitRow, ReturnRow, Rows, ShopFacts, ToldReturn,
 };
 use analytics::select::{Selector, select};
 use analytics::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
-    Payer, WorkedAs,
+    Payer, Told, WorkedAs,
 };
 use chrono::{Days, NaiveDate};
 
@@ -63,7 +63,7 @@ pub fn selected(history: &History, selector: &str, as_of: NaiveDate) -> i64 {
 #[derive(Debug, Clone, Default)]
 pub struct Shop {
     pub rows: Rows,
-    next: u128,
+    pub next: u128,
 }
 
 impl Shop {
@@ -86,6 +86,9 @@ impl Shop {
         self.rows.operations.extend(theirs.operations);
         self.rows.returns.extend(theirs.returns);
         self.rows.part_returns.extend(theirs.part_returns);
+        self.rows.planned_visits.extend(theirs.planned_visits);
+        self.rows.pay_backs.extend(theirs.pay_backs);
+        self.rows.attendance.get_or_insert_default().extend(theirs.attendance.unwrap_or_default());
     }
 
     fn id(&mut self) -> u128 {
@@ -115,6 +118,10 @@ impl Shop {
             opened_on: day(closed),
             opened_minute: 480,
             closed_on: day(closed),
+            supervisor: None,
+            failed_proofs: 0,
+            sublet_cost_minor: 0,
+            told: None,
         });
         id
     }
@@ -160,6 +167,7 @@ impl Shop {
             role: Some(role),
             supplier: None,
             lot: None,
+            quantity_hundredths: 100,
             unit_cost_minor: None,
             bench_reading: None,
         });
@@ -182,6 +190,31 @@ impl Shop {
         };
         let later = self.id();
         self.link(earlier, later, opened, reason);
+    }
+
+    /// The job written last is told not to have held.
+    pub fn told(&mut self, after: u64, told: Told, reason: Option<&str>) {
+        let job = self.last_job();
+        job.told = Some(ToldReturn {
+            told,
+            told_on: job.closed_on + Days::new(after),
+            reason: reason.map(str::to_owned),
+        });
+    }
+
+    /// A second visit that was planned when the earlier job ended.
+    pub fn planned(&mut self, earlier: JobId, later: JobId, opened: NaiveDate) {
+        let row = PlannedVisitRow { earlier, later, later_opened_on: opened };
+        self.rows.planned_visits.push(row);
+    }
+
+    /// Hours that somebody was there on a day.
+    pub fn attended(&mut self, technician: &str, on: u64, hours: i64) {
+        self.rows.attendance.get_or_insert_default().push(AttendanceRow {
+            technician: technician.to_owned(),
+            worked_on: day(on),
+            minutes: hours * 60,
+        });
     }
 
     /// A confirmed link between two jobs.

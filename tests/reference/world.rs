@@ -3,13 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use analytics::history::{
-    CheckRow, JobId, JobRow, LaborRow, OperationRow, PartReturnRow, PartRow, ReturnRow, Rows,
+    CheckRow, JobId, JobRow, LaborRow, OperationRow, PartReturnRow, PartRow, PayBackRow,
+    PlannedVisitRow, ReturnRow, Rows, ToldReturn,
 };
 use analytics::words::{
-    Activity, CauseState, Disposition, Finding, JobKind, LinkState, Outcome, PartRole, Payer,
+    Activity, CauseState, Disposition, Finding, JobKind, LinkState, Outcome, PartRole, Payer, Told,
     WorkedAs,
 };
-use chrono::Days;
+use chrono::{Days, NaiveDate};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
@@ -32,6 +33,15 @@ pub struct Spec {
     checks: Vec<(u8, u8, bool)>,
     labor: Vec<(u8, u8, i64)>,
     operations: Vec<(u8, u8)>,
+    /// Who answers for a trainee that led it.
+    supervisor: u8,
+    failed_proofs: u32,
+    /// Days after the closing, and what.
+    told: Option<(u64, bool)>,
+    /// Days after the closing, and how much.
+    pay_backs: Vec<(u64, i64)>,
+    /// The order is not handed over: labor is all there is.
+    open: bool,
 }
 
 /// A link between two jobs: days after the earlier closing, state, whether it
@@ -53,9 +63,15 @@ fn spec() -> impl Strategy<Value = Spec> {
         vec((0_u8..3, 0_u8..5, 1_i64..200), 0..3),
         vec((0_u8..3, 0_u8..7), 0..3),
     );
-    ((0_u8..5, 0_u8..4, 0_u8..8, 0_u8..10, 0_u8..3), (0_u64..120, 0_u64..5), work).prop_map(
-        |((vehicle, symptom, kind, outcome, technician), (opened, stay), work)| {
+    let after = (
+        (0_u8..4, 0_u32..3, proptest::option::weighted(0.2, (0_u64..90, any::<bool>()))),
+        vec((0_u64..60, 1_i64..9_000), 0..2),
+        proptest::bool::weighted(0.15),
+    );
+    ((0_u8..5, 0_u8..4, 0_u8..8, 0_u8..10, 0_u8..3), (0_u64..120, 0_u64..5), work, after).prop_map(
+        |((vehicle, symptom, kind, outcome, technician), (opened, stay), work, after)| {
             let (parts, checks, labor, operations) = work;
+            let ((supervisor, failed_proofs, told), pay_backs, open) = after;
             Spec {
                 vehicle,
                 symptom,
@@ -68,6 +84,11 @@ fn spec() -> impl Strategy<Value = Spec> {
                 checks,
                 labor,
                 operations,
+                supervisor,
+                failed_proofs,
+                told,
+                pay_backs,
+                open,
             }
         },
     )
@@ -102,9 +123,18 @@ impl World {
             spec.write(*id, &mut rows);
         }
         for ((earlier, later), (after, state, same)) in &self.links {
-            let Some(spec) = self.jobs.get(earlier).filter(|_| loaded(earlier)) else {
+            let Some(spec) = self.jobs.get(earlier).filter(|job| !job.open && loaded(earlier))
+            else {
                 continue;
             };
+            // Every eleventh pair was planned as a second visit.
+            if (earlier * 5 + later).is_multiple_of(11) {
+                rows.planned_visits.push(PlannedVisitRow {
+                    earlier: *earlier,
+                    later: *later,
+                    later_opened_on: day(spec.opened + spec.stay + after),
+                });
+            }
             rows.returns.push(ReturnRow {
                 id: earlier * 1_000 + later,
                 earlier: *earlier,
@@ -123,7 +153,12 @@ impl World {
 
 impl Spec {
     fn write(&self, id: JobId, rows: &mut Rows) {
+        self.write_labor(id, rows);
+        if self.open {
+            return;
+        }
         let closed_on = day(self.opened + self.stay);
+        self.write_after(id, closed_on, rows);
         rows.jobs.push(JobRow {
             id,
             // Several jobs of one order, and orders out of the ids' order.
@@ -144,6 +179,14 @@ impl Spec {
             opened_on: day(self.opened),
             opened_minute: 480,
             closed_on,
+            supervisor: named("technician", self.supervisor),
+            failed_proofs: self.failed_proofs,
+            sublet_cost_minor: i64::from(self.stay as u32) * 50,
+            told: self.told.map(|(after, fixed)| ToldReturn {
+                told: if fixed { Told::FixedElsewhere } else { Told::NotFixed },
+                told_on: closed_on + Days::new(after),
+                reason: named("reason", u8::from(fixed)),
+            }),
         });
         for (number, (part, role, disposition, supplier, back)) in (0_u128..).zip(&self.parts) {
             rows.parts.push(PartRow {
@@ -156,6 +199,7 @@ impl Spec {
                 role: word(PartRole::ALL, *role),
                 supplier: named("supplier", *supplier),
                 lot: named("lot", *supplier),
+                quantity_hundredths: 100 * i64::from(*supplier) + 50,
                 unit_cost_minor: Some(i64::from(*part) * 100),
                 bench_reading: None,
             });
@@ -176,16 +220,6 @@ impl Spec {
                 at_close: *at_close,
             });
         }
-        for (technician, activity, minutes) in &self.labor {
-            rows.labor.push(LaborRow {
-                job: id,
-                technician: format!("technician {technician}"),
-                activity: word(Activity::ALL, *activity),
-                worked_as: WorkedAs::Lead,
-                started_on: day(self.opened),
-                minutes: *minutes,
-            });
-        }
         for (code, payer) in &self.operations {
             rows.operations.push(OperationRow {
                 job: id,
@@ -196,5 +230,25 @@ impl Spec {
                 payer: word(Payer::ALL, *payer),
             });
         }
+    }
+    fn write_labor(&self, id: JobId, rows: &mut Rows) {
+        for (technician, activity, minutes) in &self.labor {
+            rows.labor.push(LaborRow {
+                job: id,
+                technician: format!("technician {technician}"),
+                activity: word(Activity::ALL, *activity),
+                worked_as: WorkedAs::Lead,
+                started_on: day(self.opened),
+                minutes: *minutes,
+            });
+        }
+    }
+
+    fn write_after(&self, id: JobId, closed_on: NaiveDate, rows: &mut Rows) {
+        rows.pay_backs.extend(self.pay_backs.iter().map(|(after, amount_minor)| PayBackRow {
+            job: id,
+            paid_on: closed_on + Days::new(*after),
+            amount_minor: *amount_minor,
+        }));
     }
 }

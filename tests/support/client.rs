@@ -174,6 +174,14 @@ impl Answer {
         tag.to_owned()
     }
 
+    /// The version that the ETag names.
+    #[track_caller]
+    pub fn version(&self) -> i64 {
+        let tag = self.tag();
+        let (version, _) = tag.trim_matches('"').split_once('.').expect("a hash behind a point");
+        version.parse().unwrap()
+    }
+
     /// A problem document (RFC 9457) of that status and kind.
     #[track_caller]
     pub fn problem(&self, status: u16, kind: &str) -> Value {

@@ -108,6 +108,21 @@ impl Place {
         rows.into_iter().map(|row| row.line).collect()
     }
 
+    /// Runs statements behind the program's back.
+    pub fn run(&self, sql: &str) {
+        match self {
+            Self::Sqlite(folder) => {
+                let file = folder.path().join("onetrip.sqlite").display().to_string();
+                let mut conn = SqliteConnection::establish(&file).unwrap();
+                conn.batch_execute(&format!("PRAGMA busy_timeout = 5000; {sql}"))
+            }
+            Self::Postgres(database) => {
+                PgConnection::establish(&database.url()).unwrap().batch_execute(sql)
+            }
+        }
+        .unwrap();
+    }
+
     /// The number of rows that a `FROM ...` has.
     pub fn count(&self, from: &str) -> i64 {
         let lines = self.lines(&format!("SELECT CAST(count(*) AS TEXT) AS line {from}"));

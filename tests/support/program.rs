@@ -48,7 +48,13 @@ pub struct Server {
 
 impl Server {
     pub fn start(place: &Place) -> Self {
-        let Program(mut command) = Program::new(place, &["serve", "--listen", "127.0.0.1:0"]);
+        Self::with(place, &[])
+    }
+
+    /// Serves with more arguments.
+    pub fn with(place: &Place, more: &[&str]) -> Self {
+        let arguments = [&["serve", "--listen", "127.0.0.1:0"][..], more].concat();
+        let Program(mut command) = Program::new(place, &arguments);
         let mut child = command.stdin(Stdio::null()).stdout(Stdio::piped()).spawn().unwrap();
         let mut line = String::new();
         BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();

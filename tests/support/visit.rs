@@ -35,3 +35,11 @@ pub fn finish(client: &Client, order: &str, job: &str, cause: &str) -> Value {
     client.settle(&format!("jobs/{job}"), "closure", &repaired(cause)).expect(200);
     client.settle(&format!("orders/{order}"), "closure", &json!({})).expect(200).json()
 }
+
+/// The id of somebody of the shop, by name.
+pub fn person(client: &Client, name: &str) -> String {
+    let people = client.get("people").expect(200).json();
+    let items = people["items"].as_array().unwrap();
+    let found = items.iter().find(|item| item["name"] == name);
+    text(&found.unwrap_or_else(|| panic!("no {name}: {people}"))["id"]).to_owned()
+}

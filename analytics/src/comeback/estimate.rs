@@ -16,9 +16,15 @@ pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
     (
         "comeback",
         "Share of the jobs that came back by the window: 1 - Kaplan-Meier, from the hand-over to \
-         the opening of the first confirmed comeback's order, in shop-local days; jobs without \
-         one are followed to the as-of. Greenwood's standard error, log-log interval. Absent \
-         while no job has been followed for a whole window.",
+         the opening of the first confirmed comeback's order, or to the day somebody told that \
+         the repair had not held, whichever is first, in shop-local days; jobs without either \
+         are followed to the as-of. Greenwood's standard error, log-log interval. Absent while \
+         no job has been followed for a whole window.",
+    ),
+    (
+        "told",
+        "Of the returns by the window, those that were told and not seen: not fixed, or fixed \
+         elsewhere. The vehicle had not come back by then.",
     ),
     (
         "comeback_possible",
@@ -36,8 +42,8 @@ pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "comeback_seen_again",
-        "Of the jobs whose window has ended and whose vehicle was seen again for anything by the \
-         as-of, the share that came back inside the window. It shows how far customers who went \
+        "Of the jobs whose window has ended and whose vehicle was seen again for anything, or \
+         heard of as not fixed, by the as-of, the share that came back inside the window. It shows how far customers who went \
          elsewhere could matter; it is not a bound of the truth. Wilson's interval.",
     ),
     (
@@ -55,6 +61,8 @@ pub struct ComebackFigures {
     /// Repaired complaints closed in the period.
     pub count: i64,
     pub share: Share,
+    /// Of the share's returns, those that were told and not seen.
+    pub told: i64,
     pub possible: Share,
     pub closed_window: Share,
     pub first_repairs: Share,
@@ -105,6 +113,7 @@ pub(crate) fn figures(tally: &Tally, period: &Period, pairs: &[(&str, &str)]) ->
         |cases, definition| counted_share(cases, definition, selectors.closed_window.clone());
     ComebackFigures {
         count: share.count,
+        told: told(tally, period),
         possible: followed_share(
             followed(tally, |fate| fate.possible),
             period,
@@ -128,6 +137,17 @@ pub(crate) fn figures(tally: &Tally, period: &Period, pairs: &[(&str, &str)]) ->
         share,
         jobs: selectors.all,
     }
+}
+
+/// Returns by the window that were told, not seen.
+fn told(tally: &Tally, period: &Period) -> i64 {
+    let told = tally.fates.iter().filter(|(fate, _)| fate.told && period.holds(fate.closed_day));
+    let back = told.filter(|(fate, _)| {
+        period
+            .returned(fate.closed_day, fate.elapsed)
+            .is_some_and(|elapsed| elapsed <= period.window)
+    });
+    back.map(|(_, count)| count).sum()
 }
 
 /// The comeback share at the period's window, under another definition.

@@ -1,15 +1,15 @@
 //! The comebacks themselves, and the chains they form.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::tally::in_population;
-use crate::follow::{date_of, first_returns};
+use crate::follow::{FirstReturn, NEVER, date_of, first_returns};
 use crate::history::{History, JobId, ReturnRow};
 use crate::select::hyphenated;
-use crate::words::LinkState;
+use crate::words::{LinkState, Told};
 
 /// A job that a link names.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -21,23 +21,26 @@ pub struct LinkedJob {
     pub job_no: i32,
 }
 
-/// One confirmed comeback.
+/// One return: a confirmed comeback, or a repair that was told not to have held.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ComebackLine {
     pub earlier: LinkedJob,
-    pub later: LinkedJob,
+    /// Absent for a return that was told: the vehicle did not come.
+    pub later: Option<LinkedJob>,
+    /// What was told; absent for a comeback.
+    pub told: Option<Told>,
     pub vehicle: String,
     pub symptom: Option<String>,
     pub system: Option<String>,
-    /// Who led the first job of the chain: the comeback is theirs, never of
-    /// whoever mends it.
+    /// Who answers for the first job of the chain: the comeback is theirs, never
+    /// of whoever repairs it.
     pub technician: Option<String>,
     pub reason: Option<String>,
     pub same_complaint: bool,
     /// Hand-over of the earlier job.
     pub closed_on: NaiveDate,
-    /// Opening of the later order.
+    /// Opening of the later order, or the day it was told.
     pub returned_on: NaiveDate,
     pub days: i32,
     /// Which comeback of its chain it is: 1 for the first.
@@ -84,7 +87,7 @@ impl<'a> Chains<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ChainCount {
-    /// Complaints that came back at least once.
+    /// Complaints that came back, or were told not to be cured, at least once.
     pub chains: i64,
     /// Later jobs among them: a vehicle back twice for one complaint is one
     /// chain and two visits.
@@ -93,95 +96,146 @@ pub struct ChainCount {
     pub most_visits: i64,
 }
 
-/// The confirmed comebacks that `takes` keeps (by row of the earlier job, its
-/// closing day and the day of the return), the latest first, with the count of
-/// their chains.
+/// The returns that `takes` keeps (by row of the earlier job, its closing day
+/// and the day of the return), the latest first, with the count of their
+/// chains.
 pub(crate) fn comeback_lines(
     history: &History,
     as_of: NaiveDate,
     takes: impl Fn(u32, i32, i32) -> bool,
 ) -> (Vec<ComebackLine>, ChainCount) {
-    let chains = Chains::of(history, as_of);
-    let first = first_returns(history, |_, _| true);
-    let inside = in_population(history);
+    let sheet = Sheet {
+        history,
+        chains: Chains::of(history, as_of),
+        first: first_returns(history),
+        inside: in_population(history),
+    };
     let jobs = history.jobs();
-    let returns = history.returns();
     let last_day = as_of.to_epoch_days();
-    let mut lines = Vec::new();
-    let (mut roots, mut laters) = (BTreeSet::new(), BTreeSet::new());
-    let columns = history.links().iter().zip(returns.earlier).zip(returns.later_opened_day);
-    for ((link, &row), &opened) in columns {
-        let at = row as usize;
-        let Some(&closed) = jobs.closed_day.get(at) else {
-            continue;
-        };
-        let confirmed = link.state == LinkState::Confirmed && opened <= last_day;
-        if !confirmed || !takes(row, closed, opened) {
-            continue;
-        }
-        let days = opened - closed;
-        // The first link of a job in frame order is its earliest return.
-        let counted = inside.get(at) == Some(&true)
-            && first.get(at) == Some(&days)
-            && lines.last().is_none_or(|(last, _)| *last != row);
-        let line = line(history, &chains, link, row, counted, days);
-        roots.insert(chains.root(link.later).0);
+    let taken = |row: u32, day: i32| {
+        let closed = jobs.closed_day.get(row as usize).copied()?;
+        (day <= last_day && takes(row, closed, day)).then_some(day - closed)
+    };
+    let (mut lines, mut roots, mut laters) = (Vec::new(), BTreeSet::new(), BTreeSet::new());
+    let mut counted = HashSet::new();
+    let returns = history.returns();
+    let links = history.links().iter().zip(returns.earlier).zip(returns.later_opened_day);
+    for ((link, &row), &opened) in links.filter(|((l, _), _)| l.state == LinkState::Confirmed) {
+        let Some(days) = taken(row, opened) else { continue };
+        roots.insert(sheet.chains.root(link.later).0);
         laters.insert(link.later);
-        lines.extend(line.map(|line| (row, line)));
+        // Of two on one day the first in frame order is the return.
+        let counts = sheet.counts(row, days, false) && counted.insert(row);
+        lines.extend(sheet.seen(row, link, days, counts));
     }
-    let mut lines: Vec<ComebackLine> = lines.into_iter().map(|(_, line)| line).collect();
-    lines.sort_by(|a, b| {
-        b.returned_on
-            .cmp(&a.returned_on)
-            .then_with(|| a.later.order_no.cmp(&b.later.order_no))
-            .then_with(|| a.later.job_no.cmp(&b.later.job_no))
-    });
+    for (row, &told_on) in (0_u32..).zip(jobs.told_day).filter(|(_, day)| **day != NEVER) {
+        let Some(days) = taken(row, told_on) else { continue };
+        let label = history.job_label(row);
+        roots.extend(label.map(|label| sheet.chains.root(label.id).0));
+        lines.extend(sheet.told(row, told_on, days));
+    }
+    lines.sort_by(|a, b| b.returned_on.cmp(&a.returned_on).then_with(|| place(a).cmp(&place(b))));
+    let seen = lines.iter().filter(|line| line.later.is_some());
     let count = ChainCount {
         chains: roots.len() as i64,
         visits: laters.len() as i64,
-        most_visits: lines.iter().map(|line| line.visit).max().unwrap_or(0),
+        most_visits: seen.map(|line| line.visit).max().unwrap_or(0),
     };
     (lines, count)
 }
 
-fn line(
-    history: &History,
-    chains: &Chains<'_>,
-    link: &ReturnRow,
-    row: u32,
-    counted: bool,
-    days: i32,
-) -> Option<ComebackLine> {
-    let jobs = history.jobs();
-    let at = row as usize;
-    let text = |column: &[u32], at: usize| {
-        column.get(at).and_then(|code| history.text(*code)).map(str::to_owned)
-    };
-    let (root, visit) = chains.root(link.later);
-    // The first job may be one that was closed before the record begins.
-    let led = history.job_row(root).map_or(at, |row| row as usize);
-    let label = history.job_label(row)?;
-    Some(ComebackLine {
-        earlier: LinkedJob {
-            job_id: hyphenated(label.id),
-            order_no: label.order_no.clone(),
-            job_no: label.job_no,
-        },
-        later: LinkedJob {
-            job_id: hyphenated(link.later),
-            order_no: link.later_order_no.clone(),
-            job_no: link.later_job_no,
-        },
-        vehicle: text(jobs.vehicle, at).unwrap_or_default(),
-        symptom: text(jobs.symptom, at),
-        system: text(jobs.system, at),
-        technician: text(jobs.technician, led),
-        reason: link.reason.clone(),
-        same_complaint: link.same_complaint,
-        closed_on: date_of(jobs.closed_day.get(at).copied()?),
-        returned_on: link.later_opened_on,
-        days,
-        visit,
-        counted,
-    })
+/// Where a line stands among those of its day: comebacks by the later job, told
+/// returns after them by the earlier.
+fn place(line: &ComebackLine) -> (bool, &str, i32) {
+    let job = line.later.as_ref().unwrap_or(&line.earlier);
+    (line.later.is_none(), &job.order_no, job.job_no)
+}
+
+/// What every line is written from.
+struct Sheet<'a> {
+    history: &'a History,
+    chains: Chains<'a>,
+    first: Vec<FirstReturn>,
+    inside: Vec<bool>,
+}
+
+impl Sheet<'_> {
+    /// It is the return that the shares count.
+    fn counts(&self, row: u32, days: i32, told: bool) -> bool {
+        let at = row as usize;
+        self.inside.get(at) == Some(&true)
+            && self.first.get(at) == Some(&FirstReturn { days, told })
+    }
+
+    /// A comeback.
+    fn seen(&self, row: u32, link: &ReturnRow, days: i32, counted: bool) -> Option<ComebackLine> {
+        let (root, visit) = self.chains.root(link.later);
+        let line = self.line(row, root)?;
+        Some(ComebackLine {
+            later: Some(LinkedJob {
+                job_id: hyphenated(link.later),
+                order_no: link.later_order_no.clone(),
+                job_no: link.later_job_no,
+            }),
+            reason: link.reason.clone(),
+            same_complaint: link.same_complaint,
+            returned_on: link.later_opened_on,
+            days,
+            visit,
+            counted,
+            ..line
+        })
+    }
+
+    /// A return that was told.
+    fn told(&self, row: u32, told_on: i32, days: i32) -> Option<ComebackLine> {
+        let jobs = self.history.jobs();
+        let at = row as usize;
+        let (root, visits) = self.chains.root(self.history.job_label(row)?.id);
+        let line = self.line(row, root)?;
+        Some(ComebackLine {
+            told: Told::from_code(*jobs.told.get(at)?),
+            reason: self.text(jobs.told_reason, at),
+            returned_on: date_of(told_on),
+            days,
+            visit: visits + 1,
+            counted: self.counts(row, days, true),
+            ..line
+        })
+    }
+
+    /// What the earlier job says, with the first job of its chain.
+    fn line(&self, row: u32, root: JobId) -> Option<ComebackLine> {
+        let jobs = self.history.jobs();
+        let at = row as usize;
+        // The first job may be one that was closed before the record begins.
+        let first = self.history.job_row(root).map_or(at, |row| row as usize);
+        let label = self.history.job_label(row)?;
+        let closed_on = date_of(jobs.closed_day.get(at).copied()?);
+        Some(ComebackLine {
+            earlier: LinkedJob {
+                job_id: hyphenated(label.id),
+                order_no: label.order_no.clone(),
+                job_no: label.job_no,
+            },
+            later: None,
+            told: None,
+            vehicle: self.text(jobs.vehicle, at).unwrap_or_default(),
+            symptom: self.text(jobs.symptom, at),
+            system: self.text(jobs.system, at),
+            technician: self.text(jobs.technician, first),
+            reason: None,
+            // It was told of this complaint.
+            same_complaint: true,
+            closed_on,
+            returned_on: closed_on,
+            days: 0,
+            visit: 0,
+            counted: false,
+        })
+    }
+
+    fn text(&self, column: &[u32], at: usize) -> Option<String> {
+        column.get(at).and_then(|code| self.history.text(*code)).map(str::to_owned)
+    }
 }

@@ -10,9 +10,7 @@ mod tally;
 pub use by::By;
 pub use estimate::ComebackFigures;
 pub use line::{ChainCount, ComebackLine, LinkedJob};
-pub use report::{
-    ComebackGroup, ComebackReport, CurvePoint, OutcomeLine, comebacks, comebacks_from,
-};
+pub use report::{ComebackGroup, ComebackReport, CurvePoint, comebacks, comebacks_from};
 pub use tally::{ComebackTally, Tally};
 
 pub(crate) use by::week_start_of;

@@ -12,8 +12,8 @@ use super::tally::{ComebackTally, Tally};
 use crate::figure::{Head, Query};
 use crate::follow::{LEVEL, Period, day_number, followed_curve, head};
 use crate::history::History;
+use crate::outcomes::{self, CaughtHere, OutcomeLine, OutcomeTally, caught_here};
 use crate::stats::survival::Scale;
-use crate::words::{JobKind, Outcome};
 
 /// One group of the report's column.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -23,15 +23,6 @@ pub struct ComebackGroup {
     /// first day.
     pub group: Option<String>,
     pub figures: ComebackFigures,
-}
-
-/// Complaint jobs that ended in one way.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct OutcomeLine {
-    pub outcome: Outcome,
-    pub count: i64,
-    pub jobs: String,
 }
 
 /// The share that came back by some day after the hand-over.
@@ -57,9 +48,10 @@ pub struct ComebackReport {
     pub groups: Vec<ComebackGroup>,
     /// How the period's complaints ended; only `repaired` enters a share.
     pub outcomes: Vec<OutcomeLine>,
+    pub caught_here: CaughtHere,
     /// The total's share by day, where it steps.
     pub curve: Vec<CurvePoint>,
-    /// Confirmed comebacks of jobs closed in the period, the latest first.
+    /// Confirmed comebacks and told returns of jobs closed in the period, the latest first.
     pub returns: Vec<ComebackLine>,
     pub chains: ChainCount,
 }
@@ -95,11 +87,18 @@ pub fn comebacks_from(tally: &ComebackTally, history: &History, query: &Query) -
     let takes = |_, closed, _| period.holds(closed);
     let (returns, chains) = comeback_lines(history, query.as_of, takes);
     ComebackReport {
-        head: head("comebacks", history.facts(), history.change_no(), query, DEFINITIONS),
+        head: head(
+            "comebacks",
+            history.facts(),
+            history.change_no(),
+            query,
+            &[DEFINITIONS, outcomes::DEFINITIONS].concat(),
+        ),
         by: tally.by,
         total: figures(&tally.all, &followed, &[]),
         groups,
-        outcomes: outcomes(history, &period),
+        outcomes: OutcomeTally::of(history).lines(&period, &[]),
+        caught_here: caught_here(history, &period),
         curve: curve(&tally.all, &followed),
         returns,
         chains,
@@ -122,27 +121,6 @@ fn groups(by: By, tally: &ComebackTally, period: &Period) -> Vec<ComebackGroup> 
             };
             ComebackGroup { group: label.clone(), figures }
         })
-        .collect()
-}
-
-fn outcomes(history: &History, period: &Period) -> Vec<OutcomeLine> {
-    let jobs = history.jobs();
-    let complaints: Vec<u8> = jobs
-        .outcome
-        .iter()
-        .zip(jobs.kind)
-        .zip(jobs.closed_day)
-        .filter(|((_, kind), closed)| **kind == JobKind::Complaint.code() && period.holds(**closed))
-        .map(|((outcome, _), _)| *outcome)
-        .collect();
-    Outcome::ALL
-        .iter()
-        .map(|outcome| OutcomeLine {
-            outcome: *outcome,
-            count: complaints.iter().filter(|code| **code == outcome.code()).count() as i64,
-            jobs: period.selector(&[("kind", "complaint"), ("outcome", outcome.as_str())]),
-        })
-        .filter(|line| line.count > 0)
         .collect()
 }
 

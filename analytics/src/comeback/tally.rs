@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::By;
 use crate::counts::Counts;
-use crate::follow::{NEVER, day_number, first_returns};
+use crate::follow::{FirstReturn, NEVER, day_number, first_returns};
 use crate::history::{History, NONE};
 use crate::words::{JobKind, LinkState, Outcome};
 
@@ -13,8 +13,10 @@ use crate::words::{JobKind, LinkState, Outcome};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Fate {
     pub closed_day: i32,
-    /// Days to the first confirmed return.
+    /// Days to the first return.
     pub elapsed: i32,
+    /// That return was told, not seen.
+    pub told: bool,
     /// The same where every undecided proposal of the same complaint counts.
     pub possible: i32,
     /// Not itself the repair of a comeback.
@@ -112,8 +114,8 @@ fn counted<'a>(cases: impl Iterator<Item = &'a Case> + Clone) -> Tally {
 /// By job row; `None` for jobs outside the population.
 fn cases(history: &History) -> Vec<Option<Case>> {
     let jobs = history.jobs();
-    let elapsed = first_returns(history, |_, _| true);
-    let possible = possible_returns(history, &elapsed);
+    let returns = first_returns(history);
+    let possible = possible_returns(history, &returns);
     let first_repair = first_repairs(history);
     let visits = vehicles_visits(history);
     let inside = in_population(history);
@@ -121,15 +123,22 @@ fn cases(history: &History) -> Vec<Option<Case>> {
         .closed_day
         .iter()
         .zip(jobs.vehicle)
-        .zip(elapsed.iter().zip(&possible))
+        .zip(returns.iter().zip(&possible))
         .zip(first_repair.iter().zip(&inside));
     columns
-        .map(|(((&closed_day, &vehicle), (&elapsed, &possible)), (&first_repair, &inside))| {
+        .map(|(((&closed_day, &vehicle), (back, &possible)), (&first_repair, &inside))| {
             let next = next_visit(&visits, vehicle, closed_day);
             inside.then(|| Case {
-                fate: Fate { closed_day, elapsed, possible, first_repair },
-                // The order of a return may still be open, and is a visit.
-                seen: next.min(elapsed),
+                fate: Fate {
+                    closed_day,
+                    elapsed: back.days,
+                    told: back.told,
+                    possible,
+                    first_repair,
+                },
+                // The order of a return may still be open, and is a visit; who told
+                // of a return has been heard of.
+                seen: next.min(back.days),
             })
         })
         .collect()
@@ -153,9 +162,9 @@ pub(crate) fn in_population(history: &History) -> Vec<bool> {
 }
 
 /// Elapsed days to the first return by job row, where every undecided
-/// proposal of the same complaint counts beside the confirmed ones.
-fn possible_returns(history: &History, confirmed: &[i32]) -> Vec<i32> {
-    let mut possible = confirmed.to_vec();
+/// proposal of the same complaint counts beside what is known.
+fn possible_returns(history: &History, first: &[FirstReturn]) -> Vec<i32> {
+    let mut possible: Vec<i32> = first.iter().map(|back| back.days).collect();
     let closed = history.jobs().closed_day;
     let returns = history.returns();
     let links = returns

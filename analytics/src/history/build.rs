@@ -11,6 +11,7 @@ use super::dictionary::Dictionary;
 use super::frames::{
     ChecksColumns, JobsColumns, LaborColumns, OperationsColumns, PartsColumns, Pick, ReturnsColumns,
 };
+use super::planned::Planned;
 use super::{
     CheckRow, HistoryError, JobId, JobLabel, JobRow, LaborRow, NO_NUMBER, NO_WORD, NONE,
     OperationRow, PartReturnRow, PartRow, PartUseId, ReturnRow,
@@ -46,6 +47,7 @@ fn ordered<R>(rows: Vec<R>, by: impl Fn(&R, &R) -> Ordering) -> impl Iterator<It
 /// The brought jobs in their final order, with their columns.
 pub(super) fn jobs(
     rows: Vec<JobRow>,
+    planned: &Planned,
     texts: &mut Dictionary,
 ) -> Built<(Vec<JobLabel>, JobsColumns)> {
     let mut seen = HashSet::with_capacity(rows.len());
@@ -60,20 +62,8 @@ pub(super) fn jobs(
         if !seen.insert(row.id) {
             return Err(HistoryError::DuplicateJob(row.id));
         }
-        columns.vehicle.push(texts.code(&row.vehicle)?);
-        columns.model.push(texts.optional(row.model.as_deref())?);
-        columns.engine.push(texts.optional(row.engine.as_deref())?);
-        columns.kind.push(row.kind.code());
-        columns.outcome.push(row.outcome.code());
-        columns.symptom.push(texts.optional(row.symptom.as_deref())?);
-        columns.system.push(texts.optional(row.system.as_deref())?);
-        columns.cause.push(texts.optional(row.cause.as_deref())?);
-        columns.cause_state.push(row.cause_state.map_or(NO_WORD, |w| w.code()));
-        columns.cause_curable.push(row.cause_curable.map_or(NO_WORD, |w| w.code()));
-        columns.technician.push(texts.optional(row.technician.as_deref())?);
-        columns.opened_day.push(row.opened_on.to_epoch_days());
-        columns.opened_minute.push(row.opened_minute);
-        columns.closed_day.push(row.closed_on.to_epoch_days());
+        row_columns(&mut columns, &row, texts)?;
+        columns.second_visit_day.push(planned.day_of(row.id));
         labels.push(JobLabel {
             id: row.id,
             order_no: row.order_no,
@@ -82,6 +72,33 @@ pub(super) fn jobs(
         });
     }
     Ok((labels, columns))
+}
+
+/// What a job's own row says.
+fn row_columns(columns: &mut JobsColumns, row: &JobRow, texts: &mut Dictionary) -> Built<()> {
+    columns.vehicle.push(texts.code(&row.vehicle)?);
+    columns.model.push(texts.optional(row.model.as_deref())?);
+    columns.engine.push(texts.optional(row.engine.as_deref())?);
+    columns.kind.push(row.kind.code());
+    columns.outcome.push(row.outcome.code());
+    columns.symptom.push(texts.optional(row.symptom.as_deref())?);
+    columns.system.push(texts.optional(row.system.as_deref())?);
+    columns.cause.push(texts.optional(row.cause.as_deref())?);
+    columns.cause_state.push(row.cause_state.map_or(NO_WORD, |w| w.code()));
+    columns.cause_curable.push(row.cause_curable.map_or(NO_WORD, |w| w.code()));
+    let answers = row.supervisor.as_deref().or(row.technician.as_deref());
+    columns.technician.push(texts.optional(answers)?);
+    columns.lead.push(texts.optional(row.technician.as_deref())?);
+    columns.opened_day.push(row.opened_on.to_epoch_days());
+    columns.opened_minute.push(row.opened_minute);
+    columns.closed_day.push(row.closed_on.to_epoch_days());
+    columns.failed_proofs.push(row.failed_proofs);
+    columns.sublet_cost_minor.push(row.sublet_cost_minor);
+    let told = row.told.as_ref();
+    columns.told.push(told.map_or(NO_WORD, |told| told.told.code()));
+    columns.told_day.push(told.map_or(i32::MAX, |told| told.told_on.to_epoch_days()));
+    columns.told_reason.push(texts.optional(told.and_then(|told| told.reason.as_deref()))?);
+    Ok(())
 }
 
 /// The new order of jobs.
@@ -247,6 +264,7 @@ pub(super) fn parts(
         columns.role.push(row.role.map_or(NO_WORD, |w| w.code()));
         columns.supplier.push(texts.optional(row.supplier.as_deref())?);
         columns.lot.push(texts.optional(row.lot.as_deref())?);
+        columns.quantity_hundredths.push(row.quantity_hundredths);
         columns.unit_cost_minor.push(row.unit_cost_minor.unwrap_or(NO_NUMBER));
         columns.has_bench_reading.push(flag(row.bench_reading.is_some()));
         columns.returned_day.push(confirmed);

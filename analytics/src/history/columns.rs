@@ -24,10 +24,23 @@ pub struct Jobs<'a> {
     pub cause: &'a [u32],
     pub cause_state: &'a [u8],
     pub cause_curable: &'a [u8],
+    /// Who answers for the job: who led it, or the supervisor of a trainee who
+    /// did.
     pub technician: &'a [u32],
+    /// Who led the job.
+    pub lead: &'a [u32],
     pub opened_day: &'a [i32],
     pub opened_minute: &'a [i32],
     pub closed_day: &'a [i32],
+    pub failed_proofs: &'a [u32],
+    pub sublet_cost_minor: &'a [i64],
+    /// Day of the planned second visit; `i32::MAX` where there was none.
+    pub second_visit_day: &'a [i32],
+    /// [`Told::code`](crate::words::Told::code) of a return that was told.
+    pub told: &'a [u8],
+    /// The day it was told; `i32::MAX` where nothing was.
+    pub told_day: &'a [i32],
+    pub told_reason: &'a [u32],
 }
 
 /// The checks frame's columns, ordered by job row and then by sequence.
@@ -58,6 +71,8 @@ pub struct Parts<'a> {
     pub role: &'a [u8],
     pub supplier: &'a [u32],
     pub lot: &'a [u32],
+    pub quantity_hundredths: &'a [i64],
+    /// Cost of one.
     pub unit_cost_minor: &'a [i64],
     /// 1 where a bench reading stands.
     pub has_bench_reading: &'a [u8],

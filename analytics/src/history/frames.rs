@@ -100,15 +100,17 @@ macro_rules! frame {
 
 frame!(JobsFrame, JobsColumns, Jobs {
     vehicle: u32, model: u32, engine: u32, kind: u8, outcome: u8, symptom: u32, system: u32,
-    cause: u32, cause_state: u8, cause_curable: u8, technician: u32,
+    cause: u32, cause_state: u8, cause_curable: u8, technician: u32, lead: u32,
     opened_day: i32, opened_minute: i32, closed_day: i32,
+    failed_proofs: u32, sublet_cost_minor: i64, second_visit_day: i32,
+    told: u8, told_day: i32, told_reason: u32,
 } merged);
 frame!(ChecksFrame, ChecksColumns, Checks {
     job: u32, seq: i32, check: u32, finding: u8, minutes: i64, at_close: u8,
 } merged);
 frame!(PartsFrame, PartsColumns, Parts {
     job: u32, part: u32, name: u32, position: u32, disposition: u8, role: u8,
-    supplier: u32, lot: u32, unit_cost_minor: i64, has_bench_reading: u8,
+    supplier: u32, lot: u32, quantity_hundredths: i64, unit_cost_minor: i64, has_bench_reading: u8,
     returned_day: i32, possibly_returned_day: i32,
 } merged);
 frame!(LaborFrame, LaborColumns, Labor {

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 
 use crate::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
-    Payer, WorkedAs,
+    Payer, Told, WorkedAs,
 };
 
 /// A job's id (the 128 bits of its UUID).
@@ -36,11 +36,27 @@ pub struct JobRow {
     pub cause_curable: Option<Curable>,
     /// Name of the technician who led the job.
     pub technician: Option<String>,
+    /// Name of who answers for a trainee that led it.
+    pub supervisor: Option<String>,
     /// Shop-local day and minute of the order's opening.
     pub opened_on: NaiveDate,
     pub opened_minute: i32,
     /// Shop-local day of the hand-over.
     pub closed_on: NaiveDate,
+    /// Proofs that failed before the hand-over.
+    pub failed_proofs: u32,
+    /// What work sent to other businesses cost, in minor units.
+    pub sublet_cost_minor: i64,
+    /// A repair that did not hold, as told by the customer.
+    pub told: Option<ToldReturn>,
+}
+
+/// A return that was told, not seen. A job has at most one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ToldReturn {
+    pub told: Told,
+    pub told_on: NaiveDate,
+    pub reason: Option<String>,
 }
 
 /// One check of a job.
@@ -68,6 +84,8 @@ pub struct PartRow {
     pub role: Option<PartRole>,
     pub supplier: Option<String>,
     pub lot: Option<String>,
+    /// Hundredths of one.
+    pub quantity_hundredths: i64,
     /// Cost of one, in minor units.
     pub unit_cost_minor: Option<i64>,
     pub bench_reading: Option<f64>,
@@ -82,6 +100,14 @@ pub struct LaborRow {
     pub worked_as: WorkedAs,
     /// Shop-local day of the start.
     pub started_on: NaiveDate,
+    pub minutes: i64,
+}
+
+/// Minutes that somebody was there for work on one day.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct AttendanceRow {
+    pub technician: String,
+    pub worked_on: NaiveDate,
     pub minutes: i64,
 }
 
@@ -113,6 +139,24 @@ pub struct ReturnRow {
     pub reason: Option<String>,
 }
 
+/// A later job that was planned when the earlier one ended. It is no return of
+/// that one, whatever a link says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedVisitRow {
+    pub earlier: JobId,
+    pub later: JobId,
+    /// Shop-local day of the later order's opening.
+    pub later_opened_on: NaiveDate,
+}
+
+/// What a supplier paid back for a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PayBackRow {
+    pub job: JobId,
+    pub paid_on: NaiveDate,
+    pub amount_minor: i64,
+}
+
 /// A part touched earlier that a later job holds for the suspect or the
 /// confirmed cause.
 #[derive(Debug, Clone, PartialEq)]
@@ -133,6 +177,10 @@ pub struct Rows {
     pub operations: Vec<OperationRow>,
     pub returns: Vec<ReturnRow>,
     pub part_returns: Vec<PartReturnRow>,
+    pub planned_visits: Vec<PlannedVisitRow>,
+    pub pay_backs: Vec<PayBackRow>,
+    /// All of the shop's; absent where it stands as it was.
+    pub attendance: Option<Vec<AttendanceRow>>,
 }
 
 /// What the shop entered about a part, for the clean-or-replace advice.

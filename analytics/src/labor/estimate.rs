@@ -14,7 +14,8 @@ use crate::stats::ratio::RatioSums;
 pub struct Ratio {
     /// Jobs the sums are over.
     pub count: i64,
-    /// Absent where nothing was clocked (or billed).
+    /// Absent where nothing was clocked (or billed), and of efficiencies where no
+    /// flat-rate hours were credited.
     pub value: Option<f64>,
     /// Linearized; from ten jobs on.
     pub standard_error: Option<f64>,
@@ -46,6 +47,15 @@ impl Ratio {
                 }
             });
         Self { count: sums.cases, value, standard_error, interval, too_few, definition, jobs }
+    }
+
+    /// Absent where nothing stands above the line: work without flat-rate hours
+    /// is neither quick nor slow.
+    pub(super) fn credited(self, sums: &RatioSums) -> Self {
+        if sums.numerator > 0 {
+            return self;
+        }
+        Self { value: None, standard_error: None, interval: None, ..self }
     }
 }
 
@@ -82,6 +92,8 @@ pub(super) struct PeriodSums {
     pub comeback: Sums,
     /// Jobs without clock time.
     pub unclocked: Sums,
+    /// Flat-rate hundredths of jobs that are no comebacks, on the clock or not.
+    pub credited: i64,
 }
 
 impl PeriodSums {
@@ -89,6 +101,7 @@ impl PeriodSums {
         let mut sums = Self::default();
         for (kind, more) in by_kind.iter().filter(|(kind, _)| period.holds(kind.closed_day)) {
             *sums.of(*kind) += *more;
+            sums.credited += if kind.comeback { 0 } else { more.efficiency.numerator };
         }
         sums
     }

@@ -1,16 +1,19 @@
 //! Labor against flat-rate, by one column.
 
 use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
 use super::by::By;
-use super::estimate::{PeriodSums, Ratio};
-use super::sums::{ByKind, ComebackSums};
+use super::estimate::{PeriodSums, Ratio, week_ratios};
+use super::sums::{ComebackSums, HoursSums};
 use super::tally::LaborTally;
+use crate::comeback::week_start_of;
 use crate::figure::{Head, Query};
-use crate::follow::{Period, day_number, head};
+use crate::follow::{Period, date_of, day_number, head};
 use crate::history::{History, ShopFacts};
+use crate::outcomes::{self, OutcomeLine};
 
 /// Hundredths of an hour over minutes, as hours over hours.
 const HOURS_PER_HOUR: f64 = 60.0 / 100.0;
@@ -22,7 +25,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "efficiency",
         "Flat-rate hours over clock hours of the jobs closed in the period, sum over sum. A \
          comeback's clock hours count, its flat-rate hours are not credited. Jobs without any \
-         clock time are left out and counted beside it. Interval: linearized standard error.",
+         clock time are left out and counted beside it. Absent where no flat-rate hours were \
+         credited at all. Interval: linearized standard error.",
     ),
     ("efficiency_without_comebacks", "The same with comebacks left out altogether."),
     (
@@ -34,6 +38,22 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "lost_hours",
         "Clock hours less credited flat-rate hours; below zero where hours were gained.",
     ),
+    (
+        "attended_hours",
+        "Hours that people were there for work in the period, less unpaid breaks. Kept by person \
+         and day: by technician, by week and for the shop, not by job.",
+    ),
+    (
+        "productivity",
+        "Hours on the clock over attended hours of the period: every finished labor entry started \
+         in it, whatever became of its job, open and void ones too. Absent where no attendance is \
+         kept.",
+    ),
+    (
+        "overall",
+        "Flat-rate hours credited on the jobs closed in the period, on the clock or not, over \
+         attended hours of the period. Absent where no attendance is kept.",
+    ),
     ("diagnosis_share", "Clock hours on diagnosis over all clock hours."),
     (
         "split",
@@ -44,8 +64,9 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "comeback_cost",
-        "Clock hours of comebacks at the shop's labor cost, the parts they were given, and what \
-         a return costs besides, less labor a supplier paid for.",
+        "Clock hours of comebacks at the shop's labor cost, the parts they were given (cost of \
+         one by quantity), work on them sent to other businesses, and what a return costs besides, \
+         less labor a supplier paid for and what suppliers paid back on them by the as-of.",
     ),
 ];
 
@@ -62,8 +83,18 @@ pub struct LaborLine {
     pub lost_hours: f64,
     pub efficiency: Ratio,
     pub efficiency_without_comebacks: Ratio,
+    /// Absent by operation, symptom and payer, and where no attendance is kept.
+    pub attended_hours: Option<f64>,
+    /// Hours of labor entries started in the period, whatever became of their
+    /// jobs; absent by operation, symptom and payer.
+    pub started_clock_hours: Option<f64>,
+    /// Clock over attended hours of the period.
+    pub productivity: Option<f64>,
+    /// Flat-rate over attended hours of the period.
+    pub overall: Option<f64>,
     pub billed_hours: f64,
-    pub labor_amount_minor: i64,
+    /// Absent where it is withheld.
+    pub labor_amount_minor: Option<i64>,
     pub effective_labor_rate: Ratio,
     /// Absent where nothing was clocked.
     pub diagnosis_share: Option<f64>,
@@ -75,18 +106,21 @@ pub struct LaborLine {
     pub jobs: String,
 }
 
-/// What the comebacks closed in the period cost, in minor units.
+/// What the comebacks closed in the period cost, in minor units. Amounts are
+/// absent where they are withheld.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ComebackCost {
     pub count: i64,
     pub clock_hours: f64,
-    pub labor_minor: i64,
-    pub parts_minor: i64,
+    pub labor_minor: Option<i64>,
+    pub parts_minor: Option<i64>,
+    /// Work sent to other businesses.
+    pub sublet_minor: Option<i64>,
     /// What a return costs besides, for all of them.
-    pub extra_minor: i64,
-    pub paid_back_minor: i64,
-    pub total_minor: i64,
+    pub extra_minor: Option<i64>,
+    pub paid_back_minor: Option<i64>,
+    pub total_minor: Option<i64>,
     pub definition: &'static str,
 }
 
@@ -99,6 +133,8 @@ pub struct LaborReport {
     pub total: LaborLine,
     pub lines: Vec<LaborLine>,
     pub comebacks: ComebackCost,
+    /// How the period's complaints ended.
+    pub outcomes: Vec<OutcomeLine>,
 }
 
 /// Labor by the query's column; by technician where it names none.
@@ -123,15 +159,20 @@ pub fn labor_from(
     query: &Query,
 ) -> LaborReport {
     let period = Period::new(query, facts);
-    let total = line(None, &tally.total, &period, period.selector(&[]));
-    let mut lines: Vec<LaborLine> = tally
-        .groups
-        .iter()
-        .map(|(group, sums)| {
+    let hours = Hours::of(tally, &period, facts.week_start);
+    let sums = PeriodSums::new(&tally.total, &period);
+    let total = line(None, &sums, Some(hours.all), period.selector(&[]));
+    // Who was there and closed no job has a line as well.
+    let groups: BTreeSet<&Option<String>> =
+        tally.groups.keys().chain(hours.groups.keys()).collect();
+    let mut lines: Vec<LaborLine> = groups
+        .into_iter()
+        .map(|group| {
+            let sums = tally.groups.get(group).map(|sums| PeriodSums::new(sums, &period));
             let jobs = selector(tally.by, group.as_deref(), &period);
-            line(group.clone(), sums, &period, jobs)
+            line(group.clone(), &sums.unwrap_or_default(), hours.group(tally.by, group), jobs)
         })
-        .filter(|line| line.count > 0)
+        .filter(|line| line.count > 0 || line.attended_hours.is_some())
         .collect();
     match tally.by {
         // People are never ranked: they stand by name, as weeks by date.
@@ -141,11 +182,49 @@ pub fn labor_from(
         }
     }
     LaborReport {
-        head: head("labor", facts, change_no, query, DEFINITIONS),
+        head: head(
+            "labor",
+            facts,
+            change_no,
+            query,
+            &[DEFINITIONS, outcomes::DEFINITIONS].concat(),
+        ),
         by: tally.by,
         total,
         lines,
         comebacks: comeback_cost(tally, facts, &period),
+        outcomes: tally.outcomes.lines(&period, &[]),
+    }
+}
+
+/// Hours of the period, for the shop and for each group that has them.
+struct Hours {
+    all: HoursSums,
+    groups: BTreeMap<Option<String>, HoursSums>,
+}
+
+impl Hours {
+    fn of(tally: &LaborTally, period: &Period, week_start: u8) -> Self {
+        let mut hours = Self { all: HoursSums::default(), groups: BTreeMap::new() };
+        for ((technician, day), sums) in &tally.hours {
+            if !period.holds(*day) {
+                continue;
+            }
+            hours.all += *sums;
+            let group = match tally.by {
+                By::Technician => technician.clone(),
+                By::Week => date_of(week_start_of(*day, week_start)).to_string(),
+                By::Operation | By::Symptom | By::Payer => continue,
+            };
+            *hours.groups.entry(Some(group)).or_default() += *sums;
+        }
+        hours
+    }
+
+    /// `None` where the column has no hours of its own.
+    fn group(&self, by: By, group: &Option<String>) -> Option<HoursSums> {
+        matches!(by, By::Technician | By::Week)
+            .then(|| self.groups.get(group).copied().unwrap_or_default())
     }
 }
 
@@ -169,14 +248,21 @@ fn selector(by: By, group: Option<&str>, period: &Period) -> String {
     }
 }
 
-fn line(group: Option<String>, by_kind: &ByKind, period: &Period, jobs: String) -> LaborLine {
-    let sums = PeriodSums::new(by_kind, period);
+fn line(
+    group: Option<String>,
+    sums: &PeriodSums,
+    present: Option<HoursSums>,
+    jobs: String,
+) -> LaborLine {
     let with = sums.efficiency();
     let without = sums.first.efficiency;
     let rate = sums.rate();
     let hours = |minutes: i64| minutes as f64 / 60.0;
     let from_hundredths = |hundredths: i64| hundredths as f64 / 100.0;
     let diagnosis = sums.first.diagnosis_minutes + sums.comeback.diagnosis_minutes;
+    let here = present.unwrap_or_default();
+    let ratios =
+        week_ratios(hours(here.attended), hours(here.clock), from_hundredths(sums.credited));
     let ratio = |sums, factor, definition| Ratio::new(sums, factor, definition, jobs.clone());
     LaborLine {
         group,
@@ -184,14 +270,19 @@ fn line(group: Option<String>, by_kind: &ByKind, period: &Period, jobs: String) 
         flat_rate_hours: from_hundredths(with.numerator),
         clock_hours: hours(with.denominator),
         lost_hours: hours(with.denominator) - from_hundredths(with.numerator),
-        efficiency: ratio(&with, HOURS_PER_HOUR, "efficiency"),
+        efficiency: ratio(&with, HOURS_PER_HOUR, "efficiency").credited(&with),
         efficiency_without_comebacks: ratio(
             &without,
             HOURS_PER_HOUR,
             "efficiency_without_comebacks",
-        ),
+        )
+        .credited(&without),
+        attended_hours: present.map(|sums| hours(sums.attended)).filter(|hours| *hours > 0.0),
+        started_clock_hours: present.map(|sums| hours(sums.clock)),
+        productivity: ratios.productivity,
+        overall: ratios.overall,
         billed_hours: from_hundredths(rate.denominator),
-        labor_amount_minor: rate.numerator,
+        labor_amount_minor: Some(rate.numerator),
         effective_labor_rate: ratio(&rate, PER_HOUR, "effective_labor_rate"),
         diagnosis_share: (with.denominator > 0).then(|| diagnosis as f64 / with.denominator as f64),
         comebacks: sums.comeback.efficiency.cases,
@@ -211,14 +302,23 @@ fn comeback_cost(tally: &LaborTally, facts: &ShopFacts, period: &Period) -> Come
     let labor = sums.clock_minutes as f64 * facts.labor_cost_minor_per_hour as f64 / 60.0;
     let labor_minor = labor.round() as i64;
     let extra_minor = sums.jobs * facts.return_extra_minor;
+    let paid_back: i64 = tally
+        .paid_back
+        .iter()
+        .filter(|((closed, paid), _)| period.holds(*closed) && *paid <= period.as_of)
+        .map(|(_, amount)| amount)
+        .sum();
+    let paid_back_minor = sums.paid_back_minor + paid_back;
+    let cost = labor_minor + sums.parts_minor + sums.sublet_minor + extra_minor;
     ComebackCost {
         count: sums.jobs,
         clock_hours: sums.clock_minutes as f64 / 60.0,
-        labor_minor,
-        parts_minor: sums.parts_minor,
-        extra_minor,
-        paid_back_minor: sums.paid_back_minor,
-        total_minor: labor_minor + sums.parts_minor + extra_minor - sums.paid_back_minor,
+        labor_minor: Some(labor_minor),
+        parts_minor: Some(sums.parts_minor),
+        sublet_minor: Some(sums.sublet_minor),
+        extra_minor: Some(extra_minor),
+        paid_back_minor: Some(paid_back_minor),
+        total_minor: Some(cost - paid_back_minor),
         definition: "comeback_cost",
     }
 }

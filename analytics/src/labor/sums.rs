@@ -39,8 +39,10 @@ impl AddAssign for Sums {
 pub(super) struct ComebackSums {
     pub jobs: i64,
     pub clock_minutes: i64,
-    /// Cost of the parts fitted new, in minor units.
+    /// Cost of the parts fitted, in minor units.
     pub parts_minor: i64,
+    /// Cost of work sent to other businesses, in minor units.
+    pub sublet_minor: i64,
     /// Labor amounts a supplier paid for, in minor units.
     pub paid_back_minor: i64,
 }
@@ -58,7 +60,23 @@ impl AddAssign for ComebackSums {
         self.jobs += other.jobs;
         self.clock_minutes += other.clock_minutes;
         self.parts_minor += other.parts_minor;
+        self.sublet_minor += other.sublet_minor;
         self.paid_back_minor += other.paid_back_minor;
+    }
+}
+
+/// What one person's (or the shop's) day came to, in minutes.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct HoursSums {
+    pub attended: i64,
+    /// Labor entries started on the day, whatever became of their jobs.
+    pub clock: i64,
+}
+
+impl AddAssign for HoursSums {
+    fn add_assign(&mut self, other: Self) {
+        self.attended += other.attended;
+        self.clock += other.clock;
     }
 }
 

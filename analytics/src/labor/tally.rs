@@ -4,10 +4,11 @@ use std::collections::{BTreeMap, HashMap};
 
 use super::by::By;
 use super::job::{Job, Reader};
-use super::sums::{ByKind, ComebackSums, Kind, Piece, add_sums};
+use super::sums::{ByKind, ComebackSums, HoursSums, Kind, Piece, add_sums};
 use crate::comeback::week_start_of;
-use crate::follow::date_of;
+use crate::follow::{date_of, day_number};
 use crate::history::{History, Jobs, NO_NUMBER, NONE};
+use crate::outcomes::OutcomeTally;
 use crate::words::{Disposition, LinkState, Payer};
 
 /// The operation that diagnosis is charged on.
@@ -21,6 +22,11 @@ pub struct LaborTally {
     pub(super) total: ByKind,
     pub(super) groups: BTreeMap<Option<String>, ByKind>,
     pub(super) comebacks: BTreeMap<i32, ComebackSums>,
+    /// What suppliers paid back on comebacks, by closing day and day of payment.
+    pub(super) paid_back: BTreeMap<(i32, i32), i64>,
+    /// By technician and day.
+    pub(super) hours: BTreeMap<(String, i32), HoursSums>,
+    pub(super) outcomes: OutcomeTally,
 }
 
 /// A group while rows are read.
@@ -52,8 +58,15 @@ impl LaborTally {
                 *groups.entry(key).or_default().entry(kind).or_default() += piece.sums();
             }
         }
-        let mut tally =
-            Self { by, total, groups: BTreeMap::new(), comebacks: comebacks(history, &comeback) };
+        let mut tally = Self {
+            by,
+            total,
+            groups: BTreeMap::new(),
+            comebacks: comebacks(history, &comeback),
+            paid_back: paid_back(history, &comeback),
+            hours: hours(history),
+            outcomes: OutcomeTally::of(history),
+        };
         for (key, sums) in groups {
             add_sums(tally.groups.entry(key.text(history)).or_default(), &sums);
         }
@@ -73,6 +86,13 @@ impl LaborTally {
         for (day, sums) in &other.comebacks {
             *self.comebacks.entry(*day).or_default() += *sums;
         }
+        for (days, amount) in &other.paid_back {
+            *self.paid_back.entry(*days).or_default() += amount;
+        }
+        for (key, sums) in &other.hours {
+            *self.hours.entry(key.clone()).or_default() += *sums;
+        }
+        self.outcomes.add(&other.outcomes);
         Ok(())
     }
 }
@@ -105,7 +125,7 @@ fn pieces(
             vec![(GroupKey::Week(first), job.whole())]
         }
         By::Technician => job
-            .by_technician(text(jobs.technician))
+            .by_technician(text(jobs.lead))
             .into_iter()
             .map(|(technician, piece)| (GroupKey::Text(technician), piece))
             .collect(),
@@ -150,20 +170,22 @@ fn comebacks(history: &History, comeback: &[bool]) -> BTreeMap<i32, ComebackSums
             *sums.entry(day).or_default() += more;
         }
     };
-    for (row, _) in comeback.iter().enumerate().filter(|(_, comeback)| **comeback) {
-        add(row as u32, ComebackSums { jobs: 1, ..ComebackSums::default() });
+    for (row, &sublet_minor) in (0_u32..).zip(history.jobs().sublet_cost_minor) {
+        add(row, ComebackSums { jobs: 1, sublet_minor, ..ComebackSums::default() });
     }
     let labor = history.labor();
     for (&job, &minutes) in labor.job.iter().zip(labor.minutes) {
         add(job, ComebackSums { clock_minutes: minutes, ..ComebackSums::default() });
     }
     let parts = history.parts();
-    for ((&job, &cost), &disposition) in
-        parts.job.iter().zip(parts.unit_cost_minor).zip(parts.disposition)
+    let costs = parts.quantity_hundredths.iter().zip(parts.unit_cost_minor);
+    for ((&job, (&quantity, &cost)), &disposition) in
+        parts.job.iter().zip(costs).zip(parts.disposition)
     {
         let replaced = Disposition::from_code(disposition).is_some_and(Disposition::is_replaced);
         if replaced && cost != NO_NUMBER {
-            add(job, ComebackSums { parts_minor: cost, ..ComebackSums::default() });
+            let parts_minor = line_cost(quantity, cost);
+            add(job, ComebackSums { parts_minor, ..ComebackSums::default() });
         }
     }
     let operations = history.operations();
@@ -175,4 +197,47 @@ fn comebacks(history: &History, comeback: &[bool]) -> BTreeMap<i32, ComebackSums
         }
     }
     sums
+}
+
+/// Cost of so many hundredths of a part; half a minor unit is rounded up, once
+/// for the line.
+fn line_cost(quantity_hundredths: i64, unit_minor: i64) -> i64 {
+    let whole = (i128::from(quantity_hundredths) * i128::from(unit_minor) + 50).div_euclid(100);
+    i64::try_from(whole).unwrap_or(i64::MAX)
+}
+
+/// What suppliers paid back on comebacks, by closing day and day of payment.
+fn paid_back(history: &History, comeback: &[bool]) -> BTreeMap<(i32, i32), i64> {
+    let closed = history.jobs().closed_day;
+    let mut sums = BTreeMap::new();
+    for paid in history.pay_backs() {
+        let Some(at) = history.job_row(paid.job).map(|row| row as usize) else { continue };
+        if let (Some(&closed), Some(true)) = (closed.get(at), comeback.get(at)) {
+            *sums.entry((closed, day_number(paid.paid_on))).or_default() += paid.amount_minor;
+        }
+    }
+    sums
+}
+
+/// Minutes attended and on the clock by technician and day.
+fn hours(history: &History) -> BTreeMap<(String, i32), HoursSums> {
+    let days = history.days().into_iter().map(|day| {
+        let sums = HoursSums { attended: day.attended, clock: day.clock };
+        ((day.technician.to_owned(), day.day), sums)
+    });
+    days.collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::line_cost;
+
+    /// By hand: 2.5 x 1.99 is 4.975, half up 4.98; 0.33 x 10.00 is 3.30.
+    #[test]
+    fn a_line_is_rounded_once() {
+        assert_eq!(
+            (line_cost(250, 199), line_cost(33, 1_000), line_cost(400, 650)),
+            (498, 330, 2_600)
+        );
+    }
 }

@@ -9,6 +9,7 @@ use super::tally::{PathTally, SymptomTally};
 use crate::figure::{Head, Query, Share};
 use crate::follow::{Cases, Period, counted_share, head};
 use crate::history::{History, ShopFacts};
+use crate::outcomes::{self, OutcomeLine};
 use crate::words::Finding;
 
 const DEFINITIONS: &[(&str, &str)] = &[
@@ -98,6 +99,8 @@ pub struct SymptomLine {
     pub order_not_measured: Option<PathFigures>,
     /// No check was recorded.
     pub no_checks: Option<PathFigures>,
+    /// How its complaints ended.
+    pub outcomes: Vec<OutcomeLine>,
 }
 
 /// The report, symptoms with the most jobs first.
@@ -106,6 +109,8 @@ pub struct SymptomLine {
 pub struct PathReport {
     pub head: Head,
     pub symptoms: Vec<SymptomLine>,
+    /// How the period's complaints ended, whatever their symptom.
+    pub outcomes: Vec<OutcomeLine>,
 }
 
 /// How each symptom's complaint jobs were diagnosed.
@@ -129,7 +134,12 @@ pub fn paths_from(
         .filter_map(|(symptom, tally)| symptom_line(symptom, tally, &period))
         .collect();
     symptoms.sort_by_key(|line| std::cmp::Reverse(line.all.count));
-    PathReport { head: head("paths", facts, change_no, query, DEFINITIONS), symptoms }
+    let definitions = [DEFINITIONS, outcomes::DEFINITIONS].concat();
+    PathReport {
+        head: head("paths", facts, change_no, query, &definitions),
+        symptoms,
+        outcomes: tally.outcomes.lines(&period, &[]),
+    }
 }
 
 /// What selects a symptom's complaint jobs.
@@ -169,6 +179,7 @@ fn symptom_line(symptom: &str, tally: &SymptomTally, period: &Period) -> Option<
         checks: check_lines(symptom, tally, period),
         order_not_measured: apart(&tally.unordered, "not_measured"),
         no_checks: apart(&tally.unrecorded, "no_checks"),
+        outcomes: tally.outcomes.lines(period, &[("symptom", symptom)]),
     })
 }
 

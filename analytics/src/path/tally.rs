@@ -4,8 +4,9 @@ use std::collections::{BTreeMap, HashMap};
 
 use crate::comeback::in_population;
 use crate::counts::Counts;
-use crate::follow::first_returns;
+use crate::follow::{first_return_days, first_returns_because};
 use crate::history::{History, NO_NUMBER, NONE};
+use crate::outcomes::{Ended, OutcomeTally, ended};
 use crate::words::{Activity, CauseState, Finding, JobKind};
 
 /// The reason of a comeback that says the first diagnosis was wrong.
@@ -47,12 +48,15 @@ pub(super) struct SymptomTally {
     /// No check recorded at all.
     pub unrecorded: Counts<JobFact>,
     pub checks: BTreeMap<String, Counts<CheckFact>>,
+    pub outcomes: OutcomeTally,
 }
 
 /// All complaint jobs by symptom; tallies of several shops add up.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct PathTally {
     pub(super) symptoms: BTreeMap<String, SymptomTally>,
+    /// Of complaints without a symptom too.
+    pub(super) outcomes: OutcomeTally,
 }
 
 /// Single facts of one symptom while rows are read.
@@ -62,6 +66,7 @@ struct Facts {
     unordered: Vec<JobFact>,
     unrecorded: Vec<JobFact>,
     checks: HashMap<u32, Vec<CheckFact>>,
+    outcomes: Vec<Ended>,
 }
 
 /// How a job's checks were recorded.
@@ -86,11 +91,8 @@ impl PathTally {
     #[must_use]
     pub fn of(history: &History) -> Self {
         let jobs = history.jobs();
-        let misdiagnosis = history.code_of(MISDIAGNOSIS).unwrap_or(NONE);
-        let misdiagnosed = first_returns(history, |returns, place| {
-            misdiagnosis != NONE && returns.reason.get(place) == Some(&misdiagnosis)
-        });
-        let elapsed = first_returns(history, |_, _| true);
+        let misdiagnosed = first_returns_because(history, MISDIAGNOSIS);
+        let elapsed = first_return_days(history);
         let (diagnosis, inside) = (diagnosis_minutes(history), in_population(history));
         let mut symptoms: HashMap<u32, Facts> = HashMap::new();
         let mut checks = ChecksByJob::new(history);
@@ -104,6 +106,7 @@ impl PathTally {
                 continue;
             };
             let facts = symptoms.entry(symptom).or_default();
+            facts.outcomes.extend(ended(history, row));
             let recorded = checks.walk(row, closed_day, facts, &mut walk);
             facts.take(
                 &walk,
@@ -111,7 +114,7 @@ impl PathTally {
                 JobFact {
                     closed_day,
                     elapsed,
-                    misdiagnosed,
+                    misdiagnosed: misdiagnosed.days,
                     minutes: walk.minutes.or((diagnosis > 0).then_some(diagnosis)),
                     found: jobs.cause_state.get(row) == Some(&CauseState::Confirmed.code()),
                     followed: inside.get(row).copied().unwrap_or(false),
@@ -124,16 +127,18 @@ impl PathTally {
                 Some((history.text(code)?.to_owned(), facts.counted(history)))
             })
             .collect();
-        Self { symptoms }
+        Self { symptoms, outcomes: OutcomeTally::of(history) }
     }
 
     /// Adds another shop's tally.
     pub fn add(&mut self, other: &Self) {
+        self.outcomes.add(&other.outcomes);
         for (symptom, theirs) in &other.symptoms {
             let ours = self.symptoms.entry(symptom.clone()).or_default();
             for (path, counts) in &theirs.paths {
                 ours.paths.entry(path.clone()).or_default().add(counts);
             }
+            ours.outcomes.add(&theirs.outcomes);
             ours.unordered.add(&theirs.unordered);
             ours.unrecorded.add(&theirs.unrecorded);
             for (check, counts) in &theirs.checks {
@@ -166,6 +171,7 @@ impl Facts {
                 .into_iter()
                 .map(|(path, facts)| (path.into_iter().map(text).collect(), Counts::of(facts)))
                 .collect(),
+            outcomes: OutcomeTally::counted(self.outcomes),
             unordered: Counts::of(self.unordered),
             unrecorded: Counts::of(self.unrecorded),
             checks: self

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use super::choice::Choice;
 use crate::comeback::in_population;
 use crate::counts::Counts;
-use crate::follow::{NEVER, day_number, first_returns};
+use crate::follow::{NEVER, day_number, first_return_days};
 use crate::history::{History, Jobs, NO_NUMBER};
 use crate::words::{Activity, CauseState, Curable, Disposition, Outcome, PartRole};
 
@@ -97,7 +97,7 @@ impl ReuseTally {
     pub fn of(history: &History) -> Self {
         let comebacks: Vec<Option<i32>> = in_population(history)
             .into_iter()
-            .zip(first_returns(history, |_, _| true))
+            .zip(first_return_days(history))
             .map(|(inside, elapsed)| inside.then_some(elapsed))
             .collect();
         let access = access_minutes(history);

@@ -2,7 +2,7 @@
 
 use super::is_kind;
 use super::term::{Column, Order, PathMatch, Selector, Term};
-use crate::follow::{NEVER, day_number};
+use crate::follow::{FirstReturn, NEVER, day_number};
 use crate::history::{History, NO_WORD, NONE};
 use crate::words::{Activity, CauseState, Curable, Disposition, Finding, JobKind, PartRole, Payer};
 
@@ -10,8 +10,8 @@ use crate::words::{Activity, CauseState, Curable, Disposition, Finding, JobKind,
 pub(super) struct Seen<'a> {
     pub as_of: i32,
     pub window: i32,
-    /// Days to the first confirmed return, by job row.
-    pub elapsed: &'a [i32],
+    /// The first return, by job row.
+    pub returns: &'a [FirstReturn],
     pub first_repair: &'a [bool],
     /// Repaired complaints, closed since links were recorded.
     pub inside: &'a [bool],
@@ -105,8 +105,30 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
         Term::Returned(yes) => {
             let yes = *yes;
             Box::new(move |row| {
-                let elapsed = seen.elapsed.get(row).copied().unwrap_or(NEVER);
+                let elapsed = seen.returns.get(row).map_or(NEVER, |back| back.days);
                 seen.inside.get(row) == Some(&true) && seen.came_back(closed(row), elapsed) == yes
+            })
+        }
+        Term::Told(yes) => {
+            let yes = *yes;
+            Box::new(move |row| {
+                let told = seen
+                    .returns
+                    .get(row)
+                    .is_some_and(|back| back.told && seen.came_back(closed(row), back.days));
+                seen.inside.get(row) == Some(&true) && told == yes
+            })
+        }
+        Term::SecondVisit(yes) => {
+            let yes = *yes;
+            Box::new(move |row| {
+                jobs.second_visit_day.get(row).is_some_and(|day| (*day <= seen.as_of) == yes)
+            })
+        }
+        Term::FailedProof(yes) => {
+            let yes = *yes;
+            Box::new(move |row| {
+                jobs.failed_proofs.get(row).is_some_and(|failed| (*failed > 0) == yes)
             })
         }
         Term::FirstRepair(yes) => {

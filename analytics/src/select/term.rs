@@ -16,7 +16,7 @@ pub enum Column {
     Symptom,
     System,
     Cause,
-    /// Who led the job.
+    /// Who answers for the job: who led it, or a trainee's supervisor.
     Technician,
     /// Anyone with a labor entry on the job.
     Worked,
@@ -90,8 +90,14 @@ pub enum Term {
     Returned(bool),
     /// The part came back, or did not, inside the window.
     PartReturned(bool),
+    /// It did, and was told of, not seen.
+    Told(bool),
     /// Not itself the repair of a confirmed comeback.
     FirstRepair(bool),
+    /// A proof failed before the hand-over.
+    FailedProof(bool),
+    /// The planned second visit came about.
+    SecondVisit(bool),
 }
 
 /// Why a query string is no selector.
@@ -254,6 +260,9 @@ impl Term {
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "returned" => flag().map(Self::Returned),
             "part_returned" => flag().map(Self::PartReturned),
+            "told" => flag().map(Self::Told),
+            "failed_proof" => flag().map(Self::FailedProof),
+            "second_visit" => flag().map(Self::SecondVisit),
             "first_repair" => flag().map(Self::FirstRepair),
             _ => return Err(SelectorError::UnknownKey(key.to_owned())),
         };
@@ -287,6 +296,9 @@ impl Term {
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
             Self::Returned(yes) => ("returned", yes.to_string()),
             Self::PartReturned(yes) => ("part_returned", yes.to_string()),
+            Self::Told(yes) => ("told", yes.to_string()),
+            Self::FailedProof(yes) => ("failed_proof", yes.to_string()),
+            Self::SecondVisit(yes) => ("second_visit", yes.to_string()),
             Self::FirstRepair(yes) => ("first_repair", yes.to_string()),
         }
     }
@@ -352,40 +364,4 @@ impl fmt::Display for Selector {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    proptest::proptest! {
-        #[test]
-        fn any_text_survives(symptom in "\\PC{0,12}", check in "[a-z .&=%+/]{1,12}") {
-            let selector = Selector::new()
-                .with(Term::Kind(JobKind::Complaint))
-                .with(Term::Text(Column::Symptom, (!symptom.is_empty()).then_some(symptom)))
-                .with(Term::Path(PathMatch::Whole, vec![check.clone(), check]))
-                .with(Term::Treatment(Treatment::Replaced))
-                .with(Term::Returned(true));
-            proptest::prop_assert_eq!(Selector::parse(&selector.to_string()), Ok(selector));
-        }
-    }
-
-    #[test]
-    fn a_report_s_selector_is_read() {
-        let text = "symptom=engine.tick&closed_from=2026-01-01&closed_to=2026-10-11&returned=true";
-        let selector = Selector::parse(text).unwrap();
-        assert_eq!(selector.terms().len(), 4);
-        assert_eq!(selector.to_string(), text);
-    }
-
-    #[test]
-    fn what_is_no_selector_is_refused() {
-        assert!(matches!(Selector::parse("color=red"), Err(SelectorError::UnknownKey(_))));
-        assert!(matches!(Selector::parse("kind=visit"), Err(SelectorError::BadValue(..))));
-        assert!(matches!(
-            Selector::parse("closed_to=2026-02-30"),
-            Err(SelectorError::BadValue(..))
-        ));
-        for broken in ["symptom=%4", "symptom=%zz", "symptom=%ff"] {
-            assert!(matches!(Selector::parse(broken), Err(SelectorError::BadEncoding(_))));
-        }
-    }
-}
+mod tests;

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, HashMap};
 use serde::Serialize;
 
 use crate::comeback::in_population;
-use crate::follow::{LONGEST_WINDOW, first_returns};
+use crate::follow::{FirstReturn, LONGEST_WINDOW, first_returns};
 use crate::history::History;
 use crate::stats::poisson::{at_least, at_most, two_sided};
 
@@ -47,8 +47,11 @@ pub struct SystemArrivals {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Arrivals {
-    /// Jobs whose first confirmed comeback was opened in the week.
+    /// Jobs whose first return fell into the week: a confirmed comeback that was
+    /// opened, or a repair told not to have held.
     pub observed: i64,
+    /// Of those, the told ones: the vehicle did not come.
+    pub told: i64,
     /// Absent while the answer is "not yet".
     pub expected: Option<f64>,
     /// P(X >= observed) and P(X <= observed) where nothing has changed.
@@ -98,6 +101,7 @@ struct Exposure {
     returns_before: Vec<i64>,
     week: AtRisk,
     returns_week: i64,
+    told_week: i64,
 }
 
 impl Exposure {
@@ -107,12 +111,14 @@ impl Exposure {
             returns_before: vec![0; LONGEST_WINDOW as usize + 2],
             week: AtRisk::new(),
             returns_week: 0,
+            told_week: 0,
         }
     }
 
-    /// A job closed on a day that came back after `elapsed` days. It is at
-    /// risk from the hand-over to its return, that day included.
-    fn take(&mut self, closed: i32, elapsed: i32, spans: &Spans) {
+    /// A job closed on a day, with its first return. It is at risk from the
+    /// hand-over to its return, that day included.
+    fn take(&mut self, closed: i32, first_return: FirstReturn, spans: &Spans) {
+        let elapsed = first_return.days;
         let oldest = elapsed.min(LONGEST_WINDOW);
         let ages = |(from, to): (i32, i32)| ((from - closed).max(0), (to - closed).min(oldest));
         let (first, last) = ages(spans.before);
@@ -124,7 +130,9 @@ impl Exposure {
         }
         let (first, last) = ages(spans.week);
         self.week.add(first, last);
-        self.returns_week += i64::from((first..=last).contains(&elapsed));
+        let back = (first..=last).contains(&elapsed);
+        self.returns_week += i64::from(back);
+        self.told_week += i64::from(back && first_return.told);
     }
 
     /// Sum over ages of job-days at risk this week times the chance a job-day
@@ -149,7 +157,7 @@ struct Spans {
 /// The week from one day to another, both included.
 pub(super) fn arrivals(history: &History, from: i32, to: i32) -> Arrivals {
     let jobs = history.jobs();
-    let elapsed = first_returns(history, |_, _| true);
+    let elapsed = first_returns(history);
     let inside = in_population(history);
     let rows = || {
         let columns = jobs.closed_day.iter().zip(&elapsed).zip(jobs.system.iter().zip(&inside));
@@ -178,6 +186,7 @@ fn judged(exposures: &BTreeMap<Option<&str>, &Exposure>, learned: i32, begun: bo
         known.then(|| exposures.values().map(|exposure| exposure.expected()).sum::<f64>());
     Arrivals {
         observed,
+        told: exposures.values().map(|exposure| exposure.told_week).sum(),
         expected,
         probability_at_least: expected.map(|mean| at_least(observed, mean)),
         probability_at_most: expected.map(|mean| at_most(observed, mean)),

@@ -1,16 +1,15 @@
 //! Signing in and out for programs.
 
-use actix_web::{HttpResponse, web};
+use actix_web::{HttpRequest, HttpResponse, web};
 use serde::{Deserialize, Serialize};
 
-use super::session::{self, Kind, NewSession};
-use super::throttle;
+use super::session::{self, Kind};
+use super::{cookie, door};
 use crate::app::App;
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{PersonId, ShopPublicId};
 use crate::domain::role::Role;
-use crate::people::model as people;
-use crate::problem::{self, Problem};
+use crate::problem::Problem;
 use crate::web::answer::ok;
 use crate::web::body::Json;
 use crate::web::ctx::Ctx;
@@ -50,41 +49,6 @@ pub struct Me {
     pub shops: Vec<OwnShop>,
 }
 
-/// Checks name and password and opens a session. Unknown names take as long as
-/// known ones.
-///
-/// # Errors
-/// Not signed in; too many tries.
-pub async fn open(
-    app: &web::Data<App>,
-    sign_in: SignIn,
-    kind: Kind,
-) -> Result<NewSession, Problem> {
-    let now = app.clock.now();
-    let name = sign_in.sign_in_name.trim().to_lowercase();
-    throttle::admit(&app.tries, &name, now)?;
-    let _turn = app
-        .hashing
-        .acquire()
-        .await
-        .map_err(|_| Problem::new(problem::Kind::UNAVAILABLE, "the server is stopping"))?;
-    let db = app.db.clone();
-    let wanted = name.clone();
-    let found = web::block(move || {
-        let person = db.read(|conn| people::by_sign_in(conn, &wanted))?;
-        let active = person.filter(|p| p.active);
-        let hash = active.as_ref().and_then(|p| p.password_hash.as_deref());
-        let fits = super::password::fits(&sign_in.password, hash);
-        Ok::<_, crate::db::Fault>(active.filter(|_| fits))
-    })
-    .await??;
-    let Some(person) = found else {
-        return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name and password do not fit"));
-    };
-    throttle::forget(&app.tries, &name);
-    Ok(app.db.write(move |conn| session::open(conn, &person.id, kind, now)).await?)
-}
-
 /// Signs in.
 #[utoipa::path(
     post, path = "/api/v1/sessions", operation_id = "signIn", tag = "session",
@@ -93,26 +57,26 @@ pub async fn open(
     responses((status = 200, description = "The token, told once", body = Token), Problems),
     security(())
 )]
-pub async fn sign_in(app: web::Data<App>, body: Json<SignIn>) -> Result<HttpResponse, Problem> {
-    let new = open(&app, body.value, Kind::Bearer).await?;
+pub async fn sign_in(
+    req: HttpRequest,
+    app: web::Data<App>,
+    body: Json<SignIn>,
+) -> Result<HttpResponse, Problem> {
+    let SignIn { sign_in_name, password } = body.value;
+    let device = cookie::device(&req);
+    let new = door::by_password(&app, &sign_in_name, password, Kind::Bearer, device).await?;
     Ok(ok(&Token { token: new.token, ends_at: new.ends_at }))
 }
 
 /// Signs out.
 #[utoipa::path(
     delete, path = "/api/v1/sessions/current", operation_id = "signOut", tag = "session",
-    description = "Ends the session of the token that asks.",
+    description = "Ends the session of the token that asks. A named token is not signed out but revoked.",
     responses((status = 204, description = "The token is dead"), Problems)
 )]
-pub async fn sign_out(ctx: Ctx, req: actix_web::HttpRequest) -> Result<HttpResponse, Problem> {
-    let token = req
-        .headers()
-        .get("authorization")
-        .and_then(|v| v.to_str().ok())
-        .and_then(|v| v.split_once(' '))
-        .map(|(_, token)| token.trim().to_owned())
-        .unwrap_or_default();
-    ctx.app.db.write(move |conn| session::close(conn, &token)).await?;
+pub async fn sign_out(ctx: Ctx) -> Result<HttpResponse, Problem> {
+    let hash = ctx.asker.token_hash.clone();
+    ctx.app.db.write(move |conn| session::close(conn, &hash)).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

@@ -1,16 +1,17 @@
 //! Signing in and out on pages.
 
-use actix_web::cookie::{Cookie, SameSite};
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 use askama::Template;
 
-use super::http::{SignIn, open};
+use super::cookie::{self, TABLET};
+use super::door;
+use super::page_tablet::set;
+use super::reach::Way;
 use super::session::{self, Kind};
 use crate::app::App;
 use crate::problem::{self, Problem};
 use crate::web::body::Form;
-use crate::web::ctx::{COOKIE, Ctx};
+use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, refused};
 use crate::web::page::{html, see_other};
 
@@ -20,53 +21,39 @@ struct SignInPage {
     name: String,
     /// Why the last try was refused.
     refused: Option<String>,
+    /// This browser says that it is an enrolled tablet.
+    on_tablet: bool,
+}
+
+fn on_tablet(req: &HttpRequest) -> bool {
+    req.cookie(TABLET).is_some()
 }
 
 /// The form.
 ///
 /// # Errors
 /// Where the page cannot be rendered.
-pub async fn form() -> Result<HttpResponse, Problem> {
-    html(&SignInPage { name: String::new(), refused: None })
-}
-
-/// A sign-in form has no session whose token could be in it: the browser must
-/// say that it comes from this very place.
-fn own_origin(req: &HttpRequest) -> bool {
-    let text = |name| req.headers().get(name).and_then(|value| value.to_str().ok());
-    let Some(origin) = text(header::ORIGIN) else { return true };
-    let host = origin.split_once("://").map(|(_, host)| host);
-    host.is_some() && host == text(header::HOST)
-}
-
-fn cookie(token: String) -> Cookie<'static> {
-    Cookie::build(COOKIE, token).path("/").http_only(true).same_site(SameSite::Lax).finish()
+pub async fn form(req: HttpRequest) -> Result<HttpResponse, Problem> {
+    html(&SignInPage { name: String::new(), refused: None, on_tablet: on_tablet(&req) })
 }
 
 /// Signs in.
 ///
 /// # Errors
-/// Forbidden for a form from elsewhere; too many tries.
+/// A form from elsewhere; too many tries.
 pub async fn sign_in(
     req: HttpRequest,
     app: web::Data<App>,
     form: Form<Fields>,
 ) -> Result<HttpResponse, Problem> {
-    if !own_origin(&req) {
-        return Err(Problem::new(
-            problem::Kind::FORBIDDEN,
-            "sign in on this program's own page: load it again",
-        ));
-    }
+    cookie::own_origin(&req)?;
     let name = form.value.typed("sign_in_name").trim().to_owned();
-    let tried =
-        SignIn { sign_in_name: name.clone(), password: form.value.typed("password").to_owned() };
-    match open(&app, tried, Kind::Page).await {
+    let secret = form.value.typed("password").to_owned();
+    let device = cookie::device(&req);
+    match door::by_password(&app, &name, secret, Kind::Page, device).await {
         Ok(session) => {
             let mut answer = see_other("/");
-            answer
-                .add_cookie(&cookie(session.token))
-                .map_err(|error| Problem::new(problem::Kind::INTERNAL, error.to_string()))?;
+            set(&mut answer, &cookie::session(&req, &app, session.token))?;
             Ok(answer)
         }
         Err(problem)
@@ -76,7 +63,8 @@ pub async fn sign_in(
                 Some(seconds) => format!("Too many tries: wait {seconds} seconds, then try again."),
                 None => "Name and password do not fit. Look at both and try again.".to_owned(),
             };
-            refused(&problem, &SignInPage { name, refused: Some(why) })
+            let page = SignInPage { name, refused: Some(why), on_tablet: on_tablet(&req) };
+            refused(&problem, &page)
         }
         Err(problem) => Err(problem),
     }
@@ -85,20 +73,20 @@ pub async fn sign_in(
 /// Signs out: the session is dead, whoever else holds its token.
 ///
 /// # Errors
-/// Forbidden, or the record does not answer.
+/// A form from elsewhere, or the record does not answer.
 pub async fn sign_out(
     ctx: Ctx,
     req: HttpRequest,
     form: Form<Fields>,
 ) -> Result<HttpResponse, Problem> {
     ctx.own_form(form.value.typed("form_token"))?;
-    let token = req.cookie(COOKIE).map(|c| c.value().to_owned()).unwrap_or_default();
-    ctx.app.db.write(move |conn| session::close(conn, &token)).await?;
-    let mut answer = see_other("/sign-in");
-    let mut gone = cookie(String::new());
+    let hash = ctx.asker.token_hash.clone();
+    ctx.app.db.write(move |conn| session::close(conn, &hash)).await?;
+    // The next one at a tablet comes in with a PIN.
+    let place = if ctx.asker.way == Way::Pin { "/tablet" } else { "/sign-in" };
+    let mut answer = see_other(place);
+    let mut gone = cookie::session(&req, &ctx.app, String::new());
     gone.make_removal();
-    answer
-        .add_cookie(&gone)
-        .map_err(|error| Problem::new(problem::Kind::INTERNAL, error.to_string()))?;
+    set(&mut answer, &gone)?;
     Ok(answer)
 }

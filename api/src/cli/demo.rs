@@ -8,7 +8,8 @@ use super::{fail, serve};
 use crate::app::App;
 use crate::auth::password;
 use crate::comebacks::model as comebacks;
-use crate::db::{Answer, Claim, Conn, Db, Fault, Place};
+use crate::config::Config;
+use crate::db::{Answer, Claim, Conn, Db, Fault};
 use crate::demo::{self, DemoPlan};
 use crate::domain::clock::{Clock, UtcStamp};
 use crate::domain::ids::PersonId;
@@ -47,16 +48,17 @@ pub struct DemoArgs {
     #[arg(long, default_value_t = 1)]
     seed: u64,
     #[command(flatten)]
-    serve: serve::ServeArgs,
+    pub serve: serve::ServeArgs,
 }
 
 /// Makes the shop where there is none, then serves it.
-pub fn run(args: &DemoArgs, place: &Place, clock: Clock) -> ExitCode {
-    let claim = match Claim::take(place) {
+pub fn run(args: &DemoArgs, config: &Config, clock: Clock) -> ExitCode {
+    let place = config.place();
+    let claim = match Claim::take(&place) {
         Ok(claim) => claim,
         Err(error) => return fail(error),
     };
-    let db = match Db::open(place) {
+    let db = match Db::open(&place) {
         Ok(db) => db,
         Err(error) => return fail(error),
     };
@@ -67,7 +69,7 @@ pub fn run(args: &DemoArgs, place: &Place, clock: Clock) -> ExitCode {
         eprintln!("The demo shop is in {}.", place.show());
         return ExitCode::SUCCESS;
     }
-    let served = serve::serve(App::new(db, clock), &args.serve.listen, |address| {
+    let served = serve::serve(App::new(db, clock), config, |address| {
         eprintln!("\n{} is open. Sign in with the password: {PASSWORD}\n", demo::SHOP_NAME);
         for (name, sign_in, role) in sign_ins() {
             eprintln!("  {sign_in:<8} {:<16} {name}", role.label());

@@ -3,17 +3,15 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use super::{REFUSED, copy};
 use crate::db::{Answer, Db, Fault, Place};
 use crate::import::export::{ExportError, export_shop};
 use crate::import::sheets::Counts;
 use crate::import::told;
 use crate::shops::model::{self as shops, Shop};
 
-/// The folder, or the shop asked for, is not fit; nothing was written.
-const REFUSED: u8 = 2;
-
 /// Writes the record as history files that `import` takes: one folder, or one
-/// subfolder a shop where there are several.
+/// subfolder a shop where there are several. With --all, a whole copy instead.
 #[derive(Debug, clap::Args)]
 pub struct ExportArgs {
     /// Where to; made where it is not there
@@ -24,6 +22,16 @@ pub struct ExportArgs {
     /// Write over what is in the folder
     #[arg(long)]
     pub force: bool,
+    /// For a spreadsheet: a text that it would run as a formula gets a leading
+    /// ' (which import takes off again)
+    #[arg(long)]
+    pub spreadsheet: bool,
+    /// Everything in the record, as files that `import --all` takes
+    #[arg(long, conflicts_with_all = ["shop", "force", "spreadsheet"])]
+    pub all: bool,
+    /// With --all: hashes of passwords, PINs and tokens too
+    #[arg(long, requires = "all")]
+    pub with_secrets: bool,
 }
 
 /// Runs the export. Words go to stderr; nothing to stdout.
@@ -31,7 +39,8 @@ pub struct ExportArgs {
 pub fn run(args: &ExportArgs, place: &Place) -> ExitCode {
     let filled = std::fs::read_dir(&args.folder).is_ok_and(|mut entries| entries.next().is_some());
     if filled && !args.force {
-        eprintln!("{} is not empty; name another folder, or add --force", args.folder.display());
+        let more = if args.all { "" } else { ", or add --force" };
+        eprintln!("{} is not empty; name another folder{more}", args.folder.display());
         return ExitCode::from(REFUSED);
     }
     let db = match Db::open(place) {
@@ -41,6 +50,9 @@ pub fn run(args: &ExportArgs, place: &Place) -> ExitCode {
             return ExitCode::FAILURE;
         }
     };
+    if args.all {
+        return copy::export(&args.folder, args.with_secrets, &db);
+    }
     let found = match db.read(shops::all) {
         Ok(all) => chosen(all, args.shop.as_deref()),
         Err(fault) => return fail(&fault),
@@ -55,7 +67,7 @@ pub fn run(args: &ExportArgs, place: &Place) -> ExitCode {
     let alone = shops.len() == 1;
     for shop in &shops {
         let folder = if alone { args.folder.clone() } else { args.folder.join(subfolder(shop)) };
-        match write_shop(&db, shop, &folder) {
+        match write_shop(&db, shop, &folder, args.spreadsheet) {
             Ok(Ok(counts)) => tell(shop, &folder, &counts),
             Ok(Err(why)) => {
                 eprintln!("{why}");
@@ -93,8 +105,13 @@ fn subfolder(shop: &Shop) -> String {
 }
 
 /// All of a shop's files from one moment of the record.
-fn write_shop(db: &Db, shop: &Shop, folder: &Path) -> Answer<Result<Counts, String>> {
-    db.read(|conn| match export_shop(conn, shop, folder) {
+fn write_shop(
+    db: &Db,
+    shop: &Shop,
+    folder: &Path,
+    spreadsheet: bool,
+) -> Answer<Result<Counts, String>> {
+    db.read(|conn| match export_shop(conn, shop, folder, spreadsheet) {
         Ok(counts) => Ok(Ok(counts)),
         Err(ExportError::Record(fault)) => Err(fault),
         Err(ExportError::File(path, error)) => {

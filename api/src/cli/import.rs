@@ -1,29 +1,32 @@
 //! `onetrip import`: history files into the record.
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use chrono::NaiveDate;
 use indicatif::{ProgressBar, ProgressStyle};
 
+use super::{REFUSED, copy};
 use crate::db::{Db, Place};
 use crate::domain::clock::Clock;
 use crate::domain::money::Currency;
 use crate::domain::zone::Zone;
 use crate::import::folder::{self, FileSet, ImportError};
+use crate::import::map::{self, Map};
+use crate::import::source::Refused;
 use crate::import::store::{NewShops, Options};
 use crate::import::summary::Summary;
 use crate::import::told;
 
 /// Some rows were turned away; the others are in.
 const SOME_REJECTED: u8 = 3;
-/// The files, or what was asked for, cannot be taken; nothing was written.
-const REFUSED: u8 = 2;
 
 /// Brings history files (orders.csv, jobs.csv and, where there are any,
 /// operations.csv, checks.csv, parts.csv, labor.csv) into the record. Running
-/// the same import again changes nothing.
+/// the same import again changes nothing; one that was stopped goes on where it
+/// stopped. With --map, another program's files; with --all, a whole copy.
 #[derive(Debug, clap::Args)]
 pub struct ImportArgs {
     /// The folder with the files, or with one subfolder a shop
@@ -37,6 +40,17 @@ pub struct ImportArgs {
     /// Where rejected rows go [default: FOLDER-rejected.csv, beside the folder]
     #[arg(long, value_name = "FILE")]
     pub rejects: Option<PathBuf>,
+    /// How another program's files are read (TOML; see --guess-map)
+    #[arg(long, value_name = "FILE")]
+    pub map: Option<PathBuf>,
+    /// Look at the folder's files and write a map with guesses, to be finished
+    /// by hand; imports nothing
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["map", "dry_run", "update", "rejects"])]
+    pub guess_map: Option<PathBuf>,
+    /// Take in what export --all wrote; the place must be empty
+    #[arg(long, conflicts_with_all = ["map", "guess_map", "dry_run", "update", "rejects",
+          "links_from", "zone", "currency", "labor_cost"])]
+    pub all: bool,
     /// From when on the old system recorded comebacks: jobs closed before enter
     /// no comeback share
     #[arg(long, value_name = "DATE")]
@@ -59,23 +73,80 @@ pub struct ImportArgs {
 /// Runs the import. Words go to stderr; nothing to stdout.
 #[must_use]
 pub fn run(args: &ImportArgs, place: &Place, clock: Clock) -> ExitCode {
-    let new_shops = match new_shops(args) {
-        Ok(new) => new,
-        Err(why) => return refuse(&why),
-    };
-    let sets = match folder::survey(&args.folder) {
-        Ok(sets) => sets,
+    if args.all {
+        return copy::import(&args.folder, place);
+    }
+    if let Some(file) = &args.guess_map {
+        return guess(&args.folder, file);
+    }
+    match prepare(args, clock) {
+        Ok(prepared) => import(args, &prepared, place, clock),
         Err(faults) => {
             for fault in &faults {
                 eprintln!("{fault}");
             }
-            return refuse("nothing was imported");
+            refuse("nothing was imported")
         }
+    }
+}
+
+/// What is found good before the record is opened.
+struct Prepared {
+    sets: Vec<FileSet>,
+    rejects: PathBuf,
+    options: Options,
+}
+
+fn prepare(args: &ImportArgs, clock: Clock) -> Result<Prepared, Vec<String>> {
+    let new_shops = new_shops(args).map_err(|why| vec![why])?;
+    if let Some(day) = args.links_from.filter(|day| *day > latest_day(clock)) {
+        return Err(vec![format!(
+            "--links-from {day} is in the future; write the day since when comebacks were recorded"
+        )]);
+    }
+    let map = args.map.as_deref().map(Map::load).transpose()?.map(Arc::new);
+    let told = |faults: Vec<Refused>| faults.iter().map(ToString::to_string).collect::<Vec<_>>();
+    let sets = folder::survey(&args.folder, map.as_ref()).map_err(told)?;
+    let rejects = rejects_path(args).map_err(|why| vec![why])?;
+    if let Some(map) = map {
+        eprintln!("map: {}", map.name);
+    }
+    let options = Options {
+        update: args.update,
+        dry_run: args.dry_run,
+        new_shops,
+        links_from: args.links_from,
     };
-    let rejects = match rejects_path(args) {
-        Ok(path) => path,
+    Ok(Prepared { sets, rejects, options })
+}
+
+/// Today where the day begins first.
+fn latest_day(clock: Clock) -> NaiveDate {
+    let first = Zone::parse("Pacific/Kiritimati").unwrap_or(Zone::UTC);
+    first.day(clock.now())
+}
+
+fn guess(folder: &Path, file: &Path) -> ExitCode {
+    let text = match map::guess::guess(folder) {
+        Ok(text) => text,
         Err(why) => return refuse(&why),
     };
+    let written = std::fs::File::create_new(file)
+        .and_then(|mut made| made.write_all(text.as_bytes()).and_then(|()| made.sync_all()));
+    match written {
+        Ok(()) => {
+            eprintln!("{}: read it through and fill in what is empty", file.display());
+            ExitCode::SUCCESS
+        }
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
+            refuse(&format!("{} is there already; name another file", file.display()))
+        }
+        Err(error) => super::fail(format!("{}: {error}", file.display())),
+    }
+}
+
+fn import(args: &ImportArgs, prepared: &Prepared, place: &Place, clock: Clock) -> ExitCode {
+    let Prepared { sets, rejects, options } = prepared;
     let db = match Db::open(place) {
         Ok(db) => db,
         Err(error) => {
@@ -83,19 +154,21 @@ pub fn run(args: &ImportArgs, place: &Place, clock: Clock) -> ExitCode {
             return ExitCode::FAILURE;
         }
     };
-    let options = Options {
-        update: args.update,
-        dry_run: args.dry_run,
-        new_shops,
-        links_from: args.links_from,
-    };
-    let bar = progress_bar(&sets);
-    let outcome = folder::import_sets(&db, &sets, &options, clock.now(), &rejects, &|bytes| {
+    let bar = progress_bar(sets);
+    let outcome = folder::import_sets(&db, sets, options, clock.now(), rejects, &|bytes| {
         bar.set_position(bytes);
     });
     bar.finish_and_clear();
     match outcome {
-        Ok(summary) => tell(&summary, args, &options.new_shops, &rejects),
+        Ok((summary, first)) => {
+            if args.dry_run {
+                eprintln!("dry run: nothing was written (part returns are worked out when it is)");
+                for fault in first {
+                    eprintln!("{fault}");
+                }
+            }
+            tell(&summary, &options.new_shops, rejects)
+        }
         Err(error) => fail(error),
     }
 }
@@ -163,10 +236,7 @@ fn progress_bar(sets: &[FileSet]) -> ProgressBar {
     }
 }
 
-fn tell(summary: &Summary, args: &ImportArgs, new: &NewShops, rejects: &Path) -> ExitCode {
-    if args.dry_run {
-        eprintln!("dry run: nothing was written (part returns are worked out when it is)");
-    }
+fn tell(summary: &Summary, new: &NewShops, rejects: &Path) -> ExitCode {
     for code in &summary.shops {
         eprintln!(
             "new shop {code}: time zone {}, currency {}, labor cost {} an hour, comeback window {} days; set otherwise with --zone, --currency, --labor-cost, --window before, or in its settings after",
@@ -181,7 +251,7 @@ fn tell(summary: &Summary, args: &ImportArgs, new: &NewShops, rejects: &Path) ->
         return ExitCode::SUCCESS;
     }
     eprintln!(
-        "{} rows were rejected; mend them by {} and run the import again",
+        "{} rows were rejected; correct them by {} and run the import again",
         summary.rejected(),
         rejects.display()
     );

@@ -1,33 +1,48 @@
 //! The command line. Data goes to stdout, words to stderr. Exit codes: 0 done,
 //! 1 failed, 2 the command cannot be taken as written, 3 some rows rejected.
 
+mod check;
+mod config;
+mod copy;
 mod demo;
 mod export;
+mod healthcheck;
 mod import;
+mod manual;
 mod report;
 mod serve;
 mod user;
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
 use crate::app::system_clock;
-use crate::db::Place;
+use crate::config::{Config, Flags};
+
+/// What was asked for cannot be done as written.
+const REFUSED: u8 = 2;
+
+const EXIT_CODES: &str = "\
+Exit codes: 0 done; 1 failed (or a check found a fault); 2 the command cannot be taken as written, or the files \
+cannot be used; 3 some rows of an import were rejected.
+
+Settings: a flag goes before the environment, the environment before the settings file (--config), the file before \
+the default. `onetrip config show` tells each with where it comes from.";
 
 /// The repair-order and comeback service of a vehicle repair shop.
 #[derive(Parser)]
-#[command(name = "onetrip", version, about)]
+#[command(name = "onetrip", version, about, after_help = EXIT_CODES)]
 struct Cli {
-    /// Where the record lives: a folder, or a postgres:// URL.
-    #[arg(
-        long,
-        global = true,
-        env = "ONETRIP_DATA",
-        default_value = "onetrip-data",
-        hide_env_values = true
-    )]
-    data: String,
+    /// Where the record lives: a folder, or a postgres:// URL [env:
+    /// ONETRIP_DATA, or a file named by ONETRIP_DATA_FILE] [default:
+    /// onetrip-data]
+    #[arg(long, global = true, value_name = "PLACE")]
+    data: Option<String>,
+    /// A file of settings (TOML) [env: ONETRIP_CONFIG]
+    #[arg(long, global = true, value_name = "FILE")]
+    config: Option<PathBuf>,
     #[command(subcommand)]
     verb: Verb,
 }
@@ -35,17 +50,27 @@ struct Cli {
 #[derive(Subcommand)]
 enum Verb {
     /// Serve the record over HTTP.
-    Serve(serve::ServeArgs),
+    Serve(serve::RunArgs),
     /// Make the demo shop, and serve it.
     Demo(demo::DemoArgs),
-    /// Take history files in.
-    Import(import::ImportArgs),
-    /// Write history files out.
+    /// Take history files in, or a whole copy.
+    Import(Box<import::ImportArgs>),
+    /// Write history files out, or a whole copy.
     Export(export::ExportArgs),
     /// Make a report, without a server.
     Report(Box<report::ReportArgs>),
     /// People who sign in.
     User(user::UserArgs),
+    /// Look whether the record is sound.
+    Check,
+    /// Ask a running server whether it answers.
+    Healthcheck(healthcheck::HealthcheckArgs),
+    /// The settings.
+    Config(config::ConfigArgs),
+    /// Print a shell's completions.
+    Completions(manual::CompletionsArgs),
+    /// Print the manual page, of the program or of one command.
+    Man(manual::ManArgs),
     /// Print the API document.
     Openapi,
 }
@@ -54,19 +79,42 @@ enum Verb {
 #[must_use]
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
-    let place = Place::parse(&cli.data);
+    let config = match Config::load(&flags(&cli)) {
+        Ok(config) => config,
+        Err(why) => {
+            eprintln!("onetrip: {why}");
+            return ExitCode::from(REFUSED);
+        }
+    };
+    let place = config.place();
     let clock = system_clock();
     match cli.verb {
-        Verb::Serve(args) => serve::run(&args, &place, clock),
-        Verb::Demo(args) => demo::run(&args, &place, clock),
+        Verb::Serve(args) => serve::run(args, &config, clock),
+        Verb::Demo(args) => demo::run(&args, &config, clock),
         Verb::Import(args) => import::run(&args, &place, clock),
         Verb::Export(args) => export::run(&args, &place),
         Verb::Report(args) => report::run(*args, &place, clock),
         Verb::User(args) => user::run(&args, &place, clock),
+        Verb::Check => check::run(&place, clock),
+        Verb::Healthcheck(args) => healthcheck::run(&args, config.listen()),
+        Verb::Config(_) => config::run(&config),
+        Verb::Completions(args) => manual::completions(&args),
+        Verb::Man(args) => manual::man(&args),
         Verb::Openapi => {
             print!("{}", crate::openapi::json());
             ExitCode::SUCCESS
         }
+    }
+}
+
+/// What the command line says of the settings.
+fn flags(cli: &Cli) -> Flags {
+    let base = Flags { config: cli.config.clone(), data: cli.data.clone(), ..Flags::default() };
+    match &cli.verb {
+        Verb::Serve(args) => args.serve.over(base),
+        Verb::Demo(args) => args.serve.over(base),
+        Verb::Config(args) => args.over(base),
+        _ => base,
     }
 }
 

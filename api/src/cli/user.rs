@@ -1,18 +1,22 @@
-//! `onetrip user add`: the way in on a new record, and the way to give an
-//! imported technician a sign-in.
+//! `onetrip user`: the way in on a new record, the way to give an imported
+//! technician a sign-in, and the way back in where nobody remembers a password.
 
+use std::collections::HashMap;
 use std::io::BufRead;
 use std::process::ExitCode;
 
 use clap::Subcommand;
 
 use super::fail;
-use crate::auth::password;
+use crate::auth::{password, sessions, token};
 use crate::db::{Answer, Conn, Db, Fault, Place};
 use crate::domain::clock::{Clock, UtcStamp};
+use crate::domain::ids::PersonId;
 use crate::domain::refusal::Refusal;
 use crate::domain::role::Role;
-use crate::people::model as people;
+use crate::people::account::leave_an_administrator;
+use crate::people::model::{self as people, Person};
+use crate::people::rights::administers;
 use crate::problem::Problem;
 use crate::shops::model as shops;
 
@@ -26,6 +30,30 @@ pub struct UserArgs {
 enum UserVerb {
     /// Add a person who signs in; a name that is known gets the sign-in.
     Add(AddArgs),
+    /// List everybody: name, sign-in name, account, roles.
+    List,
+    /// Set a new password: sessions and tokens of before end.
+    Password(PasswordArgs),
+    /// Close an account: sessions and tokens end.
+    Disable(NamedArgs),
+    /// Open a closed account again.
+    Enable(NamedArgs),
+}
+
+#[derive(clap::Args, Clone)]
+struct NamedArgs {
+    /// What the person signs in with.
+    #[arg(long)]
+    sign_in: String,
+}
+
+#[derive(clap::Args, Clone)]
+struct PasswordArgs {
+    #[command(flatten)]
+    person: NamedArgs,
+    /// Read the password from the first line of standard input.
+    #[arg(long)]
+    password_stdin: bool,
 }
 
 #[derive(clap::Args, Clone)]
@@ -50,40 +78,127 @@ struct AddArgs {
     password_stdin: bool,
 }
 
-/// Adds.
+/// Does what is asked.
 pub fn run(args: &UserArgs, place: &Place, clock: Clock) -> ExitCode {
-    let UserVerb::Add(args) = &args.verb;
-    let Some(role) = Role::parse(&args.role) else {
-        eprintln!(
-            "onetrip: --role is technician, adviser, service-manager, owner or administrator"
-        );
-        return ExitCode::from(2);
+    let now = clock.now();
+    let done = match &args.verb {
+        UserVerb::Add(args) => add_person(args, place, now),
+        UserVerb::List => list(place),
+        UserVerb::Password(args) => set_password(args, place, now),
+        UserVerb::Disable(args) => set_active(args, place, false, now),
+        UserVerb::Enable(args) => set_active(args, place, true, now),
     };
-    let secret = match read_password(args.password_stdin) {
-        Ok(secret) => secret,
-        Err(error) => return fail(error),
-    };
-    if let Err(fault) = password::acceptable(&secret) {
-        eprintln!("onetrip: password: {}", fault.detail);
-        return ExitCode::from(2);
-    }
-    let hash = match password::hash(&secret) {
-        Ok(hash) => hash,
-        Err(error) => return fail(error),
-    };
-    let db = match Db::open(place) {
-        Ok(db) => db,
-        Err(error) => return fail(error),
-    };
-    let (args, now) = (args.clone(), clock.now());
-    let wanted = args.clone();
-    match db.write_blocking(move |conn| add(conn, &wanted, role, &hash, now)) {
-        Ok(()) => {
-            eprintln!("{} signs in as {}", args.name, args.sign_in);
-            ExitCode::SUCCESS
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Failure::Arguments(why)) => {
+            eprintln!("onetrip: {why}");
+            ExitCode::from(2)
         }
-        Err(fault) => fail(Problem::from(fault)),
+        Err(Failure::Broken(why)) => fail(why),
     }
+}
+
+enum Failure {
+    /// The command cannot be taken as written.
+    Arguments(String),
+    Broken(String),
+}
+
+impl From<Fault> for Failure {
+    fn from(fault: Fault) -> Self {
+        Self::Broken(Problem::from(fault).to_string())
+    }
+}
+
+fn open(place: &Place) -> Result<Db, Failure> {
+    Db::open(place).map_err(|error| Failure::Broken(error.to_string()))
+}
+
+/// The hash of an acceptable password from standard input.
+fn new_hash(stdin: bool) -> Result<String, Failure> {
+    let secret = read_password(stdin).map_err(Failure::Broken)?;
+    password::acceptable(&secret)
+        .map_err(|fault| Failure::Arguments(format!("password: {}", fault.detail)))?;
+    password::hash(&secret).map_err(Failure::Broken)
+}
+
+fn add_person(args: &AddArgs, place: &Place, now: UtcStamp) -> Result<(), Failure> {
+    let Some(role) = Role::parse(&args.role) else {
+        let why = "--role is technician, adviser, service-manager, owner or administrator";
+        return Err(Failure::Arguments(why.to_owned()));
+    };
+    let hash = new_hash(args.password_stdin)?;
+    let wanted = args.clone();
+    open(place)?.write_blocking(move |conn| add(conn, &wanted, role, &hash, now))?;
+    eprintln!("{} signs in as {}", args.name, args.sign_in);
+    Ok(())
+}
+
+/// Prints a line a person, with tabs between.
+fn list(place: &Place) -> Result<(), Failure> {
+    let text = open(place)?.read(|conn| {
+        let shops: HashMap<i32, String> =
+            shops::all(conn)?.into_iter().map(|shop| (shop.id, shop.code)).collect();
+        let mut text = String::new();
+        for person in people::everybody(conn)? {
+            let roles: Vec<String> = people::grants(conn, &person.id)?
+                .into_iter()
+                .map(|(role, at)| match at.and_then(|id| shops.get(&id)) {
+                    Some(code) => format!("{} of {code}", role.label()),
+                    None => role.label().to_owned(),
+                })
+                .collect();
+            let account = if person.active { "open" } else { "closed" };
+            let sign_in = person.sign_in_name.unwrap_or_else(|| "-".to_owned());
+            text.push_str(&format!(
+                "{}\t{sign_in}\t{account}\t{}\n",
+                person.name,
+                roles.join(", ")
+            ));
+        }
+        Ok(text)
+    })?;
+    print!("{text}");
+    Ok(())
+}
+
+fn set_password(args: &PasswordArgs, place: &Place, now: UtcStamp) -> Result<(), Failure> {
+    let hash = new_hash(args.password_stdin)?;
+    let name = args.person.sign_in.clone();
+    open(place)?.write_blocking(move |conn| {
+        let person = known(conn, &name)?;
+        people::set_sign_in(conn, &person.id, &name, &hash)?;
+        end_entries(conn, &person.id, now)
+    })?;
+    eprintln!("{} has a new password", args.person.sign_in);
+    Ok(())
+}
+
+fn set_active(args: &NamedArgs, place: &Place, active: bool, now: UtcStamp) -> Result<(), Failure> {
+    let name = args.sign_in.clone();
+    open(place)?.write_blocking(move |conn| {
+        let person = known(conn, &name)?;
+        if !active {
+            if administers(&people::grants(conn, &person.id)?) {
+                leave_an_administrator(conn, &person.group_id, &person.id)?;
+            }
+            end_entries(conn, &person.id, now)?;
+        }
+        people::set_active(conn, &person.id, active)
+    })?;
+    eprintln!("{}: account {}", args.sign_in, if active { "open" } else { "closed" });
+    Ok(())
+}
+
+fn known(conn: &mut Conn, sign_in: &str) -> Answer<Person> {
+    let found = people::by_sign_in(conn, sign_in)?;
+    found.ok_or_else(|| bad(&format!("nobody signs in as {sign_in}")))
+}
+
+/// Ends what was opened with the password of before.
+fn end_entries(conn: &mut Conn, id: &PersonId, now: UtcStamp) -> Answer<()> {
+    sessions::end_all(conn, id, None)?;
+    token::revoke_all(conn, id, id, now)
 }
 
 fn read_password(stdin: bool) -> Result<String, String> {
@@ -112,6 +227,7 @@ fn add(conn: &mut Conn, args: &AddArgs, role: Role, hash: &str, now: UtcStamp) -
     let id = match people::by_name(conn, &group, &args.name)? {
         Some(known) => {
             people::set_sign_in(conn, &known, &args.sign_in, hash)?;
+            end_entries(conn, &known, now)?;
             known
         }
         None => people::make(conn, &group, &args.name, Some((&args.sign_in, hash)))?,

@@ -4,15 +4,16 @@ use analytics::words::{CauseState, LinkState};
 use diesel::prelude::*;
 use serde::Deserialize;
 
-use super::model::{Comeback, by_id, returned_parts};
+use super::model::{Comeback, PartReturn, by_id, returned_parts};
 use crate::codes::model as codes;
 use crate::db::Answer;
 use crate::db::schema::{comeback, job, part_return};
 use crate::db::types::Word;
-use crate::domain::ids::ComebackId;
+use crate::domain::ids::{ComebackId, JobId};
 use crate::domain::refusal::Refusal;
-use crate::jobs::model::optional;
-use crate::shops::write::ShopWrite;
+use crate::jobs::model::{self as jobs, optional};
+use crate::orders::model as orders;
+use crate::shops::write::{About, ShopWrite};
 
 /// Confirm or reject, with a reason.
 #[derive(Debug, Clone, Deserialize, utoipa::ToSchema)]
@@ -58,6 +59,7 @@ pub fn decide(
         _ => codes::usable(write.conn, shop_id, "comeback_reason", "reason", code)?,
     };
     if decision.confirm {
+        refuse_void(write, &row)?;
         refuse_second(write, &row)?;
     }
     let note = optional("note", decision.note.as_deref(), 2000)?;
@@ -73,26 +75,56 @@ pub fn decide(
             comeback::version.eq(row.version + 1),
         ))
         .execute(write.conn)?;
-    let parts = returned_parts(write.conn, shop_id, &row.earlier_job_id, &row.later_job_id)?;
-    let part_state = state(decision.part_returned.unwrap_or(decision.confirm));
-    for part in parts {
-        diesel::update(part_return::table.find((shop_id, part, &row.later_job_id)))
-            .set((
-                part_return::state.eq(Word(part_state)),
-                part_return::change_no.eq(write.change_no),
-            ))
-            .execute(write.conn)?;
-    }
+    let after = by_id(write.conn, shop_id, id)?;
+    write.note(&row.about(), "decided", Some(&row), Some(&after))?;
+    decide_parts(write, &row, state(decision.part_returned.unwrap_or(decision.confirm)))?;
     if decision.confirm && reason.code == "misdiagnosis" {
-        diesel::update(
-            job::table.find((shop_id, &row.earlier_job_id)).filter(job::cause.is_not_null()),
-        )
-        .set(job::cause_state.eq(Word(CauseState::Suspected)))
-        .execute(write.conn)?;
+        doubt_cause(write, &row.earlier_job_id)?;
     }
     write.stamp_job(&row.earlier_job_id)?;
     write.stamp_job(&row.later_job_id)?;
-    by_id(write.conn, shop_id, id)
+    Ok(after)
+}
+
+fn decide_parts(write: &mut ShopWrite<'_>, row: &Comeback, state: LinkState) -> Answer<()> {
+    let shop_id = write.shop.id;
+    for before in returned_parts(write.conn, shop_id, &row.earlier_job_id, &row.later_job_id)? {
+        let after = PartReturn { state: Word(state), change_no: write.change_no, ..before.clone() };
+        let place = (shop_id, &before.part_use_id, &before.later_job_id);
+        diesel::update(part_return::table.find(place))
+            .set((part_return::state.eq(after.state), part_return::change_no.eq(after.change_no)))
+            .execute(write.conn)?;
+        write.note(&before.about(), "decided", Some(&before), Some(&after))?;
+    }
+    Ok(())
+}
+
+/// What was taken for the cause was not it.
+fn doubt_cause(write: &mut ShopWrite<'_>, id: &JobId) -> Answer<()> {
+    let shop_id = write.shop.id;
+    let before = jobs::by_id(write.conn, shop_id, id)?;
+    let suspected = Some(Word(CauseState::Suspected));
+    if before.cause.is_none() || before.cause_state == suspected {
+        return Ok(());
+    }
+    diesel::update(job::table.find((shop_id, id)))
+        .set(job::cause_state.eq(suspected))
+        .execute(write.conn)?;
+    let after = jobs::Job { cause_state: suspected, ..before.clone() };
+    let about = About::new("job", id).order(&before.order_id).job(id);
+    write.note(&about, "changed", Some(&before), Some(&after))
+}
+
+fn refuse_void(write: &mut ShopWrite<'_>, row: &Comeback) -> Answer<()> {
+    for id in [&row.earlier_job_id, &row.later_job_id] {
+        let order = jobs::by_id(write.conn, write.shop.id, id)?.order_id;
+        let order = orders::by_id(write.conn, write.shop.id, &order)?;
+        if order.status == "void" {
+            let why = format!("order {} is void: nothing came back with it", order.order_no);
+            return Err(Refusal::Conflict(why).into());
+        }
+    }
+    Ok(())
 }
 
 fn refuse_second(write: &mut ShopWrite<'_>, row: &Comeback) -> Answer<()> {

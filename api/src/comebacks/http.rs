@@ -5,8 +5,12 @@ use analytics::words::LinkState;
 use serde::Deserialize;
 
 use super::decide::{self, Decision};
+use super::link;
 use super::model::{self, Comeback, NewComeback};
-use crate::domain::ids::ComebackId;
+use super::outside::{self, NewOutsideReturn, OutsideReturn};
+use super::pay_back::{self, NewPayBack, PayBack};
+use crate::domain::ids::{ComebackId, JobId, PayBackId};
+use crate::domain::role::Permission;
 use crate::problem::Problem;
 use crate::web::answer::{Made, Page, ok, versioned};
 use crate::web::body::{Json, Params, Parts};
@@ -65,7 +69,7 @@ pub async fn read(ctx: Ctx, parts: Parts<(String, ComebackId)>) -> Result<HttpRe
 /// Links two jobs.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/comebacks", operation_id = "linkComeback", tag = "comeback",
-    description = "Says that a job came back for an earlier one of the same vehicle, as the customer tells at write-up. The manager decides.",
+    description = "Says that a job came back for an earlier one of the same vehicle, as the customer tells at write-up. The manager decides; what is decided is left to the manager.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each link")),
     request_body = NewComeback,
@@ -73,8 +77,9 @@ pub async fn read(ctx: Ctx, parts: Parts<(String, ComebackId)>) -> Result<HttpRe
 )]
 pub async fn link(ctx: Ctx, body: Json<NewComeback>) -> Result<HttpResponse, Problem> {
     let new = body.value;
+    let decides = ctx.may(Permission::DecideComeback);
     ctx.once(&body.hash, move |write| {
-        let row = model::link(write, &new)?;
+        let row = link::link(write, &new, decides)?;
         let place = format!("/api/v1/shops/{}/comebacks/{}", write.shop.public_id, row.id);
         Ok(Made::created(place, row.version, row))
     })
@@ -104,4 +109,87 @@ pub async fn decide(
         Ok(Made::done(row.version, row))
     })
     .await
+}
+
+/// Keeps a return without a visit.
+#[utoipa::path(
+    post, path = "/api/v1/shops/{shop}/jobs/{job}/outside-return", operation_id = "tellOutsideReturn", tag = "comeback",
+    description = "Keeps what the customer tells after the hand-over: fixed by somebody else, or not fixed. It counts as a return on the day it is told.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id"),
+        ("Idempotency-Key" = String, Header, description = "A new UUID for each return you tell")),
+    request_body = NewOutsideReturn,
+    responses((status = 201, description = "The return", body = OutsideReturn), Problems)
+)]
+pub async fn tell_outside(
+    ctx: Ctx,
+    parts: Parts<(String, JobId)>,
+    body: Json<NewOutsideReturn>,
+) -> Result<HttpResponse, Problem> {
+    let (job, new) = (parts.0.1, body.value);
+    ctx.once(&body.hash, move |write| {
+        let row = outside::tell(write, &job, &new)?;
+        let place = format!("/api/v1/shops/{}/jobs/{job}", write.shop.public_id);
+        Ok(Made::created(place, row.version, row))
+    })
+    .await
+}
+
+/// Withdraws a return without a visit.
+#[utoipa::path(
+    delete, path = "/api/v1/shops/{shop}/jobs/{job}/outside-return", operation_id = "withdrawOutsideReturn", tag = "comeback",
+    description = "Withdraws what was told of a job after the hand-over.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id")),
+    responses((status = 204, description = "It is gone"), Problems)
+)]
+pub async fn withdraw_outside(
+    ctx: Ctx,
+    parts: Parts<(String, JobId)>,
+) -> Result<HttpResponse, Problem> {
+    let job = parts.0.1;
+    ctx.write(move |write| outside::withdraw(write, &job)).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// Adds a pay-back.
+#[utoipa::path(
+    post, path = "/api/v1/shops/{shop}/jobs/{job}/pay-backs", operation_id = "addPayBack", tag = "comeback",
+    description = "Records what a supplier paid back for a job: it lowers what the comeback cost.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id"),
+        ("Idempotency-Key" = String, Header, description = "A new UUID for each one you add")),
+    request_body = NewPayBack,
+    responses((status = 201, description = "The pay-back", body = PayBack), Problems)
+)]
+pub async fn add_pay_back(
+    ctx: Ctx,
+    parts: Parts<(String, JobId)>,
+    body: Json<NewPayBack>,
+) -> Result<HttpResponse, Problem> {
+    let (job, new) = (parts.0.1, body.value);
+    ctx.once(&body.hash, move |write| {
+        let row = pay_back::add(write, &job, &new)?;
+        let place = format!("/api/v1/shops/{}/jobs/{job}", write.shop.public_id);
+        Ok(Made::created(place, row.version, row))
+    })
+    .await
+}
+
+/// Takes a pay-back back.
+#[utoipa::path(
+    delete, path = "/api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}", operation_id = "removePayBack", tag = "comeback",
+    description = "Takes a pay-back back that was recorded wrongly.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id"),
+        ("id" = String, Path, description = "The id of the pay-back")),
+    responses((status = 204, description = "It is gone"), Problems)
+)]
+pub async fn remove_pay_back(
+    ctx: Ctx,
+    parts: Parts<(String, JobId, PayBackId)>,
+) -> Result<HttpResponse, Problem> {
+    let Parts((_, job, id)) = parts;
+    ctx.write(move |write| pay_back::remove(write, &job, &id)).await?;
+    Ok(HttpResponse::NoContent().finish())
 }

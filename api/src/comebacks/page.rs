@@ -7,9 +7,14 @@ use askama::Template;
 use serde::Deserialize;
 
 use super::decide::{self, Decision};
-use super::model::{self, Comeback, NewComeback};
-use super::view::{ListedComeback, ToldComeback, listed, told};
+use super::link::{self, NewComeback};
+use super::model::{self, Comeback};
+use super::outside;
+use super::view::{ListedComeback, ToldAfter, ToldComeback, ToldOutside, listed, told};
+use crate::db::{Answer, Conn};
 use crate::domain::ids::ComebackId;
+use crate::domain::role::Permission;
+use crate::jobs::brief;
 use crate::jobs::http::money;
 use crate::jobs::model as jobs;
 use crate::jobs::view::Words;
@@ -25,6 +30,8 @@ use crate::web::words::Pick;
 const UNDECIDED: i64 = 100;
 /// Decided ones on one page.
 const DECIDED: i64 = 30;
+/// Returns without a visit that are shown.
+const OUTSIDE: i64 = 30;
 
 /// Which part of the list.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -41,9 +48,21 @@ struct ListPage {
     shop: String,
     undecided: Vec<ListedComeback>,
     decided: Vec<ListedComeback>,
+    outside: Vec<ToldOutside>,
     first_page: bool,
     /// The last one shown, where older ones follow.
     older: Option<String>,
+}
+
+/// The latest returns without a visit.
+fn outside(conn: &mut Conn, words: &Words) -> Answer<Vec<ToldOutside>> {
+    outside::latest(conn, words.shop.id, OUTSIDE)?
+        .iter()
+        .map(|row| {
+            let job = brief::of(conn, words.shop.id, &row.job_id)?;
+            Ok(ToldOutside::of(row, &job, words))
+        })
+        .collect()
 }
 
 /// Undecided comebacks first, then the decided ones, newest first.
@@ -54,7 +73,7 @@ pub async fn list(ctx: Ctx, query: Params<ListQuery>) -> Result<HttpResponse, Pr
     let now = ctx.now;
     let before = query.0.before.as_deref().and_then(ComebackId::parse);
     let first_page = before.is_none();
-    let (shop, undecided, mut decided) = ctx
+    let (shop, undecided, mut decided, outside) = ctx
         .read(move |conn, shop| {
             let words = Words::load(conn, shop, now)?;
             let waiting = if before.is_none() {
@@ -63,7 +82,9 @@ pub async fn list(ctx: Ctx, query: Params<ListQuery>) -> Result<HttpResponse, Pr
                 Vec::new()
             };
             let done = model::decided(conn, shop.id, before.as_ref(), DECIDED + 1)?;
-            Ok((shop.code.clone(), listed(conn, &words, &waiting)?, listed(conn, &words, &done)?))
+            let waiting = listed(conn, &words, &waiting)?;
+            let done = listed(conn, &words, &done)?;
+            Ok((shop.code.clone(), waiting, done, outside(conn, &words)?))
         })
         .await?;
     let most = usize::try_from(DECIDED).unwrap_or(usize::MAX);
@@ -73,6 +94,7 @@ pub async fn list(ctx: Ctx, query: Params<ListQuery>) -> Result<HttpResponse, Pr
         viewer: Viewer::of(&ctx),
         shop,
         undecided,
+        outside,
         first_page,
         older: decided.last().filter(|_| more).map(|last| last.link.id.clone()),
         decided,
@@ -87,6 +109,8 @@ struct ComebackPage {
     comeback: ToldComeback,
     /// Parts of the earlier job that the later one holds for the cause.
     returned: Vec<String>,
+    /// What became of the two jobs after their hand-over.
+    after: Vec<ToldAfter>,
     reasons: Vec<Pick>,
     tried: Option<Tried>,
 }
@@ -107,16 +131,20 @@ impl ComebackPage {
 
 async fn view(ctx: &Ctx, id: ComebackId, tried: Option<Tried>) -> Result<ComebackPage, Problem> {
     let (now, rights, asker) = (ctx.now, money(ctx), ctx.asker.person.id.clone());
-    let (comeback, words, returned) = ctx
+    let (comeback, words, returned, after) = ctx
         .read(move |conn, shop| {
             let words = Words::load(conn, shop, now)?;
             let row = model::by_id(conn, shop.id, &id)?;
             let back =
                 model::returned_parts(conn, shop.id, &row.earlier_job_id, &row.later_job_id)?;
-            Ok((told(conn, &words, &row, rights, &asker)?, words, back))
+            let mut after = Vec::new();
+            for job in [&row.earlier_job_id, &row.later_job_id] {
+                after.push(ToldAfter::read(conn, &words, job, rights)?);
+            }
+            Ok((told(conn, &words, &row, rights, &asker)?, words, back, after))
         })
         .await?;
-    let back = |id: &String| returned.iter().any(|part| part.as_str() == id);
+    let back = |id: &String| returned.iter().any(|part| part.part_use_id.as_str() == id);
     Ok(ComebackPage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),
@@ -131,6 +159,7 @@ async fn view(ctx: &Ctx, id: ComebackId, tried: Option<Tried>) -> Result<Comebac
             })
             .collect(),
         comeback,
+        after,
         reasons: words.lists.picks("comeback_reason"),
         tried,
     })
@@ -213,6 +242,7 @@ pub async fn customer(
     let mut read = Reader::new(&form.value);
     let says = read.owed("says", yes_or_no);
     let says = read.finish(says)?;
+    let decides = ctx.may(Permission::DecideComeback);
     let made = ctx
         .once(&form.hash, move |write| {
             let row: Comeback = model::by_id(write.conn, write.shop.id, &id)?;
@@ -223,7 +253,7 @@ pub async fn customer(
                 customer_says: Some(says),
                 note: None,
             };
-            let body = model::link(write, &said)?;
+            let body = link::link(write, &said, decides)?;
             let place = format!("/shops/{}/orders/{order}#comebacks", write.shop.code);
             Ok(Made { status: 200, location: Some(place), version: None, body })
         })

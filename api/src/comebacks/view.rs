@@ -1,11 +1,14 @@
 //! Comebacks as pages tell them.
 
 use super::model::Comeback;
+use super::outside::{self, OutsideReturn};
+use super::pay_back;
 use crate::db::{Answer, Conn};
-use crate::domain::ids::PersonId;
+use crate::domain::ids::{JobId, PersonId};
 use crate::jobs::brief::{self, Brief};
 use crate::jobs::parts::MoneyRights;
 use crate::jobs::view::{Told, Words};
+use crate::orders::planned::has_more_to_come;
 use crate::web::words::Shown;
 
 /// A comeback without its two jobs.
@@ -75,6 +78,8 @@ pub struct ToldBrief {
     pub correction: Option<String>,
     pub lead: Option<String>,
     pub outcome: Option<&'static str>,
+    /// Another visit was to come of it.
+    pub more_to_come: bool,
 }
 
 impl ToldBrief {
@@ -94,6 +99,7 @@ impl ToldBrief {
             correction: job.correction.clone(),
             lead: words.name(job.lead_id.as_ref()),
             outcome: job.outcome.map(|word| word.0.shown()),
+            more_to_come: job.outcome.is_some_and(|word| has_more_to_come(word.0)),
         }
     }
 }
@@ -159,4 +165,76 @@ pub fn told(
         earlier: Told::read(conn, words, &row.earlier_job_id, rights, asker)?,
         later: Told::read(conn, words, &row.later_job_id, rights, asker)?,
     })
+}
+
+/// What a customer told, as people say it.
+#[must_use]
+pub fn told_words(told: &str) -> &'static str {
+    if told == "fixed_elsewhere" { "fixed by somebody else" } else { "not fixed" }
+}
+
+/// An amount with its currency.
+#[must_use]
+pub fn amount(minor: i64, words: &Words) -> String {
+    let money = words.shop.money();
+    format!("{} {}", money.format_amount(minor), money.code())
+}
+
+/// A return without a visit, as told.
+#[derive(Debug, Clone)]
+pub struct ToldOutside {
+    pub job: String,
+    pub number: String,
+    pub vehicle: String,
+    pub told: &'static str,
+    pub day: String,
+    pub reason: Option<String>,
+    pub note: Option<String>,
+    pub who: Option<String>,
+}
+
+impl ToldOutside {
+    /// Tells it with its job.
+    #[must_use]
+    pub fn of(row: &OutsideReturn, job: &Brief, words: &Words) -> Self {
+        Self {
+            job: row.job_id.to_string(),
+            number: job.number(),
+            vehicle: job.vehicle.label(),
+            told: told_words(&row.told),
+            day: words.day(row.told_on),
+            reason: words.label("comeback_reason", row.reason.as_deref()),
+            note: row.note.clone(),
+            who: words.name(Some(&row.person_id)),
+        }
+    }
+}
+
+/// What became of a job after the hand-over, in lines.
+#[derive(Debug, Clone)]
+pub struct ToldAfter {
+    pub id: String,
+    pub number: String,
+    pub told: Vec<String>,
+}
+
+impl ToldAfter {
+    /// Reads what was told and paid back.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn read(conn: &mut Conn, words: &Words, id: &JobId, rights: MoneyRights) -> Answer<Self> {
+        let job = brief::of(conn, words.shop.id, id)?;
+        let mut told = Vec::new();
+        if let Some(row) = outside::of_job(conn, words.shop.id, id)? {
+            told.push(format!("{}, told {}", told_words(&row.told), words.day(row.told_on)));
+        }
+        for row in pay_back::of_job(conn, words.shop.id, id)? {
+            let row = row.for_eyes(rights);
+            let paid = row.amount_minor.map(|minor| format!(" {}", amount(minor, words)));
+            let paid = paid.unwrap_or_default();
+            told.push(format!("{} paid back{paid}, {}", row.supplier, words.day(row.paid_on)));
+        }
+        Ok(Self { id: id.to_string(), number: job.number(), told })
+    }
 }

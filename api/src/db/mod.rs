@@ -3,12 +3,15 @@
 
 mod conn;
 mod open;
+mod part;
 pub mod schema;
+mod sound;
 pub mod types;
 mod writer;
 
 pub use conn::Conn;
-pub use open::{Claim, Db, Place};
+pub use open::{Claim, Db, Place, last_step, steps};
+pub use part::apart;
 
 use crate::domain::refusal::Refusal;
 

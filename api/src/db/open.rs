@@ -2,6 +2,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use diesel::connection::SimpleConnection;
@@ -217,6 +218,33 @@ impl Db {
         }
     }
 
+    /// Does the work and takes it back: the answer is what a write would have
+    /// answered, and the record is as before.
+    ///
+    /// # Errors
+    /// As [`Self::write`].
+    pub async fn rehearse<T: Send + 'static>(
+        &self,
+        work: impl Fn(&mut Conn) -> Answer<T> + Send + 'static,
+    ) -> Answer<T> {
+        let aside = Arc::new(Mutex::new(None));
+        let place = Arc::clone(&aside);
+        let told = self
+            .write(move |conn| {
+                let made = work(conn)?;
+                *place.lock().unwrap_or_else(PoisonError::into_inner) = Some(made);
+                // A fault takes everything back.
+                Err::<(), Fault>(Fault::Unavailable("this was a trial".into()))
+            })
+            .await;
+        let made = aside.lock().unwrap_or_else(PoisonError::into_inner).take();
+        match (told, made) {
+            (_, Some(made)) => Ok(made),
+            (Err(fault), None) => Err(fault),
+            (Ok(()), None) => Err(stopped()),
+        }
+    }
+
     fn write_postgres<T>(&self, work: &impl Fn(&mut Conn) -> Answer<T>) -> Answer<T> {
         let mut tries = 0;
         loop {
@@ -295,6 +323,23 @@ where
     }
     conn.run_pending_migrations(steps).map_err(fail)?;
     Ok(())
+}
+
+/// The steps that this program brings a record up to, in their order.
+#[must_use]
+pub fn steps() -> Vec<String> {
+    let steps =
+        diesel::migration::MigrationSource::<diesel::sqlite::Sqlite>::migrations(&SQLITE_STEPS);
+    let mut stamps: Vec<String> =
+        steps.iter().flatten().map(|step| step.name().version().to_string()).collect();
+    stamps.sort();
+    stamps
+}
+
+/// The last of them.
+#[must_use]
+pub fn last_step() -> String {
+    steps().pop().unwrap_or_default()
 }
 
 /// The version of the SQLite that is linked in, as 3053002 for 3.53.2.

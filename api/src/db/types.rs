@@ -20,6 +20,7 @@ use crate::domain::ids::{
     ProofId, ShopPublicId, SubletId, TabletId, TokenId, VehicleId, WaitId,
 };
 use crate::domain::role::Role;
+use crate::domain::scope::Scope;
 
 /// A closed list of words, whichever crate it comes from.
 pub trait FixedWord: Copy + std::fmt::Debug + 'static {
@@ -49,6 +50,7 @@ fixed_words!(
     Serviceable,
     WorkedAs,
     Role,
+    Scope,
 );
 
 /// A word in a TEXT column. The lists live in a crate that knows no database,

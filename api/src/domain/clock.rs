@@ -65,7 +65,7 @@ impl<'de> serde::Deserialize<'de> for UtcStamp {
         let text = String::deserialize(d)?;
         Self::parse(&text).ok_or_else(|| {
             serde::de::Error::custom(format!(
-                "'{text}' is not an RFC 3339 time such as 2026-03-02T14:05:00Z"
+                "write a time such as 2026-03-02T14:05:00Z, in the years 1900 to 2200; '{text}' is none"
             ))
         })
     }

@@ -3,12 +3,15 @@
 
 pub mod clock;
 pub mod codes;
+pub mod day;
 pub mod decimal;
 pub mod ids;
 pub mod money;
 pub mod odometer;
+pub mod plate;
 pub mod refusal;
 pub mod role;
+pub mod scope;
 pub mod text;
 pub mod vin;
 pub mod week;

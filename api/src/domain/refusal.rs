@@ -30,7 +30,7 @@ pub enum Refusal {
     Forbidden(String),
     /// What was sent cannot be taken.
     Invalid(Vec<FieldFault>),
-    /// The record stands against it.
+    /// The record does not allow it.
     Conflict(String),
     /// Somebody else changed it; the version that stands now.
     Stale(i32),

@@ -104,7 +104,12 @@ impl Role {
             ),
             Self::Administrator => matches!(
                 what,
-                P::ReadCodes | P::WriteCodes | P::ReadPeople | P::WritePeople | P::WriteShops
+                P::ReadCodes
+                    | P::WriteCodes
+                    | P::ReadPeople
+                    | P::WritePeople
+                    | P::WriteShops
+                    | P::KeepTokens
             ),
         }
     }
@@ -135,6 +140,8 @@ pub enum Permission {
     ReadPeople,
     WritePeople,
     WriteShops,
+    /// See and revoke every token of the group.
+    KeepTokens,
     /// Change what is finished or handed over; it is marked.
     Correct,
     /// Who changed what, before and after.

@@ -11,16 +11,17 @@ use super::rows::{
 };
 use crate::codes::model::{self as codes, CodeEntry};
 use crate::db::schema::{
-    comeback, job, job_check, job_operation, labor_entry, part_return, part_use, repair_order,
-    vehicle,
+    comeback, job, job_check, job_operation, labor_entry, part_return, part_use, person,
+    repair_order, vehicle,
 };
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
-use crate::domain::ids::{JobId, OrderId, PersonId, VehicleId};
+use crate::domain::ids::{GroupId, JobId, OrderId, PersonId, VehicleId};
 use crate::domain::refusal::Refusal;
+use crate::people::model as people;
 use crate::shops::model::Shop;
-use crate::shops::write::ShopWrite;
+use crate::shops::write::{About, ShopWrite};
 
 /// Rows to insert, and rows to write over those of the version before.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,6 +47,33 @@ impl<T> Written<T> {
 pub struct Seat {
     pub from: VehicleId,
     pub to: VehicleId,
+}
+
+/// What the notes call what an import does.
+const IMPORTED: &str = "imported";
+
+/// Who stands in the notes for files, which are nobody's handwriting. Not
+/// active, without a sign-in, in no shop.
+const IMPORTER: &str = "History import";
+
+fn importer(conn: &mut Conn, group: &GroupId) -> Answer<PersonId> {
+    if let Some(id) = people::by_name(conn, group, IMPORTER)? {
+        return Ok(id);
+    }
+    let id = people::make(conn, group, IMPORTER, None)?;
+    diesel::update(person::table.find(&id)).set(person::active.eq(false)).execute(conn)?;
+    Ok(id)
+}
+
+/// Writes a row over that of the version before, which is noted.
+macro_rules! over {
+    ($w:ident, $table:ident, $kind:ty, $row:ident, $set:expr, $about:expr) => {{
+        let place = $table::table.find(($row.shop_id, &$row.id));
+        let before: Option<$kind> = place.select(<$kind>::as_select()).first($w.conn).optional()?;
+        let seen = place.filter($table::version.eq($row.version - 1));
+        met(diesel::update(seen).set($set).execute($w.conn)?)?;
+        $w.note(&$about, IMPORTED, before.as_ref(), Some($row))?;
+    }};
 }
 
 /// Everything that one transaction writes.
@@ -88,18 +116,19 @@ impl Changes {
             && self.seats.is_empty()
     }
 
-    /// Writes it all.
+    /// Writes it all, and notes it: one line an order that is new, and one a
+    /// row that is written over.
     ///
     /// # Errors
     /// A conflict where somebody wrote the same rows meanwhile; then nothing is
     /// written.
     pub fn write(&self, conn: &mut Conn, shop: &Shop, now: UtcStamp) -> Answer<()> {
-        // Files are nobody's handwriting; the write only wants a name for its
-        // own answers.
-        let nobody = PersonId::make();
-        let mut w = ShopWrite::begin(conn, shop, &nobody, now)?;
+        let importer = importer(conn, &shop.group_id)?;
+        let mut w = ShopWrite::begin(conn, shop, &importer, now)?;
         for entry in &self.codes {
             codes::add(w.conn, entry)?;
+            let id = format!("{}/{}", entry.list, entry.code);
+            w.note(&About::new("code", id), IMPORTED, None, Some(entry))?;
         }
         self.write_orders(&mut w)?;
         self.write_jobs(&mut w)?;
@@ -113,22 +142,19 @@ impl Changes {
             diesel::insert_into(vehicle::table).values(row).execute(w.conn)?;
         }
         for row in &self.vehicles.over {
-            let place = vehicle::table
-                .find((row.shop_id, &row.id))
-                .filter(vehicle::version.eq(row.version - 1));
-            met(diesel::update(place).set(row).execute(w.conn)?)?;
+            over!(w, vehicle, VehicleRow, row, row, About::new("vehicle", &row.id));
         }
         for row in &self.orders.new {
             diesel::insert_into(repair_order::table)
                 .values((row, repair_order::change_no.eq(w.change_no)))
                 .execute(w.conn)?;
+            let about = About::new("order", &row.id).order(&row.id);
+            w.note(&about, IMPORTED, None, Some(row))?;
         }
         for row in &self.orders.over {
-            let place = repair_order::table
-                .find((row.shop_id, &row.id))
-                .filter(repair_order::version.eq(row.version - 1));
             let set = (row, repair_order::change_no.eq(w.change_no));
-            met(diesel::update(place).set(set).execute(w.conn)?)?;
+            let about = About::new("order", &row.id).order(&row.id);
+            over!(w, repair_order, OrderRow, row, set, about);
         }
         if self.order_number > 0 {
             w.raise_order_number(self.order_number)?;
@@ -143,33 +169,30 @@ impl Changes {
                 .execute(w.conn)?;
         }
         for row in &self.jobs.over {
-            let place =
-                job::table.find((row.shop_id, &row.id)).filter(job::version.eq(row.version - 1));
             let set = (row, job::change_no.eq(w.change_no));
-            met(diesel::update(place).set(set).execute(w.conn)?)?;
+            let about = About::new("job", &row.id).order(&row.order_id).job(&row.id);
+            over!(w, job, JobRow, row, set, about);
         }
         Ok(())
     }
 
     fn write_work(&self, w: &mut ShopWrite<'_>) -> Answer<()> {
         macro_rules! lines {
-            ($($rows:ident into $table:ident),+ $(,)?) => {$(
+            ($($rows:ident into $table:ident as $record:literal: $row:ty),+ $(,)?) => {$(
                 for row in &self.$rows.new {
                     diesel::insert_into($table::table).values(row).execute(w.conn)?;
                 }
                 for row in &self.$rows.over {
-                    let place = $table::table
-                        .find((row.shop_id, &row.id))
-                        .filter($table::version.eq(row.version - 1));
-                    met(diesel::update(place).set(row).execute(w.conn)?)?;
+                    let about = About::new($record, &row.id).job(&row.job_id);
+                    over!(w, $table, $row, row, row, about);
                 }
             )+};
         }
         lines!(
-            operations into job_operation,
-            checks into job_check,
-            parts into part_use,
-            labor into labor_entry,
+            operations into job_operation as "operation": OperationRow,
+            checks into job_check as "check": CheckRow,
+            parts into part_use as "part_use": PartRow,
+            labor into labor_entry as "labor": LaborRow,
         );
         Ok(())
     }
@@ -179,30 +202,51 @@ impl Changes {
             diesel::insert_into(comeback::table)
                 .values((row, comeback::change_no.eq(w.change_no)))
                 .execute(w.conn)?;
+            let about = About::new("comeback", &row.id).job(&row.later_job_id);
+            w.note(&about, IMPORTED, None, Some(row))?;
         }
         for row in &self.links.over {
-            let place = comeback::table
-                .find((row.shop_id, &row.id))
-                .filter(comeback::version.eq(row.version - 1));
             let set = (row, comeback::change_no.eq(w.change_no));
-            met(diesel::update(place).set(set).execute(w.conn)?)?;
+            let about = About::new("comeback", &row.id).job(&row.later_job_id);
+            over!(w, comeback, LinkRow, row, set, about);
         }
         for row in &self.part_returns {
             diesel::insert_into(part_return::table)
                 .values((row, part_return::change_no.eq(w.change_no)))
                 .execute(w.conn)?;
+            let about = About::new("part_return", &row.part_use_id).job(&row.later_job_id);
+            w.note(&about, IMPORTED, None, Some(row))?;
         }
+        self.write_seats(w)?;
+        self.write_suspicions(w)
+    }
+
+    fn write_seats(&self, w: &mut ShopWrite<'_>) -> Answer<()> {
         for (order, seat) in &self.seats {
-            diesel::update(repair_order::table.find((w.shop.id, order)))
-                .set(repair_order::vehicle_id.eq(&seat.to))
-                .execute(w.conn)?;
+            let place = repair_order::table.find((w.shop.id, order));
+            let before: OrderRow = place.select(OrderRow::as_select()).first(w.conn)?;
+            diesel::update(place).set(repair_order::vehicle_id.eq(&seat.to)).execute(w.conn)?;
             diesel::delete(vehicle::table.find((w.shop.id, &seat.from))).execute(w.conn)?;
             w.stamp_order(order)?;
+            let after: OrderRow = place.select(OrderRow::as_select()).first(w.conn)?;
+            let about = About::new("order", order).order(order);
+            w.note(&about, IMPORTED, Some(&before), Some(&after))?;
         }
+        Ok(())
+    }
+
+    fn write_suspicions(&self, w: &mut ShopWrite<'_>) -> Answer<()> {
         for id in &self.suspected {
-            diesel::update(job::table.find((w.shop.id, id)).filter(job::cause.is_not_null()))
-                .set(job::cause_state.eq(Word(CauseState::Suspected)))
-                .execute(w.conn)?;
+            let place = job::table.find((w.shop.id, id));
+            let before: JobRow = place.select(JobRow::as_select()).first(w.conn)?;
+            if before.cause.is_none() {
+                continue;
+            }
+            let state = Some(Word(CauseState::Suspected));
+            diesel::update(place).set(job::cause_state.eq(state)).execute(w.conn)?;
+            let after = JobRow { cause_state: state, ..before.clone() };
+            let about = About::new("job", id).order(&before.order_id).job(id);
+            w.note(&about, IMPORTED, Some(&before), Some(&after))?;
         }
         Ok(())
     }

@@ -32,14 +32,20 @@ pub enum ExportError {
 }
 
 /// Writes one shop's files into a folder, which is made. They appear under
-/// their names when all are whole.
+/// their names when all are whole. For a spreadsheet, texts are kept from being
+/// formulas.
 ///
 /// # Errors
 /// See [`ExportError`].
-pub fn export_shop(conn: &mut Conn, shop: &Shop, folder: &Path) -> Result<Counts, ExportError> {
+pub fn export_shop(
+    conn: &mut Conn,
+    shop: &Shop,
+    folder: &Path,
+    spreadsheet: bool,
+) -> Result<Counts, ExportError> {
     let failed = |e| ExportError::File(folder.to_owned(), e);
     fs::create_dir_all(folder).map_err(failed)?;
-    let mut out = Out::open(folder, shop.money()).map_err(failed)?;
+    let mut out = Out::open(folder, shop.money(), spreadsheet).map_err(failed)?;
     let mut after: Option<(UtcStamp, OrderId)> = None;
     loop {
         let orders = page(conn, shop.id, after.as_ref()).map_err(ExportError::Record)?;

@@ -1,6 +1,8 @@
 //! One row's fields, read one by one into types. Every fault is kept, so that
 //! somebody who mends a file sees all of them at once.
 
+use std::borrow::Cow;
+
 use chrono::{DateTime, Utc};
 
 use super::source::{Header, Raw};
@@ -42,7 +44,7 @@ impl<'a> Fields<'a> {
     /// Begins a row; a row of another width than the header has a fault at once.
     #[must_use]
     pub fn new(header: &'a Header, raw: &'a Raw) -> Self {
-        let mut fields = Self { header, raw, faults: Vec::new() };
+        let mut fields = Self { header, raw, faults: raw.faults.clone() };
         let found = raw.fields.len();
         if found != header.width {
             fields.fault(
@@ -58,7 +60,7 @@ impl<'a> Fields<'a> {
     /// # Errors
     /// Every fault of the row.
     pub fn finish<T>(mut self, read: Option<T>) -> Result<T, Vec<Fault>> {
-        if self.raw.fields.len() != self.header.width {
+        if self.faults.first().is_some_and(|fault| fault.column.is_empty()) {
             // What else is wrong follows from the shifted fields.
             self.faults.truncate(1);
         }
@@ -89,7 +91,8 @@ impl<'a> Fields<'a> {
 
     /// Demands a value of a field that was read without a fault.
     pub fn needed<T>(&mut self, column: &'static str, value: Option<T>) -> Option<T> {
-        if value.is_none() && self.get(column).is_none() {
+        let told = self.faults.iter().any(|fault| fault.column == column);
+        if value.is_none() && !told && self.get(column).is_none() {
             self.fault(column, "is empty; write a value");
         }
         value
@@ -202,19 +205,33 @@ fn shortened(text: &str) -> String {
     }
 }
 
-/// Whether a spreadsheet would take the text for a formula.
+/// Whether a spreadsheet would take the text for a formula. A plain number is
+/// none.
 fn is_formula(text: &str) -> bool {
-    text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'])
+    let number = text.strip_prefix(['-', '+']).is_some_and(|digits| {
+        let digits = digits.as_bytes();
+        digits.first().is_some_and(u8::is_ascii_digit)
+            && digits.iter().all(|b| b.is_ascii_digit() || *b == b'.')
+    });
+    !number && text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'])
 }
 
-/// Text as it goes into a file: an apostrophe before what a spreadsheet would
-/// run as a formula (CWE-1236), and before an apostrophe that looks like ours.
+/// Text as it goes into a file for a spreadsheet: an apostrophe before what
+/// would be run as a formula (CWE-1236), and before an apostrophe that looks
+/// like ours.
 #[must_use]
-pub fn guarded(text: &str) -> std::borrow::Cow<'_, str> {
+pub fn guarded(text: &str) -> Cow<'_, str> {
     if is_formula(text.trim_start_matches('\'')) { format!("'{text}").into() } else { text.into() }
 }
 
-/// The other way round.
+/// Text as it goes into a file for programs: an apostrophe only before one that
+/// looks like ours, so that it comes back.
+#[must_use]
+pub fn plain(text: &str) -> Cow<'_, str> {
+    if text.starts_with('\'') { guarded(text) } else { text.into() }
+}
+
+/// Either the other way round.
 #[must_use]
 pub fn unguarded(text: &str) -> &str {
     match text.strip_prefix('\'') {
@@ -234,16 +251,21 @@ mod tests {
             let kept = guarded(&text);
             prop_assert_eq!(unguarded(&kept), text.as_str());
             prop_assert!(!is_formula(&kept));
+            let kept = plain(&text);
+            prop_assert_eq!(unguarded(&kept), text.as_str());
         }
     }
 
     // The triggers named by OWASP, "CSV Injection".
     #[test]
     fn formulas_get_an_apostrophe() {
-        for text in ["=1+1", "+1", "-1", "@A1", "\tx"] {
+        for text in ["=1+1", "+1+1", "-x", "-", "@A1", "\tx", "\r"] {
             assert!(guarded(text).starts_with('\''), "{text}");
         }
-        assert_eq!(guarded("rough idle"), "rough idle");
+        for text in ["rough idle", "-40", "+1.5"] {
+            assert_eq!(guarded(text), text);
+        }
+        assert_eq!(plain("=1+1"), "=1+1");
         assert_eq!(unguarded("'90s radio"), "'90s radio");
     }
 }

@@ -2,9 +2,11 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use super::files::HistoryFile;
 use super::known::{Placed, Said};
+use super::map::{Lens, Map};
 use super::parse::{self, Parsed};
 use super::rejects::Rejects;
 use super::source::{Header, Raw, Refused, Rows, inspect};
@@ -34,65 +36,89 @@ impl From<db::Fault> for ImportError {
 }
 
 /// One set of history files.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub struct FileSet {
     /// What its files are called in messages: empty, or `sub/`.
     prefix: String,
     files: Vec<(HistoryFile, PathBuf)>,
+    /// How another program's files are read.
+    map: Option<Arc<Map>>,
     /// All its bytes.
     pub bytes: u64,
 }
 
+/// What a history file is called in the folder; `None` where a mapping has none
+/// of the kind.
+fn name_of(map: Option<&Arc<Map>>, file: HistoryFile) -> Option<&str> {
+    match map {
+        None => Some(file.file_name()),
+        Some(map) => map.lens(file).map(|lens| lens.file.as_str()),
+    }
+}
+
 /// Finds the history files of a folder, or of its subfolders (one a shop), and
-/// looks each of them through.
+/// looks each of them through. With a mapping, another program's files.
 ///
 /// # Errors
 /// Everything that is wrong with the files as such.
-pub fn survey(folder: &Path) -> Result<Vec<FileSet>, Vec<Refused>> {
+pub fn survey(folder: &Path, map: Option<&Arc<Map>>) -> Result<Vec<FileSet>, Vec<Refused>> {
+    let orders = name_of(map, HistoryFile::Orders).unwrap_or_default();
     let refuse = |why: String| vec![Refused { file: folder.display().to_string(), why }];
     if !folder.is_dir() {
-        return Err(refuse("is not a folder; name the folder that holds orders.csv".to_owned()));
+        return Err(refuse(format!("is not a folder; name the folder that holds {orders}")));
     }
     let mut sets = Vec::new();
-    if holds_any(folder) {
-        sets.push(file_set(folder, String::new()));
+    if holds_any(folder, map) {
+        sets.push(file_set(folder, String::new(), map));
     } else {
         let listing = fs::read_dir(folder).map_err(|e| refuse(format!("cannot be read: {e}")))?;
         let mut subfolders: Vec<PathBuf> = listing
             .filter_map(Result::ok)
             .map(|entry| entry.path())
-            .filter(|path| path.is_dir() && path.join(HistoryFile::Orders.file_name()).exists())
+            .filter(|path| path.is_dir() && path.join(orders).exists())
             .collect();
         subfolders.sort();
         for path in subfolders {
             let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            sets.push(file_set(&path, format!("{name}/")));
+            sets.push(file_set(&path, format!("{name}/"), map));
         }
     }
     if sets.is_empty() {
-        return Err(refuse("has no orders.csv, and no subfolder with one".to_owned()));
+        return Err(refuse(format!("has no {orders}, and no subfolder with one")));
     }
     let faults: Vec<Refused> = sets.iter().flat_map(FileSet::faults).collect();
     if faults.is_empty() { Ok(sets) } else { Err(faults) }
 }
 
-fn holds_any(folder: &Path) -> bool {
-    HistoryFile::ALL.iter().any(|file| folder.join(file.file_name()).exists())
+fn holds_any(folder: &Path, map: Option<&Arc<Map>>) -> bool {
+    let names = HistoryFile::ALL.iter().filter_map(|file| name_of(map, *file));
+    names.map(|name| folder.join(name)).any(|path| path.exists())
 }
 
-fn file_set(folder: &Path, prefix: String) -> FileSet {
+fn file_set(folder: &Path, prefix: String, map: Option<&Arc<Map>>) -> FileSet {
     let files: Vec<(HistoryFile, PathBuf)> = HistoryFile::ALL
         .iter()
-        .map(|file| (*file, folder.join(file.file_name())))
-        .filter(|(file, path)| file.is_required() || path.exists())
+        .filter_map(|file| Some((*file, folder.join(name_of(map, *file)?))))
+        // What a mapping names is meant to be there.
+        .filter(|(file, path)| file.is_required() || map.is_some() || path.exists())
         .collect();
     let bytes = files.iter().filter_map(|(_, path)| fs::metadata(path).ok()).map(|m| m.len()).sum();
-    FileSet { prefix, files, bytes }
+    FileSet { prefix, files, map: map.cloned(), bytes }
 }
 
 impl FileSet {
     fn shown(&self, file: HistoryFile) -> String {
-        format!("{}{}", self.prefix, file.file_name())
+        let name = name_of(self.map.as_ref(), file).unwrap_or(file.file_name());
+        format!("{}{name}", self.prefix)
+    }
+
+    fn lens(&self, file: HistoryFile) -> Option<&Lens> {
+        self.map.as_ref()?.lens(file)
+    }
+
+    /// A column as whoever wrote the file calls it.
+    fn header_of(&self, file: HistoryFile, column: &str) -> String {
+        self.lens(file).map_or_else(|| column.to_owned(), |lens| lens.header_of(column))
     }
 
     fn faults(&self) -> Vec<Refused> {
@@ -101,10 +127,13 @@ impl FileSet {
             .filter_map(|(file, path)| {
                 let shown = self.shown(*file);
                 if path.exists() {
-                    inspect(path, &shown, *file).err()
+                    inspect(path, &shown, *file, self.lens(*file)).err()
                 } else {
-                    let why = "is missing; orders.csv and jobs.csv are needed".to_owned();
-                    Some(Refused { file: shown, why })
+                    let why = match self.map {
+                        None => "is missing; orders.csv and jobs.csv are needed",
+                        Some(_) => "is missing, but the map names it",
+                    };
+                    Some(Refused { file: shown, why: why.to_owned() })
                 }
             })
             .collect()
@@ -112,7 +141,7 @@ impl FileSet {
 }
 
 /// Imports sets of files that [`survey`] has found good. `progress` is told how
-/// many bytes of all have been read.
+/// many bytes of all have been read. Answers also the first faults, for people.
 ///
 /// # Errors
 /// See [`ImportError`].
@@ -123,7 +152,7 @@ pub fn import_sets(
     now: UtcStamp,
     rejects: &Path,
     progress: &dyn Fn(u64),
-) -> Result<Summary, ImportError> {
+) -> Result<(Summary, Vec<String>), ImportError> {
     let told = |error| ImportError::Rejects(rejects.to_owned(), error);
     let mut rejects = Rejects::new(rejects).map_err(told)?;
     let mut summary = Summary::default();
@@ -136,8 +165,8 @@ pub fn import_sets(
         summary = drive.store.summary;
         read += set.bytes;
     }
-    rejects.finish().map_err(told)?;
-    Ok(summary)
+    let first = rejects.finish().map_err(told)?;
+    Ok((summary, first))
 }
 
 /// One set on its way in.
@@ -164,7 +193,7 @@ impl Drive<'_> {
     fn import_file(&mut self, file: HistoryFile, path: &Path) -> Result<(), ImportError> {
         let shown = self.set.shown(file);
         let refused = |refused| ImportError::Refused(vec![refused]);
-        let mut rows = Rows::open(path, &shown, file).map_err(refused)?;
+        let mut rows = Rows::open(path, &shown, file, self.set.lens(file)).map_err(refused)?;
         if !rows.header.extra.is_empty() {
             self.store.summary.extra_columns.insert(shown, rows.header.extra.clone());
         }
@@ -175,7 +204,7 @@ impl Drive<'_> {
             while chunk.len() < CHUNK
                 && let Some(raw) = rows.next_row().map_err(refused)?
             {
-                chunk.push(raw);
+                chunk.push(self.made(file, &rows, raw)?);
             }
             if chunk.is_empty() {
                 return Ok(());
@@ -183,6 +212,18 @@ impl Drive<'_> {
             self.import_chunk(file, &rows.header, chunk, &said)?;
             (self.progress)(self.read + rows.bytes());
         }
+    }
+
+    /// The row as history files have it.
+    fn made(&self, file: HistoryFile, rows: &Rows, raw: Raw) -> Result<Raw, ImportError> {
+        let Some(bound) = &rows.bound else { return Ok(raw) };
+        let mut raw = bound.made(raw);
+        let zone = match bound.zone() {
+            Some(stated) => stated,
+            None => self.store.zone_of_row(file, &rows.header, &raw)?,
+        };
+        bound.timed(&mut raw, zone);
+        Ok(raw)
     }
 
     fn import_chunk(
@@ -231,8 +272,9 @@ impl Drive<'_> {
 
     fn tell_rejects(&mut self) -> Result<(), ImportError> {
         for reject in std::mem::take(&mut self.store.rejects) {
+            let file = self.set.shown(reject.file);
             self.rejects
-                .write(&self.set.prefix, &reject)
+                .write(&file, &reject, |column| self.set.header_of(reject.file, column))
                 .map_err(|e| ImportError::Rejects(self.rejects.path().to_owned(), e))?;
         }
         Ok(())

@@ -26,6 +26,7 @@ enum Place {
 /// the bytes are not UTF-8.
 pub struct Guard<R> {
     inner: R,
+    delimiter: u8,
     place: Place,
     row_bytes: u64,
     row_columns: u64,
@@ -43,6 +44,7 @@ impl<R: Read> Guard<R> {
     pub const fn new(inner: R) -> Self {
         Self {
             inner,
+            delimiter: b',',
             place: Place::FieldStart,
             row_bytes: 0,
             row_columns: 1,
@@ -56,6 +58,11 @@ impl<R: Read> Guard<R> {
     /// A guard that remembers where rows begin.
     pub fn numbering(inner: R) -> Self {
         Self { begun: Some(RefCell::default()), ..Self::new(inner) }
+    }
+
+    /// Another sign between the fields.
+    pub fn split_by(self, delimiter: u8) -> Self {
+        Self { delimiter, ..self }
     }
 
     /// The line that the next row begins on; to be asked once a row.
@@ -93,7 +100,7 @@ impl<R: Read> Guard<R> {
         self.place = match (self.place, byte) {
             (Quoted, b'"') => QuoteInQuoted,
             (Quoted, _) | (FieldStart | QuoteInQuoted, b'"') => Quoted,
-            (_, b',') => {
+            (_, byte) if byte == self.delimiter => {
                 self.row_columns += 1;
                 FieldStart
             }

@@ -132,6 +132,8 @@ pub struct Known {
     pub jobs: HashMap<JobKey, JobEntry>,
     pub vehicles: HashMap<VehicleId, VehicleEntry>,
     pub vins: HashMap<(ShopPlace, String), VehicleId>,
+    /// Vehicles of the record that stand for one visit and have no name.
+    pub alone: HashSet<VehicleId>,
     pub people: HashMap<(ShopPlace, String), PersonId>,
     pub clocked: HashMap<PersonId, BTreeMap<UtcStamp, Clocked>>,
     pub links: Vec<PendingLink>,

@@ -1,6 +1,7 @@
 //! History files: what a shop brings from elsewhere, and what it can take away
 //! again.
 
+mod alone;
 mod changes;
 pub mod export;
 pub mod fields;
@@ -9,6 +10,7 @@ pub mod folder;
 mod guard;
 mod known;
 mod links;
+pub mod map;
 mod parse;
 mod place_jobs;
 mod place_labor;

@@ -1,10 +1,11 @@
 //! Orders and their vehicles: what a chunk of rows comes to.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
 use diesel::prelude::*;
 
+use super::alone::{alone, trailing_number};
 use super::fields::Fault;
 use super::files::HistoryFile;
 use super::known::{OrderEntry, Placed, Said, ShopPlace, VehicleEntry};
@@ -25,6 +26,7 @@ pub(super) const DIFFERS: &str = "differs from the record; run with --update to 
 struct Standing {
     orders: HashMap<(ShopPlace, String), OrderRow>,
     vehicles: Vec<(ShopPlace, VehicleRow)>,
+    alone: HashSet<VehicleId>,
 }
 
 impl Store<'_> {
@@ -38,6 +40,7 @@ impl Store<'_> {
             good.push((self.shop(&row.record.shop)?, row));
         }
         let standing = self.standing_orders(&good)?;
+        self.known.alone.extend(standing.alone);
         for (shop, row) in standing.vehicles {
             if let Some(vin) = &row.vin {
                 self.known.vins.entry((shop, vin.clone())).or_insert_with(|| row.id.clone());
@@ -68,7 +71,12 @@ impl Store<'_> {
         let mut standing = Standing::default();
         for (shop, (numbers, vins)) in by_shop {
             let Some(number) = self.number_in_record(shop) else { continue };
-            let (orders, vehicles) = self.db.read(|conn| load(conn, number, &numbers, &vins))?;
+            let (orders, vehicles, alone) = self.db.read(|conn| {
+                let (orders, vehicles) = load(conn, number, &numbers, &vins)?;
+                let alone = alone(conn, number, &orders)?;
+                Ok((orders, vehicles, alone))
+            })?;
+            standing.alone.extend(alone);
             standing.orders.extend(orders.into_iter().map(|o| ((shop, o.order_no.clone()), o)));
             standing.vehicles.extend(vehicles.into_iter().map(|v| (shop, v)));
         }
@@ -183,7 +191,7 @@ impl Store<'_> {
             id: row.id.clone(),
             vehicle: row.vehicle_id.clone(),
             has_vin,
-            own_vehicle: fresh && !has_vin,
+            own_vehicle: !has_vin && (fresh || self.known.alone.contains(&row.vehicle_id)),
             opened_at: row.opened_at,
             closed_at: row.closed_at,
             fresh,
@@ -374,28 +382,4 @@ fn load(
         .load(conn)?;
     vehicles.extend(more);
     Ok((orders, vehicles))
-}
-
-/// The number that an order number ends in; 0 where it ends in none that can
-/// be counted on from.
-fn trailing_number(order_no: &str) -> i64 {
-    let head = order_no.trim_end_matches(|c: char| c.is_ascii_digit());
-    order_no
-        .get(head.len()..)
-        .filter(|digits| digits.len() <= 15)
-        .and_then(|digits| digits.parse().ok())
-        .unwrap_or(0)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::trailing_number;
-
-    #[test]
-    fn numbering_goes_on_from_the_last_digits() {
-        assert_eq!(trailing_number("2026-00417"), 417);
-        assert_eq!(trailing_number("RO9"), 9);
-        assert_eq!(trailing_number("A-12-b"), 0);
-        assert_eq!(trailing_number("99999999999999999999"), 0);
-    }
 }

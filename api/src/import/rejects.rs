@@ -11,7 +11,12 @@ use super::store::Reject;
 pub struct Rejects {
     path: PathBuf,
     writer: Option<csv::Writer<File>>,
+    /// The first faults, for people.
+    first: Vec<String>,
 }
+
+/// Faults that are shown at once.
+const SHOWN: usize = 20;
 
 impl Rejects {
     /// Rejects of a new import. A file of an earlier one is emptied, so that
@@ -20,7 +25,7 @@ impl Rejects {
     /// # Errors
     /// Where the earlier file cannot be written.
     pub fn new(path: &Path) -> io::Result<Self> {
-        let mut rejects = Self { path: path.to_owned(), writer: None };
+        let mut rejects = Self { path: path.to_owned(), writer: None, first: Vec::new() };
         if path.exists() {
             rejects.writer = Some(started(path)?);
         }
@@ -33,34 +38,43 @@ impl Rejects {
         &self.path
     }
 
-    /// Writes one row's faults, a line each.
+    /// Writes one row's faults, a line each, under the names that its file has.
     ///
     /// # Errors
     /// Where the file cannot be written.
-    pub fn write(&mut self, folder: &str, reject: &Reject) -> io::Result<()> {
+    pub fn write(
+        &mut self,
+        file: &str,
+        reject: &Reject,
+        header_of: impl Fn(&str) -> String,
+    ) -> io::Result<()> {
         let writer = match &mut self.writer {
             Some(writer) => writer,
             none => none.insert(started(&self.path)?),
         };
-        let file = format!("{folder}{}", reject.file.file_name());
         let text = reject.raw.text();
         let text = guarded(&text);
         for fault in &reject.faults {
             let line = reject.raw.line.to_string();
-            writer.write_record([&*guarded(&file), &line, fault.column, &fault.reason, &*text])?;
+            let column = header_of(fault.column);
+            let cells = [&*guarded(file), &line, &*guarded(&column), &fault.reason, &*text];
+            writer.write_record(cells)?;
+            if self.first.len() < SHOWN {
+                self.first.push(format!("{file} line {line}, {column}: {}", fault.reason));
+            }
         }
         Ok(())
     }
 
-    /// Makes sure that all is written.
+    /// Makes sure that all is written; answers the first faults.
     ///
     /// # Errors
     /// Where the file cannot be written.
-    pub fn finish(self) -> io::Result<()> {
-        match self.writer {
-            Some(mut writer) => writer.flush(),
-            None => Ok(()),
+    pub fn finish(self) -> io::Result<Vec<String>> {
+        if let Some(mut writer) = self.writer {
+            writer.flush()?;
         }
+        Ok(self.first)
     }
 }
 

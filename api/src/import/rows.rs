@@ -20,14 +20,23 @@ use crate::domain::ids::{
 
 /// A row that is read, written anew, or written over.
 macro_rules! rows {
-    ($($(#[$meta:meta])* $name:ident in $table:ident { $($field:ident: $type:ty),+ $(,)? })+) => {$(
+    ($($(#[$meta:meta])* $name:ident in $table:ident {
+        shop_id: i32, $($field:ident: $type:ty),+ $(,)?
+    })+) => {$(
         $(#[$meta])*
-        #[derive(Debug, Clone, PartialEq, Queryable, Selectable, Insertable, AsChangeset)]
+        #[derive(
+            Debug, Clone, PartialEq, serde::Serialize, Queryable, Selectable, Insertable,
+            AsChangeset,
+        )]
         #[diesel(table_name = $table)]
         #[diesel(primary_key(shop_id, id))]
         #[diesel(treat_none_as_default_value = false)]
         #[diesel(treat_none_as_null = true)]
-        pub struct $name { $(pub $field: $type),+ }
+        pub struct $name {
+            #[serde(skip)]
+            pub shop_id: i32,
+            $(pub $field: $type),+
+        }
     )+};
 }
 
@@ -161,9 +170,12 @@ rows! {
 }
 
 /// A part that failed the vehicle again.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, Queryable, Selectable, Insertable)]
+#[derive(
+    Debug, Clone, PartialEq, Eq, Hash, serde::Serialize, Queryable, Selectable, Insertable,
+)]
 #[diesel(table_name = part_return)]
 pub struct PartReturnRow {
+    #[serde(skip)]
     pub shop_id: i32,
     pub part_use_id: PartUseId,
     pub later_job_id: JobId,

@@ -5,7 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::export::Detail;
-use super::fields::guarded;
+use super::fields::{guarded, plain};
 use super::files::HistoryFile;
 use super::rows::{JobRow, OrderRow};
 use crate::db::types::{FixedWord, Word};
@@ -20,6 +20,8 @@ pub type Counts = Vec<(HistoryFile, u64)>;
 struct Sheet {
     file: HistoryFile,
     writer: csv::Writer<File>,
+    /// Texts are kept from being formulas.
+    spreadsheet: bool,
     rows: u64,
 }
 
@@ -28,17 +30,21 @@ fn partial(folder: &Path, file: HistoryFile) -> PathBuf {
 }
 
 impl Sheet {
-    fn open(folder: &Path, file: HistoryFile) -> io::Result<Self> {
+    fn open(folder: &Path, file: HistoryFile, spreadsheet: bool) -> io::Result<Self> {
         let out = File::create(partial(folder, file))?;
         let mut writer =
             csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
         writer.write_record(columns(file))?;
-        Ok(Self { file, writer, rows: 0 })
+        Ok(Self { file, writer, spreadsheet, rows: 0 })
     }
 
     fn row(&mut self, cells: &[Cell]) -> io::Result<()> {
         for cell in cells {
-            self.writer.write_field(&cell.0)?;
+            match cell {
+                Cell::Made(text) => self.writer.write_field(text)?,
+                Cell::Text(text) if self.spreadsheet => self.writer.write_field(&*guarded(text))?,
+                Cell::Text(text) => self.writer.write_field(&*plain(text))?,
+            }
         }
         self.writer.write_record(None::<&[u8]>)?;
         self.rows += 1;
@@ -51,32 +57,36 @@ fn columns(file: HistoryFile) -> impl Iterator<Item = &'static str> {
     file.columns().iter().map(|column| column.name).filter(|name| *name != "suspect")
 }
 
-/// A cell's text.
-struct Cell(String);
+/// A cell.
+enum Cell {
+    /// Numbers, times and words of the program's own.
+    Made(String),
+    /// What people wrote.
+    Text(String),
+}
 
-/// People's text, kept from being a formula.
 fn text(text: &str) -> Cell {
-    Cell(guarded(text).into_owned())
+    Cell::Text(text.to_owned())
 }
 
 fn maybe(value: Option<&String>) -> Cell {
-    Cell(value.map(|value| guarded(value).into_owned()).unwrap_or_default())
+    Cell::Text(value.cloned().unwrap_or_default())
 }
 
 fn number<T: std::fmt::Display>(value: Option<T>) -> Cell {
-    Cell(value.map(|value| value.to_string()).unwrap_or_default())
+    Cell::Made(value.map(|value| value.to_string()).unwrap_or_default())
 }
 
 fn hours(value: Option<i64>) -> Cell {
-    Cell(value.map(format_hundredths).unwrap_or_default())
+    Cell::Made(value.map(format_hundredths).unwrap_or_default())
 }
 
 fn word<T: FixedWord>(value: Option<Word<T>>) -> Cell {
-    Cell(value.map(|word| word.0.word().to_owned()).unwrap_or_default())
+    Cell::Made(value.map(|word| word.0.word().to_owned()).unwrap_or_default())
 }
 
 fn time(value: Option<UtcStamp>) -> Cell {
-    Cell(value.map(UtcStamp::rfc3339).unwrap_or_default())
+    Cell::Made(value.map(UtcStamp::rfc3339).unwrap_or_default())
 }
 
 /// The files of one shop being written.
@@ -93,8 +103,8 @@ pub struct Out {
 }
 
 impl Out {
-    pub fn open(folder: &Path, money: Currency) -> io::Result<Self> {
-        let sheet = |file| Sheet::open(folder, file);
+    pub fn open(folder: &Path, money: Currency, spreadsheet: bool) -> io::Result<Self> {
+        let sheet = |file| Sheet::open(folder, file, spreadsheet);
         Ok(Self {
             folder: folder.to_owned(),
             money,
@@ -108,7 +118,7 @@ impl Out {
     }
 
     fn amount(&self, value: Option<i64>) -> Cell {
-        Cell(value.map(|minor| self.money.format_amount(minor)).unwrap_or_default())
+        Cell::Made(value.map(|minor| self.money.format_amount(minor)).unwrap_or_default())
     }
 
     pub(super) fn visit(
@@ -128,7 +138,7 @@ impl Out {
             maybe(vehicle.and_then(|v| v.engine.as_ref())),
             number(order.odometer_in),
             number(order.odometer_out),
-            Cell(order.odometer_unit.clone()),
+            Cell::Made(order.odometer_unit.clone()),
             time(Some(order.opened_at)),
             time(order.closed_at),
         ])?;
@@ -179,7 +189,11 @@ impl Out {
             ];
             let sheet = match &mut self.operations {
                 Some(sheet) => sheet,
-                none => none.insert(Sheet::open(&self.folder, HistoryFile::Operations)?),
+                none => none.insert(Sheet::open(
+                    &self.folder,
+                    HistoryFile::Operations,
+                    self.jobs.spreadsheet,
+                )?),
             };
             sheet.row(&cells)?;
         }
@@ -197,7 +211,7 @@ impl Out {
                 number(row.minutes),
                 number(row.reading),
                 maybe(row.unit.as_ref()),
-                Cell(row.typed_at_close.to_string()),
+                Cell::Made(row.typed_at_close.to_string()),
             ];
             self.checks.row(&joined(of_job(), cells))?;
         }

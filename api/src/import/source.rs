@@ -8,8 +8,10 @@ use std::path::Path;
 
 use csv::StringRecord;
 
+use super::fields::Fault;
 use super::files::{Column, HistoryFile};
 use super::guard::Guard;
+use super::map::{Bound, Lens};
 
 /// Why a folder cannot be taken at all. Nothing of it was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -69,6 +71,14 @@ impl Header {
         }
     }
 
+    /// A header of columns that another program's were made into.
+    #[must_use]
+    pub fn made(columns: Vec<&'static str>, extra: Vec<String>) -> Self {
+        let width = columns.len();
+        let places = columns.into_iter().enumerate().map(|(place, name)| (name, place)).collect();
+        Self { places, extra, width }
+    }
+
     /// Where a column is.
     #[must_use]
     pub fn place(&self, name: &str) -> Option<usize> {
@@ -86,12 +96,22 @@ impl Header {
 ///
 /// # Errors
 /// See [`Refused`].
-pub fn inspect(path: &Path, shown: &str, kind: HistoryFile) -> Result<(), Refused> {
+pub fn inspect(
+    path: &Path,
+    shown: &str,
+    kind: HistoryFile,
+    lens: Option<&Lens>,
+) -> Result<(), Refused> {
     let refuse = |why: String| Refused { file: shown.to_owned(), why };
-    let mut guard = Guard::new(open(path).map_err(refuse)?);
+    let mut guard = Guard::new(open(path).map_err(refuse)?).split_by(delimiter(lens));
     io::copy(&mut guard, &mut io::sink()).map_err(|e| refuse(e.to_string()))?;
     guard.finish().map_err(refuse)?;
-    Rows::open(path, shown, kind).map(drop)
+    Rows::open(path, shown, kind, lens).map(drop)
+}
+
+/// A comma, unless a mapping says otherwise.
+fn delimiter(lens: Option<&Lens>) -> u8 {
+    lens.map_or(b',', Lens::delimiter)
 }
 
 fn open(path: &Path) -> Result<File, String> {
@@ -121,6 +141,10 @@ pub struct Raw {
     /// Line it begins on; the header is line 1.
     pub line: u64,
     pub fields: StringRecord,
+    /// The row that these fields were made from.
+    pub foreign: Option<StringRecord>,
+    /// What could not be made of it.
+    pub faults: Vec<Fault>,
 }
 
 impl Raw {
@@ -128,7 +152,7 @@ impl Raw {
     #[must_use]
     pub fn text(&self) -> String {
         let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
-        let bytes = match writer.write_record(&self.fields) {
+        let bytes = match writer.write_record(self.foreign.as_ref().unwrap_or(&self.fields)) {
             Ok(()) => writer.into_inner().unwrap_or_default(),
             Err(_) => Vec::new(),
         };
@@ -140,6 +164,8 @@ impl Raw {
 pub struct Rows {
     reader: csv::Reader<Guard<File>>,
     pub header: Header,
+    /// How rows are made into ours; absent: they are ours.
+    pub bound: Option<Bound>,
     shown: String,
 }
 
@@ -148,15 +174,27 @@ impl Rows {
     ///
     /// # Errors
     /// See [`Refused`].
-    pub fn open(path: &Path, shown: &str, kind: HistoryFile) -> Result<Self, Refused> {
+    pub fn open(
+        path: &Path,
+        shown: &str,
+        kind: HistoryFile,
+        lens: Option<&Lens>,
+    ) -> Result<Self, Refused> {
         let refuse = |why: String| Refused { file: shown.to_owned(), why };
-        let guard = Guard::numbering(open(path).map_err(refuse)?);
+        let by = delimiter(lens);
+        let guard = Guard::numbering(open(path).map_err(refuse)?).split_by(by);
         // Rows of another width are told one by one, not by the reader.
-        let mut reader = csv::ReaderBuilder::new().flexible(true).from_reader(guard);
+        let mut reader = csv::ReaderBuilder::new().flexible(true).delimiter(by).from_reader(guard);
         let names = reader.headers().map_err(|e| refuse(reason(&e)))?.clone();
         reader.get_ref().next_row_line();
-        let header = Header::read(&names, kind.columns()).map_err(refuse)?;
-        Ok(Self { reader, header, shown: shown.to_owned() })
+        let (bound, header) = match lens {
+            None => (None, Header::read(&names, kind.columns()).map_err(refuse)?),
+            Some(lens) => {
+                let (bound, header) = Bound::new(lens, &names).map_err(refuse)?;
+                (Some(bound), header)
+            }
+        };
+        Ok(Self { reader, header, bound, shown: shown.to_owned() })
     }
 
     /// The next row; `None` at the end.
@@ -170,7 +208,8 @@ impl Rows {
             .read_record(&mut fields)
             .map_err(|e| Refused { file: self.shown.clone(), why: reason(&e) })?;
         // The reader's own count is one behind where lines end in CR LF.
-        Ok(more.then(|| Raw { line: self.reader.get_ref().next_row_line(), fields }))
+        let line = || self.reader.get_ref().next_row_line();
+        Ok(more.then(|| Raw { line: line(), fields, ..Raw::default() }))
     }
 
     /// Bytes read so far.

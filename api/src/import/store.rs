@@ -225,6 +225,31 @@ impl<'a> Store<'a> {
         self.known.money_of(parse::order_no(header, raw).as_deref())
     }
 
+    /// The zone of a row's shop: what the settings of the shop say, or of one
+    /// that is still to be made.
+    ///
+    /// # Errors
+    /// Where the record does not answer.
+    pub(super) fn zone_of_row(
+        &self,
+        file: HistoryFile,
+        header: &Header,
+        raw: &Raw,
+    ) -> Answer<Zone> {
+        let shops = &self.known.shops;
+        if file != HistoryFile::Orders {
+            let order = parse::order_no(header, raw).and_then(|no| self.known.orders.get(&*no));
+            let shop = order.and_then(|order| shops.get(order.shop));
+            return Ok(shop.map_or(Zone::UTC, |shop| shop.zone));
+        }
+        let code = header.place("shop").and_then(|at| raw.fields.get(at)).unwrap_or_default();
+        if let Some(shop) = shops.iter().find(|shop| shop.code == code) {
+            return Ok(shop.zone);
+        }
+        let (_, found) = self.db.read(|conn| find_shop(conn, code))?;
+        Ok(found.map_or(self.options.new_shops.zone, |shop| shop.zone()))
+    }
+
     /// Another file begins.
     pub fn next_file(&mut self) {
         self.known.next_file();

@@ -16,8 +16,9 @@ pub struct Tally {
 
 impl Tally {
     fn of(self, name: &str) -> String {
+        let rows = self.added + self.unchanged + self.changed + self.rejected;
         format!(
-            "{name:<15} {:>9} added {:>9} unchanged {:>9} changed {:>9} rejected",
+            "{name:<15} {rows:>9} rows: {:>9} added {:>9} unchanged {:>9} changed {:>9} rejected",
             self.added, self.unchanged, self.changed, self.rejected
         )
     }

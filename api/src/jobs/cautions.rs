@@ -69,7 +69,7 @@ const ALL: &[Caution] = &[
     caution(
         "Battery",
         "Charging gives off hydrogen: air the place, no sparks, no flame.",
-        "Charger off before joining or parting clamps, tools off the top. Face shield, gloves, water \
+        "Charger off before joining or removing clamps, tools off the top. Face shield, gloves, water \
          for the eyes in reach.",
         "29 CFR 1926.441",
         &[
@@ -105,7 +105,7 @@ const ALL: &[Caution] = &[
     caution(
         "Fuel",
         "Drain it outside or well aired, never over a pit.",
-        "A closed retriever, the can bonded. Vapor is heavier than air and travels: no lamp, heater \
+        "A closed retriever, the can bonded. Vapor is heavier than air and travels: no work light, heater \
          or charger near.",
         "HSE OC 803/71",
         &["fuel-air", "ignition", "engine", "exhaust-emission"],
@@ -127,7 +127,7 @@ const ALL: &[Caution] = &[
     caution(
         "Airbags and belt tensioners",
         "The maker's power-down and wait first.",
-        "Carry a module trim side away from you and set it down trim side up. No test lamp or \
+        "Carry a module trim side away from you and set it down trim side up. No test light or \
          ohmmeter on it.",
         "HSE, airbags and pretensioners",
         &["steering", "body-trim", "driver-aids", "lighting-body-electric"],

@@ -4,17 +4,21 @@ use analytics::words::Finding;
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::model::{known_code, no_faults, open_job, optional};
+use super::model::{known_code, no_faults, optional};
+use super::writable;
 use crate::db::schema::job_check;
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{CheckId, JobId};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::shops::write::ShopWrite;
+use crate::web::body::present;
 
 /// A check.
-#[derive(Debug, Clone, Queryable, Selectable, Insertable, Serialize, utoipa::ToSchema)]
-#[diesel(table_name = job_check)]
+#[derive(
+    Debug, Clone, Queryable, Selectable, Insertable, AsChangeset, Serialize, utoipa::ToSchema,
+)]
+#[diesel(table_name = job_check, primary_key(shop_id, id), treat_none_as_null = true)]
 pub struct Check {
     #[serde(skip)]
     pub shop_id: i32,
@@ -61,6 +65,67 @@ pub struct NewCheck {
     pub typed_at_close: bool,
 }
 
+/// A change to a check. Absent fields stay, null removes.
+#[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CheckPatch {
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub code: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub position: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<Finding>)]
+    pub finding: Option<Option<Finding>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub not_done_reason: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i32>, minimum = 0, maximum = 10000)]
+    pub minutes: Option<Option<i32>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<f64>)]
+    pub reading: Option<Option<f64>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub unit: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<f64>)]
+    pub low_limit: Option<Option<f64>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<f64>)]
+    pub high_limit: Option<Option<f64>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub limit_source: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<bool>)]
+    pub typed_at_close: Option<Option<bool>>,
+}
+
+impl CheckPatch {
+    /// The check as it is to be.
+    fn over(self, row: &Check) -> NewCheck {
+        let code = self.code.unwrap_or_else(|| Some(row.code.clone()));
+        NewCheck {
+            code: code.unwrap_or_default(),
+            position: self.position.unwrap_or_else(|| row.position.clone()),
+            finding: self.finding.unwrap_or(row.finding.map(|word| word.0)),
+            not_done_reason: self.not_done_reason.unwrap_or_else(|| row.not_done_reason.clone()),
+            minutes: self.minutes.unwrap_or(row.minutes),
+            reading: self.reading.unwrap_or(row.reading),
+            unit: self.unit.unwrap_or_else(|| row.unit.clone()),
+            low_limit: self.low_limit.unwrap_or(row.low_limit),
+            high_limit: self.high_limit.unwrap_or(row.high_limit),
+            limit_source: self.limit_source.unwrap_or_else(|| row.limit_source.clone()),
+            typed_at_close: self
+                .typed_at_close
+                .map_or(row.typed_at_close, Option::unwrap_or_default),
+        }
+    }
+}
+
 /// A job's checks, in their order.
 ///
 /// # Errors
@@ -101,57 +166,106 @@ fn faults(new: &NewCheck) -> Vec<FieldFault> {
     faults
 }
 
+fn fill(write: &mut ShopWrite<'_>, row: &mut Check, new: &NewCheck) -> Answer<()> {
+    no_faults(faults(new))?;
+    let Some(code) = optional("code", Some(&new.code), 80)? else {
+        return Err(Refusal::field("code", "required", "choose a check").into());
+    };
+    if code != row.code {
+        known_code(write, "check", "code", Some(&code))?;
+    }
+    row.code = code;
+    row.position = optional("position", new.position.as_deref(), 100)?;
+    row.finding = new.finding.map(Word);
+    row.not_done_reason = optional("not_done_reason", new.not_done_reason.as_deref(), 1000)?;
+    row.minutes = new.minutes;
+    row.reading = new.reading;
+    row.unit = optional("unit", new.unit.as_deref(), 40)?;
+    row.low_limit = new.low_limit;
+    row.high_limit = new.high_limit;
+    row.limit_source = optional("limit_source", new.limit_source.as_deref(), 400)?;
+    row.typed_at_close = new.typed_at_close;
+    Ok(())
+}
+
 /// Adds a check at the end of the path.
 ///
 /// # Errors
-/// Faulty fields; a conflict where the job is finished.
+/// Faulty fields; a conflict where the job has ended and the writer may not
+/// correct it.
 pub fn add(write: &mut ShopWrite<'_>, job: &JobId, new: &NewCheck) -> Answer<Check> {
-    open_job(write, job)?;
-    no_faults(faults(new))?;
-    let code = optional("code", Some(&new.code), 80)?;
-    let Some(code) = code else {
-        return Err(Refusal::field("code", "required", "choose a check").into());
+    let target = writable::open(write, job)?;
+    let mut row = Check {
+        shop_id: write.shop.id,
+        id: CheckId::make(),
+        job_id: job.clone(),
+        seq: 0,
+        code: String::new(),
+        position: None,
+        finding: None,
+        not_done_reason: None,
+        minutes: None,
+        reading: None,
+        unit: None,
+        low_limit: None,
+        high_limit: None,
+        limit_source: None,
+        typed_at_close: false,
+        version: 1,
     };
-    known_code(write, "check", "code", Some(&code))?;
+    fill(write, &mut row, new)?;
     let last: Option<i32> = job_check::table
         .filter(job_check::shop_id.eq(write.shop.id).and(job_check::job_id.eq(job)))
         .select(diesel::dsl::max(job_check::seq))
         .first(write.conn)?;
-    let row = Check {
-        shop_id: write.shop.id,
-        id: CheckId::make(),
-        job_id: job.clone(),
-        seq: last.unwrap_or(0) + 1,
-        code,
-        position: optional("position", new.position.as_deref(), 100)?,
-        finding: new.finding.map(Word),
-        not_done_reason: optional("not_done_reason", new.not_done_reason.as_deref(), 1000)?,
-        minutes: new.minutes,
-        reading: new.reading,
-        unit: optional("unit", new.unit.as_deref(), 40)?,
-        low_limit: new.low_limit,
-        high_limit: new.high_limit,
-        limit_source: optional("limit_source", new.limit_source.as_deref(), 400)?,
-        typed_at_close: new.typed_at_close,
-        version: 1,
-    };
+    row.seq = last.unwrap_or(0) + 1;
     diesel::insert_into(job_check::table).values(&row).execute(write.conn)?;
-    write.stamp_job(job)?;
+    target.stamp(write)?;
+    write.note(&target.about("check", &row.id), "added", None, Some(&row))?;
+    Ok(row)
+}
+
+fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &CheckId) -> Answer<Check> {
+    Ok(job_check::table
+        .find((write.shop.id, id))
+        .filter(job_check::job_id.eq(job))
+        .select(Check::as_select())
+        .first(write.conn)?)
+}
+
+/// Applies a merge patch to a check, on the job's version.
+///
+/// # Errors
+/// Not found, stale, faulty fields, a conflict where the job has ended and the
+/// writer may not correct it.
+pub fn change(
+    write: &mut ShopWrite<'_>,
+    job: &JobId,
+    id: &CheckId,
+    seen: i32,
+    change: CheckPatch,
+) -> Answer<Check> {
+    let target = writable::open(write, job)?;
+    target.seen(seen)?;
+    let before = of(write, job, id)?;
+    let mut row = before.clone();
+    fill(write, &mut row, &change.over(&before))?;
+    row.version += 1;
+    diesel::update(job_check::table.find((row.shop_id, &row.id))).set(&row).execute(write.conn)?;
+    target.stamp(write)?;
+    write.note(&target.about("check", &row.id), "changed", Some(&before), Some(&row))?;
     Ok(row)
 }
 
 /// Takes a check back.
 ///
 /// # Errors
-/// Not found; a conflict where the job is finished.
+/// Not found; a conflict where the job has ended and the writer may not correct
+/// it.
 pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &CheckId) -> Answer<()> {
-    open_job(write, job)?;
-    let place = job_check::table
-        .filter(job_check::shop_id.eq(write.shop.id))
-        .filter(job_check::job_id.eq(job).and(job_check::id.eq(id)));
-    let hit = diesel::delete(place).execute(write.conn)?;
-    if hit == 0 {
-        return Err(Refusal::NotFound.into());
-    }
-    write.stamp_job(job)
+    let target = writable::open(write, job)?;
+    let row = of(write, job, id)?;
+    diesel::delete(job_check::table.find((row.shop_id, &row.id))).execute(write.conn)?;
+    target.stamp(write)?;
+    write.note(&target.about("check", &row.id), "removed", Some(&row), None)
 }

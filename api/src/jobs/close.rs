@@ -34,8 +34,26 @@ pub struct Standing<'a> {
     pub correction: Option<&'a str>,
     /// Labor entries that still run.
     pub running_labor: usize,
-    /// Proofs that passed, and that failed after the last pass.
+    /// Whether the latest proof passed, where there is one.
     pub last_proof_passed: Option<bool>,
+    /// What was sent to other businesses.
+    pub sublets: usize,
+}
+
+impl Closing {
+    /// An outcome and nothing else.
+    #[must_use]
+    pub const fn bare(outcome: Outcome) -> Self {
+        Self {
+            outcome,
+            symptom: None,
+            cause: None,
+            cause_state: None,
+            cause_how: None,
+            cause_position: None,
+            correction: None,
+        }
+    }
 }
 
 /// What the closed job carries.
@@ -51,7 +69,8 @@ pub struct Concluded {
 /// Decides. A complaint job owes its symptom, since without one nothing can come
 /// back as the same complaint; it owes a cause or the outcome that explains its
 /// absence; a confirmed cause owes how it was confirmed; a repaired job owes
-/// what was done, and its last proof, where there is one, has passed.
+/// what was done, and its last proof, where there is one, has passed; one that
+/// was sublet owes the sublet.
 ///
 /// # Errors
 /// What is missing, field by field.
@@ -85,10 +104,13 @@ pub fn decide(standing: Standing<'_>, closing: &Closing) -> Result<Concluded, Ve
         owe("correction", "say what was done");
     }
     if standing.running_labor > 0 {
-        owe("labor", "stop the running labor first");
+        owe("labor", "labor still runs on this job: stop it first");
     }
     if repaired && standing.last_proof_passed == Some(false) {
-        owe("proofs", "the last proof failed: mend it and prove it again");
+        owe("proofs", "the last proof failed: repair it and prove it again");
+    }
+    if closing.outcome == Outcome::Sublet && standing.sublets == 0 {
+        owe("sublets", "add what was sent out, and to which business");
     }
     if faults.is_empty() {
         Ok(Concluded { symptom, cause, cause_state: state, cause_how: how, correction })
@@ -111,18 +133,11 @@ mod tests {
         correction: None,
         running_labor: 0,
         last_proof_passed: None,
+        sublets: 0,
     };
 
     fn closing(outcome: Outcome) -> Closing {
-        Closing {
-            outcome,
-            symptom: None,
-            cause: None,
-            cause_state: None,
-            cause_how: None,
-            cause_position: None,
-            correction: None,
-        }
+        Closing::bare(outcome)
     }
 
     fn missing(standing: Standing<'_>, closing: &Closing) -> Vec<String> {
@@ -152,6 +167,13 @@ mod tests {
     fn an_oil_change_owes_no_cause() {
         let standing = Standing { kind: JobKind::Maintenance, ..BARE };
         assert!(decide(standing, &closing(Outcome::Repaired)).is_ok());
+    }
+
+    #[test]
+    fn sublet_work_says_where_it_went() {
+        assert_eq!(missing(BARE, &closing(Outcome::Sublet)), ["/sublets"]);
+        let standing = Standing { sublets: 1, ..BARE };
+        assert!(decide(standing, &closing(Outcome::Sublet)).is_ok());
     }
 
     #[test]

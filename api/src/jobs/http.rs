@@ -3,8 +3,8 @@
 use actix_web::HttpResponse;
 
 use super::close::Closing;
-use super::model::{self, JobPatch, open_job, same_version};
 use super::parts::MoneyRights;
+use super::patch::{self, JobPatch};
 use super::whole::{self, WholeJob};
 use crate::domain::ids::JobId;
 use crate::domain::role::Permission;
@@ -22,7 +22,7 @@ pub fn money(ctx: &Ctx) -> MoneyRights {
 /// One job.
 #[utoipa::path(
     get, path = "/api/v1/shops/{shop}/jobs/{job}", operation_id = "readJob", tag = "job",
-    description = "A job with its checks, parts, operations, labor, proofs and comebacks.",
+    description = "A job with its people, checks, parts, operations, labor, waits, sublets, proofs and comebacks.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id")),
     responses((status = 200, description = "The job", body = WholeJob), Problems)
@@ -36,7 +36,7 @@ pub async fn read(ctx: Ctx, parts: Parts<(String, JobId)>) -> Result<HttpRespons
 /// Changes a job.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/jobs/{job}", operation_id = "changeJob", tag = "job",
-    description = "Changes an open job: symptom, cause, correction, lead, bay, what it waits for (JSON merge patch). The customer's words stay.",
+    description = "Changes a job: symptom, cause, correction, lead, bay, what it waits for (JSON merge patch). The customer's words stay. On a job that has ended, or was handed over, the service manager corrects it so, the outcome, too; the job and its order keep when.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("If-Match" = String, Header, description = "The ETag you read")),
@@ -49,12 +49,10 @@ pub async fn change(
     body: Json<JobPatch>,
 ) -> Result<HttpResponse, Problem> {
     let seen = ctx.seen_version()?;
-    let (id, patch, rights) = (parts.0.1, body.value, money(&ctx));
+    let (id, wanted, rights) = (parts.0.1, body.value, money(&ctx));
     let job = ctx
         .write(move |write| {
-            let row = open_job(write, &id)?;
-            same_version(&row, seen)?;
-            model::patch(write, row, &patch)?;
+            patch::change(write, &id, seen, &wanted)?;
             whole::read(write.conn, write.shop.id, &id, rights)
         })
         .await?;
@@ -81,6 +79,26 @@ pub async fn close(
     let (id, closing, rights) = (parts.0.1, body.value, money(&ctx));
     ctx.once(&body.hash, move |write| {
         let job = whole::close(write, &id, seen, &closing, rights)?;
+        Ok(Made::done(job.job.version, job))
+    })
+    .await
+}
+
+/// Reopens a job.
+#[utoipa::path(
+    post, path = "/api/v1/shops/{shop}/jobs/{job}/reopening", operation_id = "reopenJob", tag = "job",
+    description = "Reopens a job that has ended, before the vehicle is handed over. What was found stays.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id"),
+        ("If-Match" = String, Header, description = "The ETag you read"),
+        ("Idempotency-Key" = String, Header, description = "A new UUID for each job you reopen")),
+    responses((status = 200, description = "The open job", body = WholeJob), Problems)
+)]
+pub async fn reopen(ctx: Ctx, parts: Parts<(String, JobId)>) -> Result<HttpResponse, Problem> {
+    let seen = ctx.seen_version()?;
+    let (id, rights) = (parts.0.1, money(&ctx));
+    ctx.once("", move |write| {
+        let job = whole::reopen(write, &id, seen, rights)?;
         Ok(Made::done(job.job.version, job))
     })
     .await

@@ -6,7 +6,7 @@ use super::checks::{self, Check, NewCheck};
 use super::http::money;
 use super::labor::{self, LaborEntry, NewLabor};
 use super::operations::{self, NewOperation, Operation};
-use super::parts::{self as part_uses, NewPartUse, PartUse};
+use super::parts::{self as part_uses, NewPartUse, PartOnJob};
 use super::proofs::{self, NewProof, Proof};
 use crate::domain::ids::{CheckId, JobId, LaborId, OperationId, PartUseId};
 use crate::domain::role::Permission;
@@ -18,7 +18,7 @@ use crate::web::ctx::Ctx;
 use crate::web::docs::Problems;
 
 /// The address of a job that was written to.
-fn place(write: &ShopWrite<'_>, job: &JobId) -> String {
+pub(super) fn place(write: &ShopWrite<'_>, job: &JobId) -> String {
     format!("/api/v1/shops/{}/jobs/{job}", write.shop.public_id)
 }
 
@@ -48,7 +48,7 @@ pub async fn add_check(
 /// Takes a check back.
 #[utoipa::path(
     delete, path = "/api/v1/shops/{shop}/jobs/{job}/checks/{id}", operation_id = "removeCheck", tag = "work",
-    description = "Takes a check back, while the job is open.",
+    description = "Takes a check back; on a job that has ended, the service manager does.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the check")),
@@ -66,12 +66,12 @@ pub async fn remove_check(
 /// Adds a part use.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/jobs/{job}/parts", operation_id = "addPartUse", tag = "work",
-    description = "Adds a part that was touched: why, and what was done with it.",
+    description = "Adds a part that was touched: why, and what was done with it. One that is cleaned and put back again says why.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each one you add")),
     request_body = NewPartUse,
-    responses((status = 201, description = "The part use", body = PartUse), Problems)
+    responses((status = 201, description = "The part use", body = PartOnJob), Problems)
 )]
 pub async fn add_part_use(
     ctx: Ctx,
@@ -81,7 +81,7 @@ pub async fn add_part_use(
     let (job, new, rights) = (parts.0.1, body.value, money(&ctx));
     ctx.once(&body.hash, move |write| {
         let row = part_uses::add(write, &job, &new, rights)?;
-        Ok(Made::created(place(write, &job), row.version, row))
+        Ok(Made::created(place(write, &job), row.part.version, row))
     })
     .await
 }
@@ -89,7 +89,7 @@ pub async fn add_part_use(
 /// Takes a part use back.
 #[utoipa::path(
     delete, path = "/api/v1/shops/{shop}/jobs/{job}/parts/{id}", operation_id = "removePartUse", tag = "work",
-    description = "Takes a part use back, while the job is open.",
+    description = "Takes a part use back; on a job that has ended, the service manager does.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the part use")),
@@ -130,7 +130,7 @@ pub async fn add_operation(
 /// Takes an operation back.
 #[utoipa::path(
     delete, path = "/api/v1/shops/{shop}/jobs/{job}/operations/{id}", operation_id = "removeOperation", tag = "work",
-    description = "Takes an operation back, while the job is open.",
+    description = "Takes an operation back; on a job that has ended, the service manager does.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the operation")),
@@ -148,7 +148,7 @@ pub async fn remove_operation(
 /// Starts work, or records work that is over.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/jobs/{job}/labor", operation_id = "startLabor", tag = "work",
-    description = "Starts a labor entry that runs until it is stopped, or records a stretch that is over. A person's entries never overlap. A technician records the own time; an adviser or manager anybody's.",
+    description = "Starts a labor entry that runs until it is stopped, or records a stretch that is over. A person's entries never overlap. A technician records the own time; an adviser or manager anybody's. A start ends what the job waits for. Who was put on the job as a trainee works as one, under the same supervisor, unless said otherwise.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each start")),

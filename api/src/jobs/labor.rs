@@ -5,23 +5,25 @@ use analytics::words::{Activity, WorkedAs};
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::model::{known_person, open_job};
+use super::crew::{Member, counts_as};
+use super::model::{self, Job, known_person};
+use super::stretch::{self, Stretch};
+use super::writable::{self, Writable};
+use super::{people, waits};
 use crate::db::schema::labor_entry;
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, LaborId, PersonId};
-use crate::domain::refusal::Refusal;
-use crate::shops::write::ShopWrite;
-
-/// Nobody works longer at a stretch, and nobody remembers longer: past these a
-/// time was typed wrong.
-const LONGEST_HOURS: i64 = 24;
-const OLDEST_DAYS: i64 = 31;
+use crate::domain::refusal::{FieldFault, Refusal};
+use crate::shops::write::{About, ShopWrite};
+use crate::web::body::present;
 
 /// A labor entry; without an end it runs.
-#[derive(Debug, Clone, Queryable, Selectable, Insertable, Serialize, utoipa::ToSchema)]
-#[diesel(table_name = labor_entry)]
+#[derive(
+    Debug, Clone, Queryable, Selectable, Insertable, AsChangeset, Serialize, utoipa::ToSchema,
+)]
+#[diesel(table_name = labor_entry, primary_key(shop_id, id), treat_none_as_null = true)]
 pub struct LaborEntry {
     #[serde(skip)]
     pub shop_id: i32,
@@ -49,11 +51,29 @@ pub struct NewLabor {
     /// Absent: who asks.
     pub person_id: Option<PersonId>,
     pub activity: Option<Activity>,
-    /// Absent: lead.
+    /// Absent: as the person was put on the job, else lead.
     pub worked_as: Option<WorkedAs>,
+    /// Owed with `trainee`, unless the person was put on the job under one.
+    pub supervisor_id: Option<PersonId>,
     /// Absent: now.
     pub started_at: Option<UtcStamp>,
     /// Absent: it runs until it is stopped.
+    pub ended_at: Option<UtcStamp>,
+}
+
+/// A change to a labor entry. Absent fields stay, null removes.
+#[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LaborPatch {
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<Activity>)]
+    pub activity: Option<Option<Activity>>,
+    pub worked_as: Option<WorkedAs>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<PersonId>)]
+    pub supervisor_id: Option<Option<PersonId>>,
+    pub started_at: Option<UtcStamp>,
+    /// An entry that runs is ended so; one that has ended does not run again.
     pub ended_at: Option<UtcStamp>,
 }
 
@@ -69,81 +89,118 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<LaborEnt
         .load(conn)?)
 }
 
-/// An entry of the person that shares time with the stretch, if any.
-fn overlapping(
-    write: &mut ShopWrite<'_>,
-    person: &PersonId,
-    from: UtcStamp,
-    to: Option<UtcStamp>,
-) -> Answer<Option<LaborEntry>> {
+/// Refuses where another entry of the person shares time with this one.
+fn refuse_overlap(write: &mut ShopWrite<'_>, row: &LaborEntry) -> Answer<()> {
     let mut query = labor_entry::table
-        .filter(labor_entry::person_id.eq(person))
-        .filter(labor_entry::ended_at.is_null().or(labor_entry::ended_at.gt(from)))
+        .filter(labor_entry::person_id.eq(&row.person_id).and(labor_entry::id.ne(&row.id)))
+        .filter(labor_entry::ended_at.is_null().or(labor_entry::ended_at.gt(row.started_at)))
         .select(LaborEntry::as_select())
         .into_boxed();
-    if let Some(to) = to {
+    if let Some(to) = row.ended_at {
         query = query.filter(labor_entry::started_at.lt(to));
     }
-    Ok(query.order(labor_entry::started_at).first(write.conn).optional()?)
+    let other = query.order(labor_entry::started_at).first(write.conn).optional()?;
+    let Some(other) = other else { return Ok(()) };
+    let what = if other.ended_at.is_none() { "runs already" } else { "has that time already" };
+    Err(Refusal::Conflict(format!(
+        "another labor entry of this person {what}, from {}; stop or change it first",
+        write.shop.zone().show(other.started_at)
+    ))
+    .into())
 }
 
-/// Starts work on a job, or records a stretch that is over.
+fn fault(fault: FieldFault) -> Refusal {
+    Refusal::Invalid(vec![fault])
+}
+
+fn members(write: &mut ShopWrite<'_>, job: &JobId) -> Answer<Vec<Member>> {
+    let rows = people::of_job(write.conn, write.shop.id, job)?;
+    Ok(rows.iter().map(people::JobPerson::member).collect())
+}
+
+/// Starts work on a job, or records a stretch that is over. A start ends what
+/// the job waits for.
 ///
 /// # Errors
-/// Faulty times; a conflict with another entry of the person.
+/// Faulty times; a conflict with another entry of the person, or where the job
+/// has ended and the writer may not correct it.
 pub fn start(write: &mut ShopWrite<'_>, job: &JobId, new: &NewLabor) -> Answer<LaborEntry> {
-    open_job(write, job)?;
+    let target = writable::open(write, job)?;
     let person = new.person_id.clone().unwrap_or_else(|| write.person.clone());
     known_person(write, "person_id", Some(&person))?;
+    known_person(write, "supervisor_id", new.supervisor_id.as_ref())?;
     let from = new.started_at.unwrap_or(write.now);
-    if from > write.now {
-        return Err(Refusal::field("started_at", "range", "work cannot start in the future").into());
-    }
-    if new.ended_at.is_some_and(|to| to <= from || to > write.now) {
-        return Err(Refusal::field(
-            "ended_at",
-            "range",
-            "the end lies after the start and not in the future",
-        )
-        .into());
-    }
-    let longest = chrono::Duration::hours(LONGEST_HOURS);
-    if new.ended_at.is_some_and(|to| to.utc() - from.utc() > longest)
-        || write.now.utc() - from.utc() > chrono::Duration::days(OLDEST_DAYS)
-    {
-        return Err(Refusal::field(
-            "started_at",
-            "range",
-            format!(
-                "record at most {LONGEST_HOURS} hours at once, at most {OLDEST_DAYS} days back"
-            ),
-        )
-        .into());
-    }
-    if let Some(other) = overlapping(write, &person, from, new.ended_at)? {
-        let what = if other.ended_at.is_none() { "runs already" } else { "has that time already" };
-        return Err(Refusal::Conflict(format!(
-            "another labor entry of this person {what}, from {}; stop or change it first",
-            write.shop.zone().show(other.started_at)
-        ))
-        .into());
-    }
+    stretch::decide(Stretch {
+        from,
+        to: new.ended_at,
+        now: write.now,
+        from_typed: true,
+        correction: target.reach.is_correction(),
+    })
+    .map_err(fault)?;
+    let on_job = members(write, job)?;
+    let said = (new.worked_as, new.supervisor_id.as_ref());
+    let (worked_as, supervisor_id) = counts_as(&person, said, &on_job).map_err(fault)?;
     let row = LaborEntry {
         shop_id: write.shop.id,
         id: LaborId::make(),
         job_id: job.clone(),
         person_id: person,
         activity: new.activity.map(Word),
-        worked_as: Word(new.worked_as.unwrap_or(WorkedAs::Lead)),
+        worked_as: Word(worked_as),
         started_at: from,
         started_on: write.shop.zone().day(from),
         ended_at: new.ended_at,
         version: 1,
-        supervisor_id: None,
+        supervisor_id,
     };
+    refuse_overlap(write, &row)?;
+    if row.ended_at.is_none() {
+        waits::work_begins(write, &target.job, from)?;
+    }
     diesel::insert_into(labor_entry::table).values(&row).execute(write.conn)?;
-    write.stamp_job(job)?;
+    target.stamp(write)?;
+    write.note(&target.about("labor", &row.id), "added", None, Some(&row))?;
     Ok(row)
+}
+
+fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &LaborId) -> Answer<LaborEntry> {
+    Ok(labor_entry::table
+        .find((write.shop.id, id))
+        .filter(labor_entry::job_id.eq(job))
+        .select(LaborEntry::as_select())
+        .first(write.conn)?)
+}
+
+fn finish(write: &mut ShopWrite<'_>, target: &Job, row: &LaborEntry) -> Answer<LaborEntry> {
+    if write.now <= row.started_at {
+        return Err(Refusal::Conflict(
+            "this labor has only just started: stop it a moment later".into(),
+        )
+        .into());
+    }
+    let mut ended = row.clone();
+    ended.ended_at = Some(write.now);
+    ended.version += 1;
+    diesel::update(labor_entry::table.find((row.shop_id, &row.id)))
+        .set((labor_entry::ended_at.eq(ended.ended_at), labor_entry::version.eq(ended.version)))
+        .execute(write.conn)?;
+    let about = About::new("labor", &row.id).job(&target.id).order(&target.order_id);
+    write.note(&about, "ended", Some(row), Some(&ended))?;
+    Ok(ended)
+}
+
+/// Ends what runs on the job now, whoever's it is.
+///
+/// # Errors
+/// Where the database does not answer.
+pub(super) fn end_running(write: &mut ShopWrite<'_>, target: &Job) -> Answer<()> {
+    for row in of_job(write.conn, write.shop.id, &target.id)? {
+        if row.ended_at.is_none() {
+            finish(write, target, &row)?;
+        }
+    }
+    Ok(())
 }
 
 /// Stops a running entry now; `anybody`: also another person's.
@@ -156,33 +213,102 @@ pub fn stop(
     id: &LaborId,
     anybody: bool,
 ) -> Answer<LaborEntry> {
-    let mut row: LaborEntry = labor_entry::table
-        .find((write.shop.id, id))
-        .select(LaborEntry::as_select())
-        .first(write.conn)?;
-    if row.job_id != *job {
-        return Err(Refusal::NotFound.into());
-    }
+    let row = of(write, job, id)?;
     if !anybody && row.person_id != *write.person {
         return Err(Refusal::Forbidden(
-            "stop your own time; an adviser or manager stops another's".into(),
+            "stop your own time; an adviser or the service manager stops another's".into(),
         )
         .into());
     }
     if row.ended_at.is_some() {
         return Err(Refusal::Conflict("this labor entry has ended".into()).into());
     }
-    if write.now <= row.started_at {
-        return Err(Refusal::Conflict(
-            "the clock stands before the entry's start; stop it later".into(),
-        )
-        .into());
-    }
-    row.ended_at = Some(write.now);
-    row.version += 1;
-    diesel::update(labor_entry::table.find((write.shop.id, id)))
-        .set((labor_entry::ended_at.eq(row.ended_at), labor_entry::version.eq(row.version)))
-        .execute(write.conn)?;
+    let target = model::by_id(write.conn, write.shop.id, job)?;
+    let ended = finish(write, &target, &row)?;
     write.stamp_job(job)?;
+    Ok(ended)
+}
+
+/// Opens an entry for changing: the own for a week, anybody's for who may.
+fn changeable(
+    write: &mut ShopWrite<'_>,
+    job: &JobId,
+    id: &LaborId,
+    anybody: bool,
+) -> Answer<(Writable, LaborEntry)> {
+    let target = writable::open(write, job)?;
+    let row = of(write, job, id)?;
+    let own = row.person_id == *write.person && stretch::is_recent(row.started_at, write.now);
+    if anybody || own {
+        return Ok((target, row));
+    }
+    Err(Refusal::Forbidden(format!(
+        "change your own time within {} days; an adviser or the service manager changes other time",
+        stretch::OWN_DAYS
+    ))
+    .into())
+}
+
+/// Applies a merge patch to a labor entry, on the job's version; `anybody`: also
+/// another person's.
+///
+/// # Errors
+/// Not found, stale, forbidden, faulty times; a conflict with another entry of
+/// the person, or where the job has ended and the writer may not correct it.
+pub fn change(
+    write: &mut ShopWrite<'_>,
+    job: &JobId,
+    id: &LaborId,
+    seen: i32,
+    (change, anybody): (&LaborPatch, bool),
+) -> Answer<LaborEntry> {
+    let (target, before) = changeable(write, job, id, anybody)?;
+    target.seen(seen)?;
+    let mut row = before.clone();
+    if let Some(activity) = change.activity {
+        row.activity = activity.map(Word);
+    }
+    if change.worked_as.is_some() || change.supervisor_id.is_some() {
+        let worked_as = change.worked_as.unwrap_or(row.worked_as.0);
+        let trainee = worked_as == WorkedAs::Trainee;
+        let kept = row.supervisor_id.clone().filter(|_| trainee);
+        let under = change.supervisor_id.clone().unwrap_or(kept);
+        known_person(write, "supervisor_id", under.as_ref())?;
+        let on_job = members(write, job)?;
+        let said = (Some(worked_as), under.as_ref());
+        let (worked_as, under) = counts_as(&row.person_id, said, &on_job).map_err(fault)?;
+        row.worked_as = Word(worked_as);
+        row.supervisor_id = under;
+    }
+    row.started_at = change.started_at.unwrap_or(row.started_at);
+    row.ended_at = change.ended_at.or(row.ended_at);
+    stretch::decide(Stretch {
+        from: row.started_at,
+        to: row.ended_at,
+        now: write.now,
+        from_typed: row.started_at != before.started_at,
+        correction: target.reach.is_correction(),
+    })
+    .map_err(fault)?;
+    refuse_overlap(write, &row)?;
+    row.started_on = write.shop.zone().day(row.started_at);
+    row.version += 1;
+    diesel::update(labor_entry::table.find((row.shop_id, &row.id)))
+        .set(&row)
+        .execute(write.conn)?;
+    target.stamp(write)?;
+    write.note(&target.about("labor", &row.id), "changed", Some(&before), Some(&row))?;
     Ok(row)
+}
+
+/// Takes a labor entry back; `anybody`: also another person's.
+///
+/// # Errors
+/// Not found, forbidden; a conflict where the job has ended and the writer may
+/// not correct it.
+pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &LaborId, anybody: bool) -> Answer<()> {
+    let (target, row) = changeable(write, job, id, anybody)?;
+    diesel::delete(labor_entry::table.find((row.shop_id, &row.id))).execute(write.conn)?;
+    target.stamp(write)?;
+    write.note(&target.about("labor", &row.id), "removed", Some(&row), None)
 }

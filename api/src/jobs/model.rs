@@ -5,7 +5,7 @@ use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::codes::model as codes;
-use crate::db::schema::{job, repair_order};
+use crate::db::schema::job;
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -13,8 +13,7 @@ use crate::domain::ids::{JobId, OrderId, PersonId};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::domain::text;
 use crate::people::model as people;
-use crate::shops::write::ShopWrite;
-use crate::web::body::present;
+use crate::shops::write::{About, ShopWrite};
 
 /// A job.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable, Serialize, utoipa::ToSchema)]
@@ -72,40 +71,8 @@ pub struct NewJob {
     /// The earlier job, where the customer says that the vehicle was in before
     /// for this.
     pub in_before_job_id: Option<JobId>,
-}
-
-/// A change to an open job. Absent fields stay, null removes.
-#[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct JobPatch {
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub symptom: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub cause: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<CauseState>)]
-    pub cause_state: Option<Option<CauseState>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub cause_how: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub cause_position: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub correction: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<PersonId>)]
-    pub lead_id: Option<Option<PersonId>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub bay: Option<Option<String>>,
-    /// `part`, `customer`, `sublet` or `bay`.
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub waiting_for: Option<Option<String>>,
+    /// The earlier job, where this visit was planned when that one ended.
+    pub second_visit_of_job_id: Option<JobId>,
 }
 
 /// What a job waits for.
@@ -129,26 +96,6 @@ pub fn of_order(conn: &mut Conn, shop_id: i32, order: &OrderId) -> Answer<Vec<Jo
         .order(job::job_no)
         .select(Job::as_select())
         .load(conn)?)
-}
-
-/// The job, where its work may still be written: the job unfinished, its order
-/// open.
-///
-/// # Errors
-/// Not found; a conflict where it is finished or handed over.
-pub fn open_job(write: &mut ShopWrite<'_>, id: &JobId) -> Answer<Job> {
-    let row = by_id(write.conn, write.shop.id, id)?;
-    let status: String = repair_order::table
-        .find((write.shop.id, &row.order_id))
-        .select(repair_order::status)
-        .first(write.conn)?;
-    if status != "open" {
-        return Err(Refusal::Conflict(format!("the order is {status}; open a new one")).into());
-    }
-    if row.outcome.is_some() {
-        return Err(Refusal::Conflict("the job is finished".into()).into());
-    }
-    Ok(row)
 }
 
 /// Refuses where the writer has not seen the version that stands.
@@ -241,6 +188,8 @@ pub fn add(
         corrected_at: None,
     };
     diesel::insert_into(job::table).values(&row).execute(write.conn)?;
+    let about = About::new("job", &row.id).job(&row.id).order(order);
+    write.note(&about, "added", None, Some(&row))?;
     Ok(row)
 }
 
@@ -252,68 +201,13 @@ pub fn optional(field: &str, value: Option<&str>, most: usize) -> Answer<Option<
     text::optional(field, value, most).map_err(|fault| Refusal::Invalid(vec![fault]).into())
 }
 
-/// Applies a merge patch to a job.
-///
-/// # Errors
-/// Faulty fields.
-pub fn patch(write: &mut ShopWrite<'_>, mut row: Job, change: &JobPatch) -> Answer<Job> {
-    let (symptom, cause) = (row.symptom.clone(), row.cause.clone());
-    let set = |field: &str,
-               to: &mut Option<String>,
-               new: &Option<Option<String>>,
-               most: usize|
-     -> Answer<()> {
-        if let Some(new) = new {
-            *to = optional(field, new.as_deref(), most)?;
-        }
-        Ok(())
-    };
-    set("symptom", &mut row.symptom, &change.symptom, 80)?;
-    set("cause", &mut row.cause, &change.cause, 80)?;
-    set("cause_how", &mut row.cause_how, &change.cause_how, 1000)?;
-    set("cause_position", &mut row.cause_position, &change.cause_position, 100)?;
-    set("correction", &mut row.correction, &change.correction, 4000)?;
-    set("bay", &mut row.bay, &change.bay, 40)?;
-    set("waiting_for", &mut row.waiting_for, &change.waiting_for, 40)?;
-    if let Some(lead) = &change.lead_id {
-        row.lead_id = lead.clone();
-    }
-    if let Some(state) = change.cause_state {
-        row.cause_state = state.map(Word);
-    }
-    if row.waiting_for.as_deref().is_some_and(|wait| !WAITS.contains(&wait)) {
-        return Err(Refusal::field(
-            "waiting_for",
-            "word",
-            format!("choose one of: {}", WAITS.join(", ")),
-        )
-        .into());
-    }
-    match (&row.cause, row.cause_state) {
-        (Some(_), None) => row.cause_state = Some(Word(CauseState::Suspected)),
-        (None, Some(_)) if change.cause_state.flatten().is_some() => {
-            return Err(Refusal::field("cause", "required", "name the cause, too").into());
-        }
-        (None, Some(_)) => row.cause_state = None,
-        _ => {}
-    }
-    // What the job holds already may stay, offered or not.
-    if row.symptom != symptom {
-        known_code(write, "symptom", "symptom", row.symptom.as_deref())?;
-    }
-    if row.cause != cause {
-        known_code(write, "cause", "cause", row.cause.as_deref())?;
-    }
-    known_person(write, "lead_id", row.lead_id.as_ref())?;
-    save(write, &row)?;
-    by_id(write.conn, write.shop.id, &row.id)
-}
-
 /// Writes a job's own fields over what stands, under the write's change number.
 ///
 /// # Errors
 /// Where the database does not answer.
-pub fn save(write: &mut ShopWrite<'_>, row: &Job) -> Answer<()> {
+pub fn save(write: &mut ShopWrite<'_>, row: &mut Job) -> Answer<()> {
+    row.version += 1;
+    row.change_no = write.change_no;
     diesel::update(job::table.find((row.shop_id, &row.id)))
         .set((
             job::symptom.eq(&row.symptom),
@@ -327,8 +221,9 @@ pub fn save(write: &mut ShopWrite<'_>, row: &Job) -> Answer<()> {
             job::bay.eq(&row.bay),
             job::waiting_for.eq(&row.waiting_for),
             job::finished_at.eq(row.finished_at),
-            job::change_no.eq(write.change_no),
-            job::version.eq(row.version + 1),
+            job::corrected_at.eq(row.corrected_at),
+            job::change_no.eq(row.change_no),
+            job::version.eq(row.version),
         ))
         .execute(write.conn)?;
     Ok(())

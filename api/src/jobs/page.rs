@@ -2,15 +2,18 @@
 
 use actix_web::HttpResponse;
 use analytics::words::{
-    Activity, Disposition, Finding, JobKind, Outcome, PartRole, Payer, Serviceable, WorkedAs,
+    Activity, CauseState, Disposition, Finding, JobKind, Outcome, PartRole, Payer, Serviceable,
+    WorkedAs,
 };
 use askama::Template;
 
 use super::brief::{self, Brief};
 use super::cautions::{self, Caution};
 use super::http::money;
+use super::page_correct;
 use super::parts::MoneyRights;
 use super::view::{Told, Words};
+use super::view_lines::{ToldLabor, ToldWait, times_cleaned};
 use super::whole::{self, WholeJob};
 use crate::comebacks::view::{ListedComeback, ToldBrief, ToldComeback, listed, told};
 use crate::db::{Answer, Conn};
@@ -50,6 +53,7 @@ pub struct Picks {
     units: Vec<Pick>,
     waits: Vec<Pick>,
     people: Vec<Pick>,
+    cause_states: Vec<Pick>,
 }
 
 /// What the record says of a part on the job.
@@ -58,6 +62,8 @@ struct PartAdvice {
     held_as: &'static str,
     text: String,
     place: String,
+    /// How often it was cleaned on this vehicle before.
+    cleaned_before: Option<String>,
 }
 
 /// The page.
@@ -70,6 +76,8 @@ pub struct JobPage {
     version: i32,
     /// The job may still be written to, and by this viewer.
     writes: bool,
+    /// The job has ended, and this viewer may correct it.
+    corrects: bool,
     order_open: bool,
     rights: MoneyRights,
     may_name_others: bool,
@@ -84,6 +92,7 @@ pub struct JobPage {
     picks: Picks,
     blank_close: Fields,
     blank_plan: Fields,
+    blank_correct: Fields,
     tried: Option<Tried>,
 }
 
@@ -92,6 +101,7 @@ impl JobPage {
         let blank = match name {
             "close" => self.blank_close.clone(),
             "plan" => self.blank_plan.clone(),
+            "correct" => self.blank_correct.clone(),
             _ => Fields::default(),
         };
         FormView::of(name, self.tried.as_ref(), blank)
@@ -112,6 +122,21 @@ impl JobPage {
 
     fn first_caution(&self) -> &'static str {
         cautions::FIRST
+    }
+
+    /// Whether lines of the job may be written, as work or as a correction.
+    fn lines_open(&self) -> bool {
+        self.writes || self.corrects
+    }
+
+    /// Whether the viewer may change an entry's times.
+    fn may_change(&self, entry: &ToldLabor) -> bool {
+        self.corrects || (self.writes && (self.may_name_others || entry.own_recent))
+    }
+
+    /// What the job waits for now.
+    fn waiting(&self) -> Option<&ToldWait> {
+        self.job.waits.iter().find(|wait| wait.runs)
     }
 
     /// The viewer's own entry that runs on this job.
@@ -201,11 +226,13 @@ fn laid_out(
     let system = job.symptom.as_deref().map(|symptom| words.lists.system(symptom));
     let (beside, others) = cautions::beside(system);
     let order_open = brief.status == "open";
+    let ended = job.outcome.is_some() && brief.status != "void";
     JobPage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),
         version: job.version,
         writes: order_open && job.outcome.is_none() && ctx.may(Permission::WriteWork),
+        corrects: ended && ctx.may(Permission::Correct),
         order_open,
         rights: money(ctx),
         may_name_others: ctx.may(Permission::WriteFront),
@@ -220,6 +247,7 @@ fn laid_out(
         picks: picks(loaded),
         blank_close: blank_close(whole),
         blank_plan: blank_plan(whole),
+        blank_correct: page_correct::blank(whole),
         job: Told::of(whole, brief, words, asker),
         tried,
     }
@@ -246,6 +274,7 @@ fn picks(loaded: &Loaded) -> Picks {
         units: words::units(),
         waits: words::waits(),
         people: loaded.people.clone(),
+        cause_states: CauseState::picks(),
     }
 }
 
@@ -268,23 +297,29 @@ fn blank_plan(whole: &WholeJob) -> Fields {
         ("symptom", text(&job.symptom)),
         ("lead_id", job.lead_id.as_ref().map(ToString::to_string).unwrap_or_default()),
         ("bay", text(&job.bay)),
-        ("waiting_for", text(&job.waiting_for)),
     ])
 }
 
 /// What the record says of the suspects and bystanders on an open job.
 async fn advice(ctx: &Ctx, loaded: &Loaded) -> Result<Vec<PartAdvice>, Problem> {
-    let mut asked: Vec<(String, PartRole)> = Vec::new();
+    let mut asked: Vec<(String, PartRole, u32)> = Vec::new();
     let open = loaded.whole.job.outcome.is_none() && ctx.may(Permission::ReadAdvice);
-    for part in loaded.whole.parts.iter().filter(|_| open) {
-        let Some(role) = part.role.map(|word| word.0) else { continue };
-        let pair = (part.key().to_owned(), role);
-        if matches!(role, PartRole::Suspect | PartRole::Bystander) && !asked.contains(&pair) {
-            asked.push(pair);
+    for on_job in loaded.whole.parts.iter().filter(|_| open) {
+        let Some(role) = on_job.part.role.map(|word| word.0) else { continue };
+        let times = on_job.times_cleaned_before;
+        match asked
+            .iter_mut()
+            .find(|(part, as_what, _)| part == on_job.part.key() && *as_what == role)
+        {
+            Some((.., most)) => *most = times.max(*most),
+            None if matches!(role, PartRole::Suspect | PartRole::Bystander) => {
+                asked.push((on_job.part.key().to_owned(), role, times));
+            }
+            None => {}
         }
     }
     let mut told = Vec::new();
-    for (part, role) in asked.into_iter().take(ADVISED) {
+    for (part, role, times) in asked.into_iter().take(ADVISED) {
         let curable = loaded.whole.job.cause.as_deref().and_then(|c| loaded.words.lists.curable(c));
         let query = ReportQuery {
             part: Some(part.clone()),
@@ -301,6 +336,7 @@ async fn advice(ctx: &Ctx, loaded: &Loaded) -> Result<Vec<PartAdvice>, Problem> 
             part,
             held_as: role.shown(),
             text: advice.text,
+            cleaned_before: times_cleaned(times),
         }));
     }
     Ok(told)

@@ -10,10 +10,10 @@ use super::checks::{self, NewCheck};
 use super::close::Closing;
 use super::http::money;
 use super::labor::{self, NewLabor};
-use super::model::{self, JobPatch};
 use super::operations::{self, NewOperation};
 use super::page::view;
 use super::parts::{self, MoneyRights, NewPartUse};
+use super::patch::{self, JobPatch};
 use super::proofs::{self, NewProof};
 use super::whole;
 use crate::db::Answer;
@@ -28,11 +28,11 @@ use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, Reader, Tried, mendable, refused};
 use crate::web::page::see_other;
 
-type Done = Result<HttpResponse, Problem>;
+pub(super) type Done = Result<HttpResponse, Problem>;
 
 /// Reads a form, does what it asks once, and goes back to the page; where it is
 /// refused, the page is shown with what is wrong and what was typed.
-async fn act<N, T>(
+pub(super) async fn act<N, T>(
     mut ctx: Ctx,
     job: JobId,
     form: Form<Fields>,
@@ -67,7 +67,7 @@ where
 }
 
 /// Nothing to read: the address says it all.
-fn nothing(_: &Fields) -> Result<(), Problem> {
+pub(super) fn nothing(_: &Fields) -> Result<(), Problem> {
     Ok(())
 }
 
@@ -130,6 +130,7 @@ fn part(fields: &Fields, money: &Currency) -> Result<NewPartUse, Problem> {
         unit_price_minor: read.amount("unit_price_minor", money),
         bench_reading: read.decimal("bench_reading"),
         bench_unit: read.text("bench_unit"),
+        again_reason: read.text("again_reason"),
     });
     read.finish(new)
 }
@@ -206,6 +207,7 @@ fn labor_start(fields: &Fields) -> Result<NewLabor, Problem> {
         person_id: read.word("person_id", PersonId::parse),
         activity: read.owed("activity", Activity::parse),
         worked_as: read.word("worked_as", WorkedAs::parse),
+        supervisor_id: read.word("supervisor_id", PersonId::parse),
         started_at: None,
         ended_at: None,
     };
@@ -303,7 +305,7 @@ pub async fn close(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>
     act(ctx, address.0.1, form, "close", closing, work).await
 }
 
-/// Who leads, where, what it waits for, and what it is taken to be.
+/// Who leads, where, and what it is taken to be.
 fn plan_of(fields: &Fields) -> Result<(i32, JobPatch), Problem> {
     let mut read = Reader::new(fields);
     let seen = read.owed("version", |text| text.parse().ok());
@@ -311,7 +313,6 @@ fn plan_of(fields: &Fields) -> Result<(i32, JobPatch), Problem> {
         symptom: Some(read.text("symptom")),
         lead_id: Some(read.word("lead_id", PersonId::parse)),
         bay: Some(read.text("bay")),
-        waiting_for: Some(read.text("waiting_for")),
         ..JobPatch::default()
     };
     read.finish(seen.map(|seen| (seen, patch)))
@@ -322,10 +323,8 @@ fn plan_of(fields: &Fields) -> Result<(i32, JobPatch), Problem> {
 /// # Errors
 /// As there.
 pub async fn plan(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
-    let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, patch): &(i32, JobPatch)| {
-        let row = model::open_job(write, job)?;
-        model::same_version(&row, *seen)?;
-        model::patch(write, row, patch)
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, wanted): &(i32, JobPatch)| {
+        patch::change(write, job, *seen, wanted)
     };
     act(ctx, address.0.1, form, "plan", plan_of, work).await
 }

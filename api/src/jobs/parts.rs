@@ -4,19 +4,23 @@ use analytics::words::{Disposition, PartRole, Serviceable};
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::model::{no_faults, open_job, optional};
-use crate::db::schema::part_use;
+use super::model::{no_faults, optional};
+use super::{cleanings, writable};
+use crate::db::schema::{part_return, part_use};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{JobId, PartUseId};
 use crate::domain::money::MOST_MINOR;
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::shops::write::ShopWrite;
+use crate::web::body::present;
 
 /// A part touched on a job. Costs and prices are of one, in minor units of the
 /// shop's currency; who may not see them gets null.
-#[derive(Debug, Clone, Queryable, Selectable, Insertable, Serialize, utoipa::ToSchema)]
-#[diesel(table_name = part_use)]
+#[derive(
+    Debug, Clone, Queryable, Selectable, Insertable, AsChangeset, Serialize, utoipa::ToSchema,
+)]
+#[diesel(table_name = part_use, primary_key(shop_id, id), treat_none_as_null = true)]
 pub struct PartUse {
     #[serde(skip)]
     pub shop_id: i32,
@@ -67,6 +71,107 @@ pub struct NewPartUse {
     pub unit_price_minor: Option<i64>,
     pub bench_reading: Option<f64>,
     pub bench_unit: Option<String>,
+    /// Owed where a part is cleaned and put back that was cleaned before.
+    pub again_reason: Option<String>,
+}
+
+/// A change to a part use. Absent fields stay, null removes.
+#[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PartUsePatch {
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub part_no: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub name: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub position: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i64>, minimum = 1, maximum = 100_000_000)]
+    pub quantity_hundredths: Option<Option<i64>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<Disposition>)]
+    pub disposition: Option<Option<Disposition>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<PartRole>)]
+    pub role: Option<Option<PartRole>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<Serviceable>)]
+    pub serviceable: Option<Option<Serviceable>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub supplier: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub lot: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
+    pub unit_cost_minor: Option<Option<i64>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
+    pub unit_price_minor: Option<Option<i64>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<f64>)]
+    pub bench_reading: Option<Option<f64>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub bench_unit: Option<Option<String>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>)]
+    pub again_reason: Option<Option<String>>,
+}
+
+impl PartUsePatch {
+    /// The part use as it is to be.
+    fn over(self, row: &PartUse) -> Answer<NewPartUse> {
+        let text = |to: Option<Option<String>>, stands: &Option<String>| {
+            to.unwrap_or_else(|| stands.clone())
+        };
+        let Some(disposition) = self.disposition.unwrap_or(Some(row.disposition.0)) else {
+            return Err(Refusal::field(
+                "disposition",
+                "required",
+                "choose what was done with the part",
+            )
+            .into());
+        };
+        Ok(NewPartUse {
+            part_no: text(self.part_no, &row.part_no),
+            name: self.name.unwrap_or_else(|| Some(row.name.clone())).unwrap_or_default(),
+            position: text(self.position, &row.position),
+            quantity_hundredths: self.quantity_hundredths.unwrap_or(Some(row.quantity_hundredths)),
+            disposition,
+            role: self.role.unwrap_or(row.role.map(|word| word.0)),
+            serviceable: self.serviceable.unwrap_or(row.serviceable.map(|word| word.0)),
+            supplier: text(self.supplier, &row.supplier),
+            lot: text(self.lot, &row.lot),
+            unit_cost_minor: self.unit_cost_minor.unwrap_or(row.unit_cost_minor),
+            unit_price_minor: self.unit_price_minor.unwrap_or(row.unit_price_minor),
+            bench_reading: self.bench_reading.unwrap_or(row.bench_reading),
+            bench_unit: text(self.bench_unit, &row.bench_unit),
+            again_reason: text(self.again_reason, &row.again_reason),
+        })
+    }
+}
+
+/// A part use with what the vehicle's record says of the part.
+#[derive(Debug, Clone, Serialize, utoipa::ToSchema)]
+pub struct PartOnJob {
+    #[serde(flatten)]
+    pub part: PartUse,
+    /// How often the part was cleaned and put back on this vehicle before,
+    /// since it was last replaced.
+    pub times_cleaned_before: u32,
+}
+
+impl PartOnJob {
+    /// Without what the asker may not see.
+    #[must_use]
+    pub fn for_eyes(self, rights: MoneyRights) -> Self {
+        Self { part: self.part.for_eyes(rights), ..self }
+    }
 }
 
 /// What the asker may do with money.
@@ -108,7 +213,7 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<PartUse>
         .load(conn)?)
 }
 
-fn faults(new: &NewPartUse, rights: MoneyRights) -> Vec<FieldFault> {
+fn faults(new: &NewPartUse) -> Vec<FieldFault> {
     let mut faults = Vec::new();
     let mut say = |field: &str, code: &'static str, detail: &str| {
         faults.push(FieldFault::new(field, code, detail));
@@ -121,12 +226,6 @@ fn faults(new: &NewPartUse, rights: MoneyRights) -> Vec<FieldFault> {
     }
     if new.unit_price_minor.is_some_and(|m| !(0..=MOST_MINOR).contains(&m)) {
         say("unit_price_minor", "range", "write a price between zero and 1000000000000");
-    }
-    if new.unit_cost_minor.is_some() && !rights.costs {
-        say("unit_cost_minor", "forbidden", "leave the cost to the service manager");
-    }
-    if new.unit_price_minor.is_some() && !rights.prices {
-        say("unit_price_minor", "forbidden", "leave the price to the adviser");
     }
     if new.bench_reading.is_some() && new.bench_unit.as_deref().unwrap_or("").trim().is_empty() {
         say("bench_unit", "required", "give the reading's unit (1 where it has none)");
@@ -143,63 +242,156 @@ fn faults(new: &NewPartUse, rights: MoneyRights) -> Vec<FieldFault> {
     faults
 }
 
+/// Costs and prices are not for everybody to write.
+fn money_faults(cost: bool, price: bool, rights: MoneyRights) -> Vec<FieldFault> {
+    [
+        (cost && !rights.costs, "unit_cost_minor", "leave the cost to the service manager"),
+        (price && !rights.prices, "unit_price_minor", "leave the price to the adviser"),
+    ]
+    .into_iter()
+    .filter(|(wrong, ..)| *wrong)
+    .map(|(_, field, detail)| FieldFault::new(field, "forbidden", detail))
+    .collect()
+}
+
+fn fill(row: &mut PartUse, new: &NewPartUse) -> Answer<()> {
+    no_faults(faults(new))?;
+    let Some(name) = optional("name", Some(&new.name), 200)? else {
+        return Err(Refusal::field("name", "required", "name the part").into());
+    };
+    row.name = name;
+    row.part_no = optional("part_no", new.part_no.as_deref(), 80)?;
+    row.position = optional("position", new.position.as_deref(), 100)?;
+    row.quantity_hundredths = new.quantity_hundredths.unwrap_or(100);
+    row.disposition = Word(new.disposition);
+    row.role = new.role.map(Word);
+    row.serviceable = new.serviceable.map(Word);
+    row.supplier = optional("supplier", new.supplier.as_deref(), 200)?;
+    row.lot = optional("lot", new.lot.as_deref(), 80)?;
+    row.unit_cost_minor = new.unit_cost_minor;
+    row.unit_price_minor = new.unit_price_minor;
+    row.bench_reading = new.bench_reading;
+    row.bench_unit = optional("bench_unit", new.bench_unit.as_deref(), 40)?;
+    row.again_reason = optional("again_reason", new.again_reason.as_deref(), 1000)?;
+    Ok(())
+}
+
 /// Adds a part use.
 ///
 /// # Errors
-/// Faulty fields; a conflict where the job is finished.
+/// Faulty fields; a second cleaning without its reason; a conflict where the
+/// job has ended and the writer may not correct it.
 pub fn add(
     write: &mut ShopWrite<'_>,
     job: &JobId,
     new: &NewPartUse,
     rights: MoneyRights,
-) -> Answer<PartUse> {
-    open_job(write, job)?;
-    no_faults(faults(new, rights))?;
-    let Some(name) = optional("name", Some(&new.name), 200)? else {
-        return Err(Refusal::field("name", "required", "name the part").into());
+) -> Answer<PartOnJob> {
+    let target = writable::open(write, job)?;
+    no_faults(money_faults(new.unit_cost_minor.is_some(), new.unit_price_minor.is_some(), rights))?;
+    let mut row = PartUse {
+        shop_id: write.shop.id,
+        id: PartUseId::make(),
+        job_id: job.clone(),
+        line: 0,
+        part_no: None,
+        name: String::new(),
+        position: None,
+        quantity_hundredths: 100,
+        disposition: Word(new.disposition),
+        role: None,
+        serviceable: None,
+        supplier: None,
+        lot: None,
+        unit_cost_minor: None,
+        unit_price_minor: None,
+        bench_reading: None,
+        bench_unit: None,
+        version: 1,
+        again_reason: None,
     };
+    fill(&mut row, new)?;
+    let times = cleanings::owed(write.conn, &target.job, &row)?;
     let last: Option<i32> = part_use::table
         .filter(part_use::shop_id.eq(write.shop.id).and(part_use::job_id.eq(job)))
         .select(diesel::dsl::max(part_use::line))
         .first(write.conn)?;
-    let row = PartUse {
-        shop_id: write.shop.id,
-        id: PartUseId::make(),
-        job_id: job.clone(),
-        line: last.unwrap_or(0) + 1,
-        part_no: optional("part_no", new.part_no.as_deref(), 80)?,
-        name,
-        position: optional("position", new.position.as_deref(), 100)?,
-        quantity_hundredths: new.quantity_hundredths.unwrap_or(100),
-        disposition: Word(new.disposition),
-        role: new.role.map(Word),
-        serviceable: new.serviceable.map(Word),
-        supplier: optional("supplier", new.supplier.as_deref(), 200)?,
-        lot: optional("lot", new.lot.as_deref(), 80)?,
-        unit_cost_minor: new.unit_cost_minor,
-        unit_price_minor: new.unit_price_minor,
-        bench_reading: new.bench_reading,
-        bench_unit: optional("bench_unit", new.bench_unit.as_deref(), 40)?,
-        version: 1,
-        again_reason: None,
-    };
+    row.line = last.unwrap_or(0) + 1;
     diesel::insert_into(part_use::table).values(&row).execute(write.conn)?;
-    write.stamp_job(job)?;
-    Ok(row.for_eyes(rights))
+    target.stamp(write)?;
+    write.note(&target.about("part_use", &row.id), "added", None, Some(&row))?;
+    target.propose(write)?;
+    Ok(PartOnJob { part: row.for_eyes(rights), times_cleaned_before: times })
 }
 
-/// Takes a part use back.
+fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &PartUseId) -> Answer<PartUse> {
+    Ok(part_use::table
+        .find((write.shop.id, id))
+        .filter(part_use::job_id.eq(job))
+        .select(PartUse::as_select())
+        .first(write.conn)?)
+}
+
+/// What a further cleaning is told by, and why it was made.
+fn cleaned_as(row: &PartUse) -> (Disposition, &str, Option<&str>, Option<&str>) {
+    (row.disposition.0, row.key(), row.position.as_deref(), row.again_reason.as_deref())
+}
+
+/// Applies a merge patch to a part use, on the job's version.
 ///
 /// # Errors
-/// Not found; a conflict where the job is finished.
+/// Not found, stale, faulty fields, a second cleaning without its reason, a
+/// conflict where the job has ended and the writer may not correct it.
+pub fn change(
+    write: &mut ShopWrite<'_>,
+    job: &JobId,
+    id: &PartUseId,
+    seen: i32,
+    (change, rights): (PartUsePatch, MoneyRights),
+) -> Answer<PartOnJob> {
+    let target = writable::open(write, job)?;
+    target.seen(seen)?;
+    let before = of(write, job, id)?;
+    no_faults(money_faults(
+        change.unit_cost_minor.is_some(),
+        change.unit_price_minor.is_some(),
+        rights,
+    ))?;
+    let mut row = before.clone();
+    fill(&mut row, &change.over(&before)?)?;
+    // Who changes the supplier of an old line owes no reason for its cleaning.
+    let times = if cleaned_as(&row) == cleaned_as(&before) {
+        cleanings::times(write.conn, &target.job, &row)?
+    } else {
+        cleanings::owed(write.conn, &target.job, &row)?
+    };
+    row.version += 1;
+    diesel::update(part_use::table.find((row.shop_id, &row.id))).set(&row).execute(write.conn)?;
+    target.stamp(write)?;
+    write.note(&target.about("part_use", &row.id), "changed", Some(&before), Some(&row))?;
+    target.propose(write)?;
+    Ok(PartOnJob { part: row.for_eyes(rights), times_cleaned_before: times })
+}
+
+/// Takes a part use back, and with it what was told of its return.
+///
+/// # Errors
+/// Not found; a conflict where the job has ended and the writer may not correct
+/// it.
 pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &PartUseId) -> Answer<()> {
-    open_job(write, job)?;
-    let place = part_use::table
-        .filter(part_use::shop_id.eq(write.shop.id))
-        .filter(part_use::job_id.eq(job).and(part_use::id.eq(id)));
-    let hit = diesel::delete(place).execute(write.conn)?;
-    if hit == 0 {
-        return Err(Refusal::NotFound.into());
+    let target = writable::open(write, job)?;
+    let row = of(write, job, id)?;
+    let returns = part_return::table
+        .filter(part_return::shop_id.eq(write.shop.id).and(part_return::part_use_id.eq(id)));
+    let later: Vec<JobId> = returns.select(part_return::later_job_id).load(write.conn)?;
+    diesel::delete(returns).execute(write.conn)?;
+    for later in &later {
+        let about = target.about("part_return", format!("{id}/{later}"));
+        write.note(&about, "removed", Some(later), None)?;
+        write.stamp_job(later)?;
     }
-    write.stamp_job(job)
+    diesel::delete(part_use::table.find((row.shop_id, &row.id))).execute(write.conn)?;
+    target.stamp(write)?;
+    write.note(&target.about("part_use", &row.id), "removed", Some(&row), None)?;
+    target.propose(write)
 }

@@ -3,13 +3,14 @@
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::model::{open_job, optional};
+use super::model::optional;
+use super::writable;
 use crate::db::schema::proof;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, PersonId, ProofId};
 use crate::domain::refusal::Refusal;
-use crate::shops::write::ShopWrite;
+use crate::shops::write::{About, ShopWrite};
 
 /// Ways to prove a repair.
 pub const WAYS: &[&str] = &["road_test", "reading", "second_person"];
@@ -61,7 +62,7 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<Proof>> 
 /// # Errors
 /// Faulty fields; a conflict where the job is finished.
 pub fn add(write: &mut ShopWrite<'_>, job: &JobId, new: &NewProof) -> Answer<Proof> {
-    open_job(write, job)?;
+    let target = writable::unfinished(write, job)?;
     if !WAYS.contains(&new.how.as_str()) {
         return Err(
             Refusal::field("how", "word", format!("choose one of: {}", WAYS.join(", "))).into()
@@ -85,5 +86,7 @@ pub fn add(write: &mut ShopWrite<'_>, job: &JobId, new: &NewProof) -> Answer<Pro
     };
     diesel::insert_into(proof::table).values(&row).execute(write.conn)?;
     write.stamp_job(job)?;
+    let about = About::new("proof", &row.id).job(job).order(&target.order_id);
+    write.note(&about, "added", None, Some(&row))?;
     Ok(row)
 }

@@ -6,18 +6,15 @@ use std::collections::HashMap;
 use analytics::words::JobKind;
 
 use super::brief::{self, Brief};
-use super::checks::Check;
-use super::labor::LaborEntry;
-use super::operations::Operation;
-use super::parts::{MoneyRights, PartUse};
-use super::proofs::Proof;
+use super::parts::MoneyRights;
+use super::view_lines::{
+    ToldCheck, ToldLabor, ToldOperation, ToldPart, ToldPerson, ToldProof, ToldSublet, ToldWait,
+};
 use super::whole::{self, WholeJob};
 use crate::codes::lists::Lists;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
-use crate::domain::decimal::format_hundredths;
 use crate::domain::ids::{JobId, PersonId};
-use crate::domain::money::Currency;
 use crate::people::model as people;
 use crate::shops::model::Shop;
 use crate::web::words::{self, Shown};
@@ -69,173 +66,6 @@ impl Words {
     }
 }
 
-/// A check as told.
-#[derive(Debug, Clone)]
-pub struct ToldCheck {
-    pub id: String,
-    pub label: String,
-    pub position: Option<String>,
-    pub finding: Option<&'static str>,
-    pub not_done_reason: Option<String>,
-    pub minutes: Option<i32>,
-    pub reading: Option<String>,
-    pub limits: Option<String>,
-    pub typed_at_close: bool,
-}
-
-impl ToldCheck {
-    fn of(row: &Check, words: &Words) -> Self {
-        Self {
-            id: row.id.to_string(),
-            label: words.lists.label("check", &row.code),
-            position: row.position.clone(),
-            finding: row.finding.map(|word| word.0.shown()),
-            not_done_reason: row.not_done_reason.clone(),
-            minutes: row.minutes,
-            reading: row.reading.map(|value| words::reading(value, row.unit.as_deref())),
-            limits: limits(row),
-            typed_at_close: row.typed_at_close,
-        }
-    }
-}
-
-fn limits(row: &Check) -> Option<String> {
-    let unit = row.unit.as_deref();
-    let range = match (row.low_limit, row.high_limit) {
-        (None, None) => return None,
-        (Some(low), None) => format!("at least {}", words::reading(low, unit)),
-        (None, Some(high)) => format!("at most {}", words::reading(high, unit)),
-        (Some(low), Some(high)) => format!("{low} to {}", words::reading(high, unit)),
-    };
-    Some(match &row.limit_source {
-        Some(source) => format!("{range}, by {source}"),
-        None => range,
-    })
-}
-
-/// A part use as told.
-#[derive(Debug, Clone)]
-pub struct ToldPart {
-    pub id: String,
-    pub name: String,
-    pub part_no: Option<String>,
-    pub position: Option<String>,
-    /// Only where it is not one piece.
-    pub quantity: Option<String>,
-    pub done: &'static str,
-    pub held_as: Option<&'static str>,
-    pub supplier: Option<String>,
-    pub lot: Option<String>,
-    pub reading: Option<String>,
-    pub cost: Option<String>,
-    pub price: Option<String>,
-}
-
-impl ToldPart {
-    fn of(row: &PartUse, money: &Currency) -> Self {
-        let amount = |minor: i64| format!("{} {}", money.format_amount(minor), money.code());
-        Self {
-            id: row.id.to_string(),
-            name: row.name.clone(),
-            part_no: row.part_no.clone(),
-            position: row.position.clone(),
-            quantity: (row.quantity_hundredths != 100)
-                .then(|| format_hundredths(row.quantity_hundredths)),
-            done: row.disposition.0.shown(),
-            held_as: row.role.map(|word| word.0.shown()),
-            supplier: row.supplier.clone(),
-            lot: row.lot.clone(),
-            reading: row
-                .bench_reading
-                .map(|value| words::reading(value, row.bench_unit.as_deref())),
-            cost: row.unit_cost_minor.map(amount),
-            price: row.unit_price_minor.map(amount),
-        }
-    }
-}
-
-/// An operation as told.
-#[derive(Debug, Clone)]
-pub struct ToldOperation {
-    pub id: String,
-    pub label: String,
-    pub flat_rate: Option<String>,
-    pub billed: Option<String>,
-    pub amount: Option<String>,
-    pub payer: Option<&'static str>,
-}
-
-impl ToldOperation {
-    fn of(row: &Operation, words: &Words, money: &Currency) -> Self {
-        Self {
-            id: row.id.to_string(),
-            label: words.lists.label("operation", &row.code),
-            flat_rate: row.flat_rate_hundredths.map(format_hundredths),
-            billed: row.billed_hundredths.map(format_hundredths),
-            amount: row
-                .labor_amount_minor
-                .map(|minor| format!("{} {}", money.format_amount(minor), money.code())),
-            payer: row.payer.map(|word| word.0.shown()),
-        }
-    }
-}
-
-/// A labor entry as told.
-#[derive(Debug, Clone)]
-pub struct ToldLabor {
-    pub id: String,
-    pub who: String,
-    pub own: bool,
-    pub activity: Option<&'static str>,
-    /// Only where it is not the lead.
-    pub worked_as: Option<&'static str>,
-    pub from: String,
-    /// Until now where it runs.
-    pub lasted: String,
-    pub runs: bool,
-}
-
-impl ToldLabor {
-    fn of(row: &LaborEntry, words: &Words, asker: &PersonId) -> Self {
-        let until = row.ended_at.unwrap_or(words.now);
-        let lead = analytics::words::WorkedAs::Lead;
-        Self {
-            id: row.id.to_string(),
-            who: words.name(Some(&row.person_id)).unwrap_or_default(),
-            own: row.person_id == *asker,
-            activity: row.activity.map(|word| word.0.shown()),
-            worked_as: (row.worked_as.0 != lead).then(|| row.worked_as.0.shown()),
-            from: words.moment(row.started_at),
-            lasted: words::duration(until.minutes_since(row.started_at).max(0)),
-            runs: row.ended_at.is_none(),
-        }
-    }
-}
-
-/// A proof as told.
-#[derive(Debug, Clone)]
-pub struct ToldProof {
-    pub how: String,
-    pub passed: bool,
-    pub note: Option<String>,
-    pub reading: Option<String>,
-    pub who: String,
-    pub at: String,
-}
-
-impl ToldProof {
-    fn of(row: &Proof, words: &Words) -> Self {
-        Self {
-            how: row.how.replace('_', " "),
-            passed: row.passed,
-            note: row.note.clone(),
-            reading: row.reading.map(|value| words::reading(value, row.unit.as_deref())),
-            who: words.name(Some(&row.person_id)).unwrap_or_default(),
-            at: words.moment(row.proved_at),
-        }
-    }
-}
-
 /// A job as told, with everything on it.
 #[derive(Debug, Clone)]
 pub struct Told {
@@ -266,6 +96,13 @@ pub struct Told {
     pub operations: Vec<ToldOperation>,
     pub labor: Vec<ToldLabor>,
     pub proofs: Vec<ToldProof>,
+    pub people: Vec<ToldPerson>,
+    pub waits: Vec<ToldWait>,
+    pub sublets: Vec<ToldSublet>,
+    /// When it was last corrected after it had ended.
+    pub corrected: Option<String>,
+    /// The job whose planned second visit this is.
+    pub second_visit_of: Option<String>,
 }
 
 impl Told {
@@ -300,7 +137,7 @@ impl Told {
             cause_position: job.cause_position.clone(),
             correction: job.correction.clone(),
             checks: whole.checks.iter().map(|row| ToldCheck::of(row, words)).collect(),
-            parts: whole.parts.iter().map(|row| ToldPart::of(row, &money)).collect(),
+            parts: whole.parts.iter().map(|part| ToldPart::of(part, &money)).collect(),
             operations: whole
                 .operations
                 .iter()
@@ -308,6 +145,11 @@ impl Told {
                 .collect(),
             labor: whole.labor.iter().map(|row| ToldLabor::of(row, words, asker)).collect(),
             proofs: whole.proofs.iter().map(|row| ToldProof::of(row, words)).collect(),
+            people: whole.people.iter().map(|row| ToldPerson::of(row, words)).collect(),
+            waits: whole.waits.iter().map(|row| ToldWait::of(row, words)).collect(),
+            sublets: whole.sublets.iter().map(|row| ToldSublet::of(row, words, &money)).collect(),
+            corrected: job.corrected_at.map(|at| words.moment(at)),
+            second_visit_of: whole.second_visit_of_job_id.as_ref().map(ToString::to_string),
         }
     }
 

@@ -3,11 +3,15 @@
 use actix_web::HttpResponse;
 use serde::Deserialize;
 
+use super::authorize::{self, Authorization, NewAuthorization};
 use super::model::{self, Filter, HandOver, NewOrder, Order, OrderPatch, WholeOrder};
+use super::void::{self, Voiding};
+use super::write_up::links;
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{OrderId, VehicleId};
 use crate::domain::refusal::FieldFault;
 use crate::domain::role::Permission;
+use crate::jobs::http::money;
 use crate::jobs::model::{Job, NewJob};
 use crate::problem::Problem;
 use crate::web::answer::{Made, Page, ok, versioned};
@@ -22,7 +26,9 @@ use crate::web::docs::{Problems, bad_cursor, limit, page};
 pub struct OrderQuery {
     /// `open`, `closed` or `void`.
     pub status: Option<String>,
+    /// The order with this number.
     pub order_no: Option<String>,
+    /// The visits of this vehicle.
     #[param(value_type = Option<String>, format = Uuid)]
     pub vehicle_id: Option<VehicleId>,
     /// How many at most, 1 to 200; absent: 50.
@@ -72,6 +78,29 @@ pub async fn list(ctx: Ctx, query: Params<OrderQuery>) -> Result<HttpResponse, P
     })))
 }
 
+/// Refuses a write-up that says more than its sender may: customer and
+/// authorization are the front's, and so is what came back for what.
+///
+/// # Errors
+/// Forbidden.
+pub fn may_write_up(ctx: &Ctx, new: &NewOrder) -> Result<(), Problem> {
+    if new.is_of_the_front() {
+        ctx.demand(Permission::WriteFront)?;
+    }
+    if new.links() {
+        ctx.demand(Permission::LinkComeback)?;
+    }
+    Ok(())
+}
+
+/// As [`may_write_up`], for one job.
+///
+/// # Errors
+/// As there.
+pub fn may_add_job(ctx: &Ctx, new: &NewJob) -> Result<(), Problem> {
+    if links(new) { ctx.demand(Permission::LinkComeback) } else { Ok(()) }
+}
+
 /// Opens an order.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/orders", operation_id = "openOrder", tag = "order",
@@ -83,14 +112,10 @@ pub async fn list(ctx: Ctx, query: Params<OrderQuery>) -> Result<HttpResponse, P
 )]
 pub async fn open(ctx: Ctx, body: Json<NewOrder>) -> Result<HttpResponse, Problem> {
     let new = body.value;
-    if new.authorized_minor.is_some()
-        || new.customer_name.is_some()
-        || new.customer_contact.is_some()
-    {
-        ctx.demand(Permission::WriteFront)?;
-    }
+    may_write_up(&ctx, &new)?;
+    let rights = money(&ctx);
     ctx.once(&body.hash, move |write| {
-        let whole = model::open(write, &new)?;
+        let whole = model::open(write, &new)?.for_eyes(rights);
         let place = format!("/api/v1/shops/{}/orders/{}", write.shop.public_id, whole.order.id);
         Ok(Made::created(place, whole.order.version, whole))
     })
@@ -100,7 +125,7 @@ pub async fn open(ctx: Ctx, body: Json<NewOrder>) -> Result<HttpResponse, Proble
 /// One order.
 #[utoipa::path(
     get, path = "/api/v1/shops/{shop}/orders/{order}", operation_id = "readOrder", tag = "order",
-    description = "An order with its vehicle, jobs and the comebacks they may be.",
+    description = "An order with its vehicle, jobs and the comebacks they may be, what was agreed to and what is charged.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("order" = String, Path, description = "The order's id")),
     responses((status = 200, description = "The order", body = WholeOrder), Problems)
@@ -108,13 +133,13 @@ pub async fn open(ctx: Ctx, body: Json<NewOrder>) -> Result<HttpResponse, Proble
 pub async fn read(ctx: Ctx, parts: Parts<(String, OrderId)>) -> Result<HttpResponse, Problem> {
     let id = parts.0.1;
     let whole = ctx.read(move |conn, shop| model::whole(conn, shop.id, &id)).await?;
-    Ok(versioned(whole.order.version, &whole))
+    Ok(versioned(whole.order.version, &whole.for_eyes(money(&ctx))))
 }
 
 /// Changes an order.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/orders/{order}", operation_id = "changeOrder", tag = "order",
-    description = "Changes customer, promised time, authorization or odometer of an open order (JSON merge patch).",
+    description = "Changes customer, promised time, authorization or odometer of an open order (JSON merge patch). The service manager may correct one that is handed over; it is marked.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("order" = String, Path, description = "The order's id"),
         ("If-Match" = String, Header, description = "The ETag you read")),
@@ -129,7 +154,7 @@ pub async fn change(
     let seen = ctx.seen_version()?;
     let (id, patch) = (parts.0.1, body.value);
     let whole = ctx.write(move |write| model::patch(write, &id, seen, &patch)).await?;
-    Ok(versioned(whole.order.version, &whole))
+    Ok(versioned(whole.order.version, &whole.for_eyes(money(&ctx))))
 }
 
 /// Adds a job.
@@ -148,6 +173,7 @@ pub async fn add_job(
     body: Json<NewJob>,
 ) -> Result<HttpResponse, Problem> {
     let (id, new) = (parts.0.1, body.value);
+    may_add_job(&ctx, &new)?;
     ctx.once(&body.hash, move |write| {
         let job = model::append_job(write, &id, &new)?;
         let place = format!("/api/v1/shops/{}/jobs/{}", write.shop.public_id, job.id);
@@ -173,9 +199,58 @@ pub async fn close(
     body: Json<HandOver>,
 ) -> Result<HttpResponse, Problem> {
     let seen = ctx.seen_version()?;
-    let (id, with) = (parts.0.1, body.value);
+    let (id, with, rights) = (parts.0.1, body.value, money(&ctx));
     ctx.once(&body.hash, move |write| {
-        let whole = model::hand_over(write, &id, seen, &with)?;
+        let whole = model::hand_over(write, &id, seen, &with)?.for_eyes(rights);
+        Ok(Made::done(whole.order.version, whole))
+    })
+    .await
+}
+
+/// Adds an amount that was agreed to.
+#[utoipa::path(
+    post, path = "/api/v1/shops/{shop}/orders/{order}/authorizations", operation_id = "authorizeOrder", tag = "order",
+    description = "Keeps an amount that the customer agreed to: the whole of it, not what was added. Earlier ones stay; the latest stands on the order.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("order" = String, Path, description = "The order's id"),
+        ("Idempotency-Key" = String, Header, description = "A new UUID for each amount you add")),
+    request_body = NewAuthorization,
+    responses((status = 201, description = "The amount", body = Authorization), Problems)
+)]
+pub async fn authorize(
+    ctx: Ctx,
+    parts: Parts<(String, OrderId)>,
+    body: Json<NewAuthorization>,
+) -> Result<HttpResponse, Problem> {
+    let (id, new) = (parts.0.1, body.value);
+    ctx.once(&body.hash, move |write| {
+        let row = authorize::add(write, &id, &new)?;
+        let place = format!("/api/v1/shops/{}/orders/{id}", write.shop.public_id);
+        Ok(Made { status: 201, body: row, location: Some(place), version: None })
+    })
+    .await
+}
+
+/// Voids an order.
+#[utoipa::path(
+    post, path = "/api/v1/shops/{shop}/orders/{order}/void", operation_id = "voidOrder", tag = "order",
+    description = "Voids an order that was a mistake: it keeps its number and the reason, and counts in no figure. One that is handed over is voided by the service manager.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("order" = String, Path, description = "The order's id"),
+        ("If-Match" = String, Header, description = "The ETag you read"),
+        ("Idempotency-Key" = String, Header, description = "A new UUID for each order you void")),
+    request_body = Voiding,
+    responses((status = 200, description = "The void order", body = WholeOrder), Problems)
+)]
+pub async fn void(
+    ctx: Ctx,
+    parts: Parts<(String, OrderId)>,
+    body: Json<Voiding>,
+) -> Result<HttpResponse, Problem> {
+    let seen = ctx.seen_version()?;
+    let (id, with, rights) = (parts.0.1, body.value, money(&ctx));
+    ctx.once(&body.hash, move |write| {
+        let whole = void::void(write, &id, seen, &with)?.for_eyes(rights);
         Ok(Made::done(whole.order.version, whole))
     })
     .await

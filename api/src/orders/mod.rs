@@ -1,7 +1,18 @@
 //! Repair orders: one visit of a vehicle each, numbered without gaps.
 
+pub mod authorize;
+pub mod change;
+pub mod charges;
 pub mod http;
+pub mod http_batch;
 pub mod model;
+pub mod odometer;
 pub mod page;
+pub mod page_forms;
 pub mod page_front;
 pub mod page_write_up;
+pub mod planned;
+pub mod readings;
+pub mod view;
+pub mod void;
+pub mod write_up;

@@ -1,4 +1,5 @@
-//! What the adviser keeps of an open order: promise, customer, authorization.
+//! What the adviser keeps of an order: promise, customer, odometer; after the
+//! hand-over the service manager corrects it.
 
 use actix_web::HttpResponse;
 
@@ -17,7 +18,6 @@ use crate::web::form::{Fields, Reader};
 #[must_use]
 pub fn blank(order: &Order, shop: &Shop) -> Fields {
     let text = |value: &Option<String>| value.clone().unwrap_or_default();
-    let money = shop.money();
     Fields::of(&[
         // As browsers want a time on the wall.
         (
@@ -26,28 +26,21 @@ pub fn blank(order: &Order, shop: &Shop) -> Fields {
         ),
         ("customer_name", text(&order.customer_name)),
         ("customer_contact", text(&order.customer_contact)),
-        (
-            "authorized_minor",
-            order.authorized_minor.map(|minor| money.format_amount(minor)).unwrap_or_default(),
-        ),
-        ("authorized_by", text(&order.authorized_by)),
-        ("authorized_how", text(&order.authorized_how)),
+        ("odometer_in", order.odometer_in.map(|read| read.to_string()).unwrap_or_default()),
+        ("odometer_out", order.odometer_out.map(|read| read.to_string()).unwrap_or_default()),
     ])
 }
 
-fn patch(fields: &Fields, order: &Fields, shop: &Shop) -> Result<(i32, OrderPatch), Problem> {
+fn patch(fields: &Fields, order: &Order, shop: &Shop) -> Result<(i32, OrderPatch), Problem> {
     let mut read = Reader::new(fields);
     let seen = read.owed("version", |text| text.parse().ok());
-    let amount = read.amount("authorized_minor", &shop.money());
+    let closed = order.status == "closed";
     let patch = OrderPatch {
         customer_name: Some(read.text("customer_name")),
         customer_contact: Some(read.text("customer_contact")),
         promised_at: Some(read.word("promised_at", |text| local_time(shop, text))),
-        // Writing the same amount again would move the time of authorization.
-        authorized_minor: (fields.text("authorized_minor") != order.text("authorized_minor"))
-            .then_some(amount),
-        authorized_by: Some(read.text("authorized_by")),
-        authorized_how: Some(read.text("authorized_how")),
+        odometer_in: Some(read.whole("odometer_in")),
+        odometer_out: closed.then(|| read.whole("odometer_out")),
         ..OrderPatch::default()
     };
     read.finish(seen.map(|seen| (seen, patch)))
@@ -67,12 +60,12 @@ pub async fn change(
     let wanted = id.clone();
     let order = ctx.read(move |conn, shop| model::by_id(conn, shop.id, &wanted)).await?;
     let shop = ctx.shop()?.clone();
-    let done = match patch(&form.value, &blank(&order, &shop), &shop) {
+    let done = match patch(&form.value, &order, &shop) {
         Ok((seen, patch)) => {
             let order = id.clone();
             ctx.once(&form.hash, move |write| {
                 let whole = model::patch(write, &order, seen, &patch)?;
-                Ok(Made::done(whole.order.version, whole))
+                Ok(Made::done(whole.order.version, whole.order))
             })
             .await
         }

@@ -8,7 +8,9 @@ use askama::Template;
 use chrono::NaiveDateTime;
 use serde::Deserialize;
 
-use super::model::{self, Filter, NewOrder};
+use super::http::{may_add_job, may_write_up};
+use super::model::{self, NewOrder};
+use super::readings;
 use crate::comebacks::view::ToldBrief;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -68,19 +70,18 @@ impl JobPicks {
 /// # Errors
 /// Forbidden, where somebody links an earlier job who may not.
 pub fn new_job(ctx: &Ctx, read: &mut Reader<'_>) -> Result<NewJob, Problem> {
-    let in_before_job_id = read.word("in_before_job_id", JobId::parse);
-    if in_before_job_id.is_some() {
-        ctx.demand(Permission::LinkComeback)?;
-    }
-    Ok(NewJob {
+    let new = NewJob {
         kind: read.word("kind", JobKind::parse),
         symptom: read.text("symptom"),
         complaint: read.text("complaint"),
         happens_when: read.all("happens_when"),
         lead_id: read.word("lead_id", PersonId::parse),
         bay: read.text("bay"),
-        in_before_job_id,
-    })
+        in_before_job_id: read.word("in_before_job_id", JobId::parse),
+        second_visit_of_job_id: read.word("second_visit_of_job_id", JobId::parse),
+    };
+    may_add_job(ctx, &new)?;
+    Ok(new)
 }
 
 /// Which vehicle the write-up is for.
@@ -100,6 +101,8 @@ struct Known {
     plate: Option<String>,
     engine: Option<String>,
     warning: Option<String>,
+    /// Since when it is another owner's.
+    sold_on: Option<String>,
 }
 
 impl Known {
@@ -111,6 +114,7 @@ impl Known {
             vin: row.vin,
             plate: row.plate,
             engine: row.engine,
+            sold_on: row.sold_on.map(|day| day.to_string()),
         }
     }
 }
@@ -135,6 +139,11 @@ struct WriteUpPage {
 }
 
 impl WriteUpPage {
+    /// Earlier jobs of which more was to come.
+    fn more_to_come(&self) -> Vec<&ToldBrief> {
+        self.earlier.iter().filter(|job| job.more_to_come).collect()
+    }
+
     fn form(&self, name: &str) -> FormView {
         let blank = Fields::of(&[
             ("kind", JobKind::Complaint.as_str().to_owned()),
@@ -170,9 +179,7 @@ fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, asked: &WriteUpQuery) -> An
         Some(vehicle) => brief::of_vehicle(conn, shop.id, &vehicle.id, EARLIER)?,
         None => Vec::new(),
     };
-    // Odometers of one shop mostly count alike.
-    let latest = model::list(conn, shop.id, &Filter { limit: 1, ..Filter::default() })?;
-    let usual_unit = latest.first().map_or("km", |order| &order.odometer_unit).to_owned();
+    let usual_unit = readings::usual_unit(conn, shop.id, id.as_ref())?.to_owned();
     let picks = JobPicks::load(conn, &words)?;
     Ok(Loaded { words, found, vehicle, earlier, picks, usual_unit })
 }
@@ -212,7 +219,7 @@ pub async fn form(ctx: Ctx, query: Params<WriteUpQuery>) -> Result<HttpResponse,
 }
 
 /// A time on the shop's wall, as browsers send it.
-pub(super) fn local_time(shop: &Shop, text: &str) -> Option<UtcStamp> {
+pub fn local_time(shop: &Shop, text: &str) -> Option<UtcStamp> {
     let local = NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M")
         .or_else(|_| NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%S"))
         .ok()?;
@@ -245,12 +252,7 @@ fn new_order(ctx: &Ctx, fields: &Fields) -> Result<NewOrder, Problem> {
         jobs: vec![new_job(ctx, &mut read)?],
     };
     let new = read.finish(Some(new))?;
-    if new.authorized_minor.is_some()
-        || new.customer_name.is_some()
-        || new.customer_contact.is_some()
-    {
-        ctx.demand(Permission::WriteFront)?;
-    }
+    may_write_up(ctx, &new)?;
     Ok(new)
 }
 

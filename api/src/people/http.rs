@@ -1,10 +1,11 @@
 //! People over HTTP.
 
-use actix_web::{HttpResponse, web};
+use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 
-use super::model;
-use crate::auth::password;
+use super::{model, roles};
+use crate::auth::session::digest;
+use crate::auth::{door, password};
 use crate::domain::ids::PersonId;
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::domain::role::{Permission, Role};
@@ -29,12 +30,12 @@ pub struct ShopPerson {
 /// The shop's people.
 #[utoipa::path(
     get, path = "/api/v1/shops/{shop}/people", operation_id = "listPeople", tag = "people",
-    description = "Everybody with a role in the shop.",
+    description = "Everybody with a role in the shop or in the whole group, a line for each role.",
     params(("shop" = String, Path, description = "The shop's id")),
     responses((status = 200, description = "The people", body = Page<ShopPerson>), Problems)
 )]
 pub async fn list(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    let people = ctx.read(|conn, shop| model::of_shop(conn, shop.id)).await?;
+    let people = ctx.read(model::listed).await?;
     let items = people
         .into_iter()
         .map(|(person, role)| ShopPerson {
@@ -53,8 +54,8 @@ pub async fn list(ctx: Ctx) -> Result<HttpResponse, Problem> {
 #[serde(deny_unknown_fields)]
 pub struct NewPerson {
     pub name: String,
-    /// Technician, adviser or service manager. The group's roles are given on
-    /// the command line.
+    /// Technician, adviser or service manager. The group's roles are given
+    /// afterwards, or on the command line.
     pub role: Role,
     pub sign_in_name: String,
     #[schema(format = Password, min_length = 15)]
@@ -71,45 +72,48 @@ pub struct NewPerson {
     responses((status = 201, description = "The person", body = ShopPerson), Problems)
 )]
 pub async fn add(ctx: Ctx, body: Json<NewPerson>) -> Result<HttpResponse, Problem> {
-    let new = body.value;
+    add_person(&ctx, body.value).await
+}
+
+fn checked(new: &NewPerson) -> Result<(String, String), Vec<FieldFault>> {
     let mut faults = Vec::new();
-    let name = text::required("name", &new.name, 200).unwrap_or_else(|f| {
-        faults.push(f);
-        String::new()
-    });
-    let sign_in = text::required("sign_in_name", &new.sign_in_name, 200).unwrap_or_else(|f| {
-        faults.push(f);
-        String::new()
-    });
-    if let Err(fault) = password::acceptable(&new.password) {
-        faults.push(fault);
-    }
+    let mut owed = |field: &str, text: &str| {
+        text::required(field, text, 200).unwrap_or_else(|fault| {
+            faults.push(fault);
+            String::new()
+        })
+    };
+    let name = owed("name", &new.name);
+    let sign_in = owed("sign_in_name", &new.sign_in_name);
+    faults.extend(password::acceptable(&new.password).err());
     if new.role.is_of_group() {
-        faults.push(FieldFault::new(
-            "role",
-            "word",
-            "choose technician, adviser or service_manager",
-        ));
+        let detail = "choose technician, adviser or service_manager";
+        faults.push(FieldFault::new("role", "word", detail));
     }
-    if !faults.is_empty() {
-        return Err(Problem::invalid(faults));
-    }
-    if new.role == Role::ServiceManager && !ctx.may(Permission::WriteShops) {
+    if faults.is_empty() { Ok((name, sign_in)) } else { Err(faults) }
+}
+
+/// Adds a person, once under the key that came with the request.
+///
+/// # Errors
+/// The faults; forbidden for a role that the asker may not give.
+pub async fn add_person(ctx: &Ctx, new: NewPerson) -> Result<HttpResponse, Problem> {
+    let (name, sign_in) = checked(&new).map_err(Problem::invalid)?;
+    let role = new.role;
+    if role == Role::ServiceManager && !ctx.may(Permission::WriteShops) {
         return Err(Refusal::Forbidden("an administrator adds service managers".into()).into());
     }
-    let role = new.role;
-    let secret = new.password;
-    let hash = web::block(move || password::hash(&secret))
-        .await?
-        .map_err(|why| Problem::new(crate::problem::Kind::INTERNAL, why))?;
-    ctx.once(&body.hash, move |write| {
+    // The request's hash is kept: the password must not be in what it is made of.
+    let request_hash = digest(format!("{name}\n{sign_in}\n{}", role.as_str()).as_bytes());
+    let hash = door::hashed(&ctx.app, new.password).await?;
+    ctx.once(&request_hash, move |write| {
         let group = write.shop.group_id.clone();
         let id = model::make(write.conn, &group, &name, Some((&sign_in, &hash)))?;
-        model::grant(write.conn, &id, role, Some(write.shop.id))?;
+        roles::first(write, &id, role)?;
         let made = ShopPerson { id, name: name.clone(), role, active: true, signs_in: true };
         Ok(Made {
             status: 201,
-            location: Some(format!("/api/v1/shops/{}/people", write.shop.public_id)),
+            location: Some(format!("/api/v1/shops/{}/people/{}", write.shop.public_id, made.id)),
             version: None,
             body: made,
         })

@@ -4,12 +4,14 @@ use std::collections::HashMap;
 
 use diesel::prelude::*;
 
+use super::rights::Grant;
 use crate::db::schema::{person, role_grant};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{GrantId, GroupId, PersonId};
 use crate::domain::refusal::Refusal;
 use crate::domain::role::Role;
+use crate::shops::model::Shop;
 
 /// One person. Without a sign-in name only a name in the record.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable)]
@@ -22,10 +24,8 @@ pub struct Person {
     pub password_hash: Option<String>,
     pub active: bool,
     pub version: i32,
+    pub pin_hash: Option<String>,
 }
-
-/// A role, in one shop or (`None`) in the whole group.
-pub type Grant = (Role, Option<i32>);
 
 /// A person by sign-in name, in any case of letters.
 ///
@@ -59,6 +59,30 @@ pub fn of_shop(conn: &mut Conn, shop_id: i32) -> Answer<Vec<(Person, Role)>> {
     let rows: Vec<(Person, Word<Role>)> = person::table
         .inner_join(role_grant::table.on(role_grant::person_id.eq(person::id)))
         .filter(role_grant::shop_id.eq(shop_id))
+        .order((person::name, role_grant::role))
+        .select((Person::as_select(), role_grant::role))
+        .load(conn)?;
+    Ok(rows.into_iter().map(|(row, role)| (row, role.0)).collect())
+}
+
+/// Everybody with a role in the shop, then those of the whole group.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn listed(conn: &mut Conn, shop: &Shop) -> Answer<Vec<(Person, Role)>> {
+    let mut people = of_shop(conn, shop.id)?;
+    people.extend(of_group(conn, &shop.group_id)?);
+    Ok(people)
+}
+
+/// Everybody with a role in the whole group, with that role, by name.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn of_group(conn: &mut Conn, group: &GroupId) -> Answer<Vec<(Person, Role)>> {
+    let rows: Vec<(Person, Word<Role>)> = person::table
+        .inner_join(role_grant::table.on(role_grant::person_id.eq(person::id)))
+        .filter(person::group_id.eq(group).and(role_grant::shop_id.is_null()))
         .order((person::name, role_grant::role))
         .select((Person::as_select(), role_grant::role))
         .load(conn)?;
@@ -110,6 +134,7 @@ pub fn make(
         password_hash: sign_in.map(|(_, hash)| hash.to_owned()),
         active: true,
         version: 1,
+        pin_hash: None,
     };
     if by_name(conn, group, name)?.is_some() {
         return Err(Refusal::Conflict(format!("there is a {name} already")).into());
@@ -136,6 +161,51 @@ pub fn set_sign_in(conn: &mut Conn, id: &PersonId, name: &str, hash: &str) -> An
         ))
         .execute(conn)?;
     Ok(())
+}
+
+/// Everybody in the record, by group and name.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn everybody(conn: &mut Conn) -> Answer<Vec<Person>> {
+    Ok(person::table
+        .order((person::group_id, person::name))
+        .select(Person::as_select())
+        .load(conn)?)
+}
+
+/// Closes an account, or opens it again.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn set_active(conn: &mut Conn, id: &PersonId, active: bool) -> Answer<()> {
+    diesel::update(person::table.find(id))
+        .set((person::active.eq(active), person::version.eq(person::version + 1)))
+        .execute(conn)?;
+    Ok(())
+}
+
+/// Writes a person's row over the version before it.
+///
+/// # Errors
+/// Stale where another version stands.
+pub fn put(conn: &mut Conn, row: &Person) -> Answer<()> {
+    let place = person::id.eq(&row.id).and(person::version.eq(row.version - 1));
+    let hit = diesel::update(person::table.filter(place))
+        .set((
+            person::name.eq(&row.name),
+            person::sign_in_name.eq(&row.sign_in_name),
+            person::password_hash.eq(&row.password_hash),
+            person::pin_hash.eq(&row.pin_hash),
+            person::active.eq(row.active),
+            person::version.eq(row.version),
+        ))
+        .execute(conn)?;
+    if hit == 1 {
+        return Ok(());
+    }
+    let stands = person::table.find(&row.id).select(person::version).first(conn)?;
+    Err(Refusal::Stale(stands).into())
 }
 
 /// Grants a role; nothing happens where it stands already.

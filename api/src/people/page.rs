@@ -3,25 +3,50 @@
 use actix_web::HttpResponse;
 use askama::Template;
 
-use super::model;
+use super::http::{NewPerson, add_person};
+use super::model::{self, Person};
+use crate::domain::role::{Permission, Role};
 use crate::problem::Problem;
 use crate::shops::model::Shop;
+use crate::web::body::Form;
 use crate::web::ctx::Ctx;
-use crate::web::page::{self, Viewer};
+use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
+use crate::web::page::{self, Viewer, see_other};
+use crate::web::words::Pick;
 
-/// A person with one role.
+/// A person with every role that counts here.
 struct Line {
+    id: String,
     name: String,
-    role: &'static str,
-    signs_in: bool,
+    roles: String,
+    /// How the person comes in.
+    entry: &'static str,
 }
 
 #[derive(Template)]
 #[template(path = "people.html")]
 struct PeoplePage {
     viewer: Viewer,
+    shop: String,
     people: Vec<Line>,
     settings: Vec<(&'static str, String)>,
+    /// Roles that the viewer may give to somebody new; none: no form.
+    roles: Vec<Pick>,
+    tried: Option<Tried>,
+}
+
+impl PeoplePage {
+    fn form(&self, name: &str) -> FormView {
+        FormView::of(name, self.tried.as_ref(), Fields::default())
+    }
+
+    fn refused(&self) -> Option<FormView> {
+        self.tried.as_ref().map(|tried| self.form(tried.form))
+    }
+
+    fn refused_form(&self) -> &'static str {
+        self.tried.as_ref().map_or("", |tried| tried.form)
+    }
 }
 
 fn settings(shop: &Shop) -> Vec<(&'static str, String)> {
@@ -37,20 +62,97 @@ fn settings(shop: &Shop) -> Vec<(&'static str, String)> {
     ]
 }
 
+fn entry(person: &Person) -> &'static str {
+    match (person.active, person.password_hash.is_some(), person.pin_hash.is_some()) {
+        (false, ..) => "account closed",
+        (true, true, true) => "signs in, also with a PIN",
+        (true, true, false) => "signs in",
+        (true, false, true) => "comes in with a PIN",
+        (true, false, false) => "a name in the record",
+    }
+}
+
+/// One line a person; the rows come with one role each.
+fn lines(rows: Vec<(Person, Role)>) -> Vec<Line> {
+    let mut lines: Vec<Line> = Vec::new();
+    for (person, role) in rows {
+        if let Some(line) = lines.iter_mut().find(|line| line.id == person.id.as_str()) {
+            line.roles = format!("{}, {}", line.roles, role.label());
+            continue;
+        }
+        lines.push(Line {
+            id: person.id.to_string(),
+            entry: entry(&person),
+            name: person.name,
+            roles: role.label().to_owned(),
+        });
+    }
+    lines
+}
+
+/// The roles of a shop that the viewer may give.
+fn roles(ctx: &Ctx) -> Vec<Pick> {
+    let given = [Role::Technician, Role::Adviser, Role::ServiceManager];
+    given
+        .into_iter()
+        .filter(|role| match role {
+            Role::ServiceManager => ctx.may(Permission::WriteShops),
+            _ => ctx.may(Permission::WritePeople),
+        })
+        .map(|role| Pick { value: role.as_str().to_owned(), label: role.label().to_owned() })
+        .collect()
+}
+
+async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<PeoplePage, Problem> {
+    let rows = ctx.read(model::listed).await?;
+    let shop = ctx.shop()?;
+    Ok(PeoplePage {
+        viewer: Viewer::of(ctx),
+        shop: shop.code.clone(),
+        people: lines(rows),
+        settings: settings(shop),
+        roles: roles(ctx),
+        tried,
+    })
+}
+
 /// The shop's people and settings.
 ///
 /// # Errors
 /// The record does not answer.
 pub async fn list(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    let rows = ctx.read(|conn, shop| model::of_shop(conn, shop.id)).await?;
-    let people = rows
-        .into_iter()
-        .map(|(person, role)| Line {
-            signs_in: person.active && person.password_hash.is_some(),
-            name: person.name,
-            role: role.label(),
-        })
-        .collect();
-    let settings = settings(ctx.shop()?);
-    page::html(&PeoplePage { viewer: Viewer::of(&ctx), people, settings })
+    page::html(&view(&ctx, None).await?)
+}
+
+fn person(fields: &Fields) -> Result<NewPerson, Problem> {
+    let mut read = Reader::new(fields);
+    let role = read.owed("role", Role::parse);
+    let new = role.map(|role| NewPerson {
+        name: read.text("name").unwrap_or_default(),
+        role,
+        sign_in_name: read.text("sign_in_name").unwrap_or_default(),
+        // Blanks at its ends belong to a password.
+        password: fields.typed("password").to_owned(),
+    });
+    read.finish(new)
+}
+
+/// Adds a person.
+///
+/// # Errors
+/// Forbidden, or the record does not answer.
+pub async fn add(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, Problem> {
+    ctx.take(&form.value)?;
+    let done = match person(&form.value) {
+        Ok(new) => add_person(&ctx, new).await,
+        Err(problem) => Err(problem),
+    };
+    match done {
+        Ok(_) => Ok(see_other(&format!("/shops/{}/people", ctx.shop()?.code))),
+        Err(problem) if mendable(&problem) => {
+            let tried = Tried { form: "add", fields: form.value, problem: problem.clone() };
+            refused(&problem, &view(&ctx, Some(tried)).await?)
+        }
+        Err(problem) => Err(problem),
+    }
 }

@@ -4,36 +4,44 @@
 use analytics::figure::{Head, Interval, Share};
 use analytics::labor::Ratio;
 
-use super::table::{Cell, Column, Kind, Table};
+use super::table::{Cell, Column, Kind, Row, Table};
+use crate::web::csv::line;
 
 /// One table as a CSV file. What the head says of the whole report stands on
 /// every line, so that a line lifted out of the file still tells its as-of.
 #[must_use]
 pub fn render(head: &Head, table: &Table) -> String {
     let header = table.columns.iter().flat_map(|column| column_names(*column));
-    let after = ["select", "report", "shop", "as_of", "change_no", "window_days", "currency"];
-    let mut text = line(header.chain(after.map(str::to_owned)));
+    let mut text = line(header.chain(AFTER.map(str::to_owned)));
     for row in &table.rows {
         let fields = table
             .columns
             .iter()
             .zip(&row.cells)
             .flat_map(|(column, cell)| fields(column.kind, cell));
-        let after = [
-            row.jobs.clone().unwrap_or_default(),
-            head.report.to_owned(),
-            head.shop.clone(),
-            head.as_of.to_string(),
-            head.change_no.to_string(),
-            head.window_days.to_string(),
-            head.currency.clone(),
-        ];
-        text.push_str(&line(fields.into_iter().chain(after)));
+        text.push_str(&line(fields.chain(after(head, row))));
     }
     text
 }
 
-fn column_names(column: Column) -> Vec<String> {
+/// Names of what stands on every line.
+pub(super) const AFTER: [&str; 7] =
+    ["select", "report", "shop", "as_of", "change_no", "window_days", "currency"];
+
+/// What stands on every line.
+pub(super) fn after(head: &Head, row: &Row) -> [String; 7] {
+    [
+        row.jobs.clone().unwrap_or_default(),
+        head.report.to_owned(),
+        head.shop.clone(),
+        head.as_of.to_string(),
+        head.change_no.to_string(),
+        head.window_days.to_string(),
+        head.currency.clone(),
+    ]
+}
+
+pub(super) fn column_names(column: Column) -> Vec<String> {
     let key = column.key;
     let ends: &[&str] = match column.kind {
         Kind::Text | Kind::Number => &[""],
@@ -44,7 +52,7 @@ fn column_names(column: Column) -> Vec<String> {
 }
 
 /// The fields of a cell: as many as its column has names.
-fn fields(kind: Kind, cell: &Cell) -> Vec<String> {
+pub(super) fn fields(kind: Kind, cell: &Cell) -> Vec<String> {
     match (kind, cell) {
         (_, Cell::Share(share)) => share_fields(share),
         (_, Cell::Ratio(ratio)) => ratio_fields(ratio),
@@ -93,21 +101,6 @@ fn bounds(interval: Option<&Interval>) -> [String; 2] {
 
 fn number(value: Option<f64>) -> String {
     value.map_or_else(String::new, |value| value.to_string())
-}
-
-fn line(fields: impl Iterator<Item = String>) -> String {
-    let fields: Vec<String> = fields.map(quoted).collect();
-    format!("{}\r\n", fields.join(","))
-}
-
-/// RFC 4180, section 2: a field with a comma, a quote or a line break stands
-/// in quotes, its own quotes doubled.
-fn quoted(field: String) -> String {
-    if field.contains([',', '"', '\r', '\n']) {
-        format!("\"{}\"", field.replace('"', "\"\""))
-    } else {
-        field
-    }
 }
 
 #[cfg(test)]

@@ -1,41 +1,17 @@
-//! Reports over HTTP: one struct each, as JSON, CSV or text.
+//! Reports over HTTP: one struct each, as JSON, CSV, NDJSON or text.
 
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 
 use super::query::{self, Report, ReportName, ReportQuery};
 use super::{Format, render};
-use crate::domain::refusal::FieldFault;
 use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
+use crate::web::asked;
 use crate::web::body::Params;
+use crate::web::csv;
 use crate::web::ctx::Ctx;
 use crate::web::docs::Problems;
-
-/// The form asked for: `format` first, else Accept, else JSON.
-fn format(req: &HttpRequest, query: &ReportQuery) -> Result<Format, Problem> {
-    let forms = || format!("ask for one of: {}", Format::WORDS.join(", "));
-    if let Some(word) = &query.format {
-        return Format::parse(word).ok_or_else(|| {
-            Problem::invalid(vec![FieldFault {
-                pointer: "format".into(),
-                code: "word",
-                detail: forms(),
-            }])
-        });
-    }
-    let accept = req.headers().get(header::ACCEPT).and_then(|v| v.to_str().ok()).unwrap_or("*/*");
-    let wanted = accept.split(',').filter_map(|part| part.split(';').next()).map(str::trim);
-    for media in wanted {
-        match media {
-            "*/*" | "application/*" | "application/json" | "" => return Ok(Format::Json),
-            "text/csv" => return Ok(Format::Csv),
-            "text/plain" | "text/*" => return Ok(Format::Text),
-            _ => {}
-        }
-    }
-    Err(Problem::new(Kind::NOT_ACCEPTABLE, forms()))
-}
 
 /// Makes a report off the async threads. Who may not see the whole labor report
 /// sees the own line; who may not see costs sees none.
@@ -77,10 +53,15 @@ async fn answer(
     name: ReportName,
     query: ReportQuery,
 ) -> Result<HttpResponse, Problem> {
-    let form = format(&req, &query)?;
+    let asked = asked::form(&req, &asked::REPORT_FORMS)?;
+    let form = asked.form;
     let table = query.table.clone();
     let report = make(&ctx, name, query).await?;
-    let body = render(&report, form, table.as_deref())?;
+    let mut body = render(&report, form, table.as_deref())?;
+    if form == Format::Csv && asked.spreadsheet {
+        body =
+            csv::guard(&body).map_err(|error| Problem::new(Kind::INTERNAL, error.to_string()))?;
+    }
     Ok(HttpResponse::Ok()
         .content_type(form.media_type())
         .insert_header((header::VARY, "Accept"))
@@ -96,7 +77,8 @@ macro_rules! reports {
             params(("shop" = String, Path, description = "The shop's id"), ReportQuery),
             responses(
                 (status = 200, description = "The report", content(
-                    ($body = "application/json"), (String = "text/csv"), (String = "text/plain"))),
+                    ($body = "application/json"), (String = "text/csv"),
+                    (String = "application/x-ndjson"), (String = "text/plain"))),
                 Problems)
         )]
         pub async fn $fn(
@@ -135,10 +117,11 @@ reports! {
         ("symptom" = Option<String>, Query, description = "One key of many: every figure's `jobs` is a whole query")),
     responses(
         (status = 200, description = "The jobs", content(
-            (super::query::JobsReport = "application/json"), (String = "text/csv"), (String = "text/plain"))),
+            (super::query::JobsReport = "application/json"), (String = "text/csv"),
+            (String = "application/x-ndjson"), (String = "text/plain"))),
         Problems)
 )]
 pub async fn jobs(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let query = ReportQuery::of_jobs(req.query_string());
+    let query = ReportQuery::of_jobs(&asked::for_handlers(req.query_string()));
     answer(ctx, req, ReportName::Jobs, query).await
 }

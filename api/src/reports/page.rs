@@ -216,7 +216,8 @@ pub async fn comebacks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Probl
     let standing = asked.standing(&shop, Some(by));
     let words: Vec<&str> = analytics::comeback::By::ALL.iter().map(|by| by.as_str()).collect();
     let lead = "Of the repaired complaints, how many came back, by days since the hand-over. A \
-        comeback belongs to who led the first job, never to who mended it.";
+        comeback belongs to who led the first job (to the supervisor, where that was a trainee), \
+        never to who repaired it. A repair told not to have held counts on the day it was told.";
     let mut shown =
         ReportPage::of(&ctx, &asked, "Comeback shares", lead.to_owned()).grouped(&words, by);
     shown.tables = laid_out(&tables(&asked.report), &standing);
@@ -240,8 +241,8 @@ fn laid_out(tables: &[Table], standing: &Standing<'_>) -> Vec<ShownTable> {
 fn link_returns(tables: &mut [ShownTable], returns: &[ComebackLine], shop: &str) {
     let rows = tables.iter_mut().filter(|table| table.key == "returns").flat_map(|t| &mut t.rows);
     for (row, line) in rows.zip(returns) {
-        for (cell, job) in row.iter_mut().zip([&line.earlier, &line.later]) {
-            cell.place = Some(format!("/shops/{shop}/jobs/{}", job.job_id));
+        for (cell, job) in row.iter_mut().zip([Some(&line.earlier), line.later.as_ref()]) {
+            cell.place = job.map(|job| format!("/shops/{shop}/jobs/{}", job.job_id));
         }
     }
 }
@@ -284,7 +285,7 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     };
     let mut shown = ReportPage::of(&ctx, &asked, "Diagnosis paths", lead);
     let mut wanted = tables(&asked.report);
-    wanted.retain(|table| one.is_some() || table.key == "symptoms");
+    wanted.retain(|table| one.is_some() || ["symptoms", "outcomes"].contains(&table.key));
     shown.tables = laid_out(&wanted, &standing);
     if let (None, Report::Paths(report), Some(table)) =
         (one, &asked.report, shown.tables.first_mut())
@@ -325,6 +326,7 @@ pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     }
     let mut seen = tables(&asked.report);
     seen.retain(|table| costs || table.key != "comeback_cost");
+    seen.retain(|table| !table.rows.is_empty());
     shown.tables = laid_out(&seen, &standing);
     page::html(&shown)
 }

@@ -2,7 +2,7 @@
 //! link to the jobs behind it.
 
 use analytics::figure::Head;
-use analytics::words::{JobKind, Outcome, PartRole, Payer};
+use analytics::words::{JobKind, Outcome, PartRole, Payer, Told};
 
 use super::table::{Cell, Column, Row, Table};
 use crate::codes::lists::Lists;
@@ -159,6 +159,11 @@ impl Standing<'_> {
             "outcome" => shown(Outcome::parse(code), code),
             "kind" => shown(JobKind::parse(code), code),
             "role" => shown(PartRole::parse(code), code),
+            "told" => match Told::parse(code) {
+                Some(Told::FixedElsewhere) => "fixed elsewhere".to_owned(),
+                Some(Told::NotFixed) => "not fixed".to_owned(),
+                None => code.to_owned(),
+            },
             "payer" => shown(Payer::parse(code), code),
             _ => code.to_owned(),
         }

@@ -3,7 +3,7 @@
 
 use analytics::comeback::ComebackLine;
 use analytics::weekly::WeeklyReview;
-use analytics::words::LinkState;
+use analytics::words::{LinkState, Told};
 use askama::Template;
 use chrono::Duration;
 
@@ -32,6 +32,8 @@ pub struct WeekComeback {
     line: ComebackLine,
     returned: String,
     reason: Option<String>,
+    /// What was told, where the vehicle did not come.
+    told: Option<&'static str>,
     earlier: ToldBrief,
 }
 
@@ -75,6 +77,10 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
                 let Some(id) = JobId::parse(&line.earlier.job_id) else { continue };
                 told.push(WeekComeback {
                     earlier: ToldBrief::of(&brief::of(conn, shop.id, &id)?, &words),
+                    told: line.told.map(|told| match told {
+                        Told::FixedElsewhere => "fixed elsewhere",
+                        Told::NotFixed => "not fixed",
+                    }),
                     reason: words.label("comeback_reason", line.reason.as_deref()),
                     returned: words.day(line.returned_on),
                     line,

@@ -1,6 +1,7 @@
 //! What a report is asked for: the words of a query, resolved against the
 //! shop's days.
 
+mod days;
 mod run;
 
 use analytics::comeback;
@@ -17,9 +18,8 @@ pub use run::{JobsReport, Report, answer, only_own, without_costs};
 use crate::domain::clock::UtcStamp;
 use crate::domain::money::Currency;
 use crate::domain::refusal::{FieldFault, Refusal};
-use crate::domain::week;
-use crate::domain::zone::week_first_day;
 use crate::shops::model::Shop;
+use days::{as_of, begun, last_complete_week, parse_date, period, week};
 
 /// No share is shown past this many days.
 const LONGEST_WINDOW: i32 = 400;
@@ -126,13 +126,15 @@ pub struct ReportQuery {
     pub tested: Option<String>,
     /// Minutes to reach the part and close up again, in place of the record's.
     pub access_minutes: Option<String>,
+    /// Minutes to clean the part.
     pub clean_minutes: Option<String>,
+    /// Minutes to fit a new part.
     pub fit_minutes: Option<String>,
     /// The part's cost, in the shop's currency.
     pub part_cost: Option<String>,
     /// Which jobs to list, as one encoded query: `symptom=engine.tick&returned=true`.
     pub select: Option<String>,
-    /// `json`, `csv` or `text`.
+    /// `json`, `csv`, `ndjson` or `text`.
     pub format: Option<String>,
     /// Which of the report's tables the CSV form has; the first where absent.
     pub table: Option<String>,
@@ -244,11 +246,6 @@ impl Faults {
     }
 }
 
-/// A day with a year of four digits, so that no sum of days leaves the calendar.
-fn parse_date(text: &str) -> Option<NaiveDate> {
-    (text.len() == 10).then(|| NaiveDate::parse_from_str(text, "%Y-%m-%d").ok()).flatten()
-}
-
 /// Reads a query against the shop: its zone, week start and currency, and the
 /// day it is there now.
 ///
@@ -277,6 +274,9 @@ pub fn resolve(
         (_, Some(first)) => (Some(first), first.checked_add_signed(Duration::days(6))),
         (_, None) => period(&mut faults, query),
     };
+    // Without an as-of the running week may be looked at on its first day.
+    let last = if query.as_of.is_some() { as_of } else { shop.zone().day(now) };
+    begun(&mut faults, (week, from), last);
     let figures = Query {
         as_of,
         from,
@@ -292,50 +292,6 @@ pub fn resolve(
         select: selector(&mut faults, query),
     };
     if faults.0.is_empty() { Ok(resolved) } else { Err(Refusal::Invalid(faults.0)) }
-}
-
-fn as_of(faults: &mut Faults, query: &ReportQuery, shop: &Shop, now: UtcStamp) -> NaiveDate {
-    let zone = shop.zone();
-    let (last, today) = (zone.last_complete_day(now), zone.day(now));
-    match faults.date("as_of", query.as_of.as_deref()) {
-        // A later day would count jobs as held for days that nobody has seen.
-        Some(day) if day > today => {
-            faults.add("as_of", "range", format!("write a day up to {today}"));
-            last
-        }
-        Some(day) => day,
-        None => last,
-    }
-}
-
-fn week(faults: &mut Faults, query: &ReportQuery, shop: &Shop) -> Option<NaiveDate> {
-    if query.week.is_some() && (query.from.is_some() || query.to.is_some()) {
-        faults.add("week", "value", "write a week or from and to, not both");
-    }
-    faults.read(
-        "week",
-        query.week.as_deref(),
-        |text| week::parse(text, shop.week_start),
-        || "write a week such as 2026-W41".to_owned(),
-    )
-}
-
-/// First day of the last week that is over at the end of `as_of`.
-fn last_complete_week(as_of: NaiveDate, week_start: i32) -> NaiveDate {
-    let next = as_of.succ_opt().unwrap_or(as_of);
-    let running = week_first_day(next, week_start);
-    running.checked_sub_signed(Duration::days(7)).unwrap_or(running)
-}
-
-fn period(faults: &mut Faults, query: &ReportQuery) -> (Option<NaiveDate>, Option<NaiveDate>) {
-    let from = faults.date("from", query.from.as_deref());
-    let to = faults.date("to", query.to.as_deref());
-    if let (Some(first), Some(last)) = (from, to)
-        && first > last
-    {
-        faults.add("from", "range", format!("write a day up to {last}, the last one asked for"));
-    }
-    (from, to)
 }
 
 fn window(faults: &mut Faults, query: &ReportQuery) -> Option<i32> {

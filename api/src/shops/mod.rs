@@ -3,4 +3,5 @@
 
 pub mod http;
 pub mod model;
+pub mod sound;
 pub mod write;

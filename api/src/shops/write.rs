@@ -112,6 +112,20 @@ impl<'a> ShopWrite<'a> {
         Ok(())
     }
 
+    /// A part of the write that stands or falls by itself: where it fails, the
+    /// record is as before it, and the write goes on.
+    ///
+    /// # Errors
+    /// What `work` answers.
+    pub fn apart<T>(&mut self, work: impl FnOnce(&mut Self) -> Answer<T>) -> Answer<T> {
+        let (line, correction) = (self.line, self.correction);
+        let answer = crate::db::apart(self, |write| &mut *write.conn, work);
+        if answer.is_err() {
+            (self.line, self.correction) = (line, correction);
+        }
+        answer
+    }
+
     /// The next order number of the shop, without gaps: a write that fails
     /// gives it back.
     ///

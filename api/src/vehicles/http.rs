@@ -3,7 +3,10 @@
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 
+use super::change::{self, VehiclePatch};
 use super::model::{self, NewVehicle, Vehicle};
+use super::odometer_reset::{self, NewOdometerReset, OdometerReset};
+use crate::db::{Answer, Conn};
 use crate::domain::ids::VehicleId;
 use crate::domain::refusal::Refusal;
 use crate::domain::vin;
@@ -13,19 +16,21 @@ use crate::web::body::{Json, Params, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::docs::{Problems, bad_cursor, limit, page};
 
-/// A vehicle with what is odd about its VIN.
+/// A vehicle with what is odd about its VIN, and its odometer's resets.
 #[derive(Debug, Clone, Serialize, utoipa::ToSchema)]
 pub struct ShownVehicle {
     #[serde(flatten)]
     pub vehicle: Vehicle,
     /// By 49 CFR 565; a warning, never a block.
     pub vin_warning: Option<String>,
+    pub odometer_resets: Vec<OdometerReset>,
 }
 
-impl From<Vehicle> for ShownVehicle {
-    fn from(vehicle: Vehicle) -> Self {
+impl ShownVehicle {
+    fn of(conn: &mut Conn, vehicle: Vehicle) -> Answer<Self> {
         let vin_warning = vehicle.vin.as_deref().and_then(vin::warning).map(|w| w.to_string());
-        Self { vehicle, vin_warning }
+        let odometer_resets = odometer_reset::of_vehicle(conn, vehicle.shop_id, &vehicle.id)?;
+        Ok(Self { vehicle, vin_warning, odometer_resets })
     }
 }
 
@@ -68,15 +73,20 @@ pub async fn list(ctx: Ctx, query: Params<VehicleQuery>) -> Result<HttpResponse,
 /// One vehicle.
 #[utoipa::path(
     get, path = "/api/v1/shops/{shop}/vehicles/{vehicle}", operation_id = "readVehicle", tag = "vehicle",
-    description = "A vehicle, with a warning where its VIN's check digit does not fit.",
+    description = "A vehicle, with a warning where its VIN's check digit does not fit, and the resets of its odometer.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("vehicle" = String, Path, description = "The vehicle's id")),
     responses((status = 200, description = "The vehicle", body = ShownVehicle), Problems)
 )]
 pub async fn read(ctx: Ctx, parts: Parts<(String, VehicleId)>) -> Result<HttpResponse, Problem> {
     let id = parts.0.1;
-    let row = ctx.read(move |conn, shop| model::by_id(conn, shop.id, &id)).await?;
-    Ok(versioned(row.version, &ShownVehicle::from(row)))
+    let shown = ctx
+        .read(move |conn, shop| {
+            let row = model::by_id(conn, shop.id, &id)?;
+            ShownVehicle::of(conn, row)
+        })
+        .await?;
+    Ok(versioned(shown.vehicle.version, &shown))
 }
 
 /// Adds a vehicle.
@@ -94,7 +104,57 @@ pub async fn add(ctx: Ctx, body: Json<NewVehicle>) -> Result<HttpResponse, Probl
         let described = new.parse("").map_err(Refusal::Invalid)?;
         let row = model::find_or_make(write, &described)?;
         let place = format!("/api/v1/shops/{}/vehicles/{}", write.shop.public_id, row.id);
-        Ok(Made::created(place, row.version, ShownVehicle::from(row)))
+        Ok(Made::created(place, row.version, ShownVehicle::of(write.conn, row)?))
+    })
+    .await
+}
+
+/// Changes a vehicle.
+#[utoipa::path(
+    patch, path = "/api/v1/shops/{shop}/vehicles/{vehicle}", operation_id = "changeVehicle", tag = "vehicle",
+    description = "Changes what is known of a vehicle, or that it was sold (JSON merge patch). Its history stays with it.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("vehicle" = String, Path, description = "The vehicle's id"),
+        ("If-Match" = String, Header, description = "The ETag you read")),
+    request_body(content = VehiclePatch, content_type = "application/merge-patch+json"),
+    responses((status = 200, description = "The vehicle as it is now", body = ShownVehicle), Problems)
+)]
+pub async fn change(
+    ctx: Ctx,
+    parts: Parts<(String, VehicleId)>,
+    body: Json<VehiclePatch>,
+) -> Result<HttpResponse, Problem> {
+    let seen = ctx.seen_version()?;
+    let (id, patch) = (parts.0.1, body.value);
+    let shown = ctx
+        .write(move |write| {
+            let row = change::patch(write, &id, seen, &patch)?;
+            ShownVehicle::of(write.conn, row)
+        })
+        .await?;
+    Ok(versioned(shown.vehicle.version, &shown))
+}
+
+/// Records a replaced odometer.
+#[utoipa::path(
+    post, path = "/api/v1/shops/{shop}/vehicles/{vehicle}/odometer-resets", operation_id = "resetOdometer", tag = "vehicle",
+    description = "Records that the odometer was replaced: readings before and after do not go on from one another.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("vehicle" = String, Path, description = "The vehicle's id"),
+        ("Idempotency-Key" = String, Header, description = "A new UUID for each reset you record")),
+    request_body = NewOdometerReset,
+    responses((status = 201, description = "The reset", body = OdometerReset), Problems)
+)]
+pub async fn reset_odometer(
+    ctx: Ctx,
+    parts: Parts<(String, VehicleId)>,
+    body: Json<NewOdometerReset>,
+) -> Result<HttpResponse, Problem> {
+    let (id, new) = (parts.0.1, body.value);
+    ctx.once(&body.hash, move |write| {
+        let row = odometer_reset::add(write, &id, &new)?;
+        let place = format!("/api/v1/shops/{}/vehicles/{id}", write.shop.public_id);
+        Ok(Made::created(place, row.version, row))
     })
     .await
 }

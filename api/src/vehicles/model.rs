@@ -1,5 +1,6 @@
 //! A vehicle's row.
 
+use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -7,8 +8,8 @@ use crate::db::schema::vehicle;
 use crate::db::{Answer, Conn};
 use crate::domain::ids::VehicleId;
 use crate::domain::refusal::{FieldFault, Refusal};
-use crate::domain::{text, vin};
-use crate::shops::write::ShopWrite;
+use crate::domain::{plate, text, vin};
+use crate::shops::write::{About, ShopWrite};
 
 /// A vehicle of one shop.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable, Serialize, utoipa::ToSchema)]
@@ -24,6 +25,12 @@ pub struct Vehicle {
     pub model_year: Option<i32>,
     pub engine: Option<String>,
     pub version: i32,
+    /// The plate without blanks, hyphens and points: by it plates are matched.
+    #[serde(skip)]
+    pub plate_key: Option<String>,
+    /// When its owner sold it; its history stays with it.
+    pub sold_on: Option<NaiveDate>,
+    pub sold_note: Option<String>,
 }
 
 impl Vehicle {
@@ -58,23 +65,27 @@ impl NewVehicle {
     /// # Errors
     /// The faulty fields; a vehicle without VIN and plate.
     pub fn parse(&self, base: &str) -> Result<Self, Vec<FieldFault>> {
+        type Clean = fn(&str, Option<&str>, usize) -> Result<Option<String>, FieldFault>;
         let mut faults = Vec::new();
-        let mut take = |name: &str, value: Option<&str>, most: usize| {
-            text::optional(&format!("{base}{name}"), value, most).unwrap_or_else(|fault| {
+        let mut take = |clean: Clean, name: &str, value: Option<&str>, most: usize| {
+            clean(&format!("{base}{name}"), value, most).unwrap_or_else(|fault| {
                 faults.push(fault);
                 None
             })
         };
         let vin = self.vin.as_deref().map(vin::normalize);
+        let plate = self.plate.as_deref().map(str::to_uppercase);
+        let plate = plate.filter(|plate| !plate::key(plate).is_empty());
+        let named = vin.as_deref().is_some_and(|vin| !vin.is_empty()) || plate.is_some();
         let clean = Self {
-            vin: take("vin", vin.as_deref(), 40),
-            plate: take("plate", self.plate.as_deref().map(str::to_uppercase).as_deref(), 20),
-            make: take("make", self.make.as_deref(), 100),
-            model: take("model", self.model.as_deref(), 100),
+            vin: take(text::mark, "vin", vin.as_deref(), 40),
+            plate: take(text::mark, "plate", plate.as_deref(), 20),
+            make: take(text::optional, "make", self.make.as_deref(), 100),
+            model: take(text::optional, "model", self.model.as_deref(), 100),
             model_year: self.model_year,
-            engine: take("engine", self.engine.as_deref(), 100),
+            engine: take(text::optional, "engine", self.engine.as_deref(), 100),
         };
-        if clean.vin.is_none() && clean.plate.is_none() {
+        if !named {
             faults.push(FieldFault::new(
                 &format!("{base}vin"),
                 "required",
@@ -92,22 +103,25 @@ impl NewVehicle {
     }
 }
 
-/// The vehicle of a write-up: by VIN, else by plate, else new.
+/// The vehicle of a write-up: by VIN, else by plate, else new. Of two that bore
+/// the plate it is the one that was not sold, the latest.
 ///
 /// # Errors
 /// Where the database does not answer.
 pub fn find_or_make(write: &mut ShopWrite<'_>, new: &NewVehicle) -> Answer<Vehicle> {
     let shop_id = write.shop.id;
+    let plate_key = new.plate.as_deref().map(plate::key);
     let mut query = vehicle::table
         .filter(vehicle::shop_id.eq(shop_id))
         .select(Vehicle::as_select())
         .into_boxed();
-    query = match (&new.vin, &new.plate) {
+    query = match (&new.vin, &plate_key) {
         (Some(vin), _) => query.filter(vehicle::vin.eq(vin)),
-        (None, plate) => query.filter(vehicle::plate.eq(plate)),
+        (None, key) => query.filter(vehicle::plate_key.eq(key)),
     };
-    let found: Option<Vehicle> = query.order(vehicle::id).first(write.conn).optional()?;
-    if let Some(found) = found {
+    let found: Vec<Vehicle> = query.order(vehicle::id.desc()).load(write.conn)?;
+    let kept = found.iter().position(|row| row.sold_on.is_none());
+    if let Some(found) = found.into_iter().nth(kept.unwrap_or(0)) {
         return Ok(found);
     }
     let row = Vehicle {
@@ -120,8 +134,12 @@ pub fn find_or_make(write: &mut ShopWrite<'_>, new: &NewVehicle) -> Answer<Vehic
         model_year: new.model_year,
         engine: new.engine.clone(),
         version: 1,
+        plate_key,
+        sold_on: None,
+        sold_note: None,
     };
     diesel::insert_into(vehicle::table).values(&row).execute(write.conn)?;
+    write.note(&About::new("vehicle", &row.id), "added", None, Some(&row))?;
     Ok(row)
 }
 
@@ -154,12 +172,15 @@ pub fn search(
         query = query.filter(vehicle::id.gt(after.clone()));
     }
     if let Some(words) = words {
-        let wanted = vin::normalize(words).replace(['%', '_', '\\'], "");
-        if wanted.is_empty() {
+        // A VIN may hold a point that somebody typed; a plate's key never does.
+        let end = |wanted: String| {
+            let wanted = wanted.replace(['%', '_', '\\'], "");
+            (!wanted.is_empty()).then(|| format!("%{wanted}"))
+        };
+        let (Some(vin), Some(plate)) = (end(vin::normalize(words)), end(plate::key(words))) else {
             return Err(Refusal::field("q", "required", "write some letters or digits").into());
-        }
-        let end = format!("%{wanted}");
-        query = query.filter(vehicle::vin.like(end.clone()).or(vehicle::plate.like(end)));
+        };
+        query = query.filter(vehicle::vin.like(vin).or(vehicle::plate_key.like(plate)));
     }
     Ok(query.load(conn)?)
 }

@@ -173,9 +173,7 @@ impl Ctx {
         let shop = self.shop()?.clone();
         let (now, corrects) = (self.now, self.may(Permission::Correct));
         let stored = self
-            .app
-            .db
-            .write(move |conn| {
+            .keep(move |conn| {
                 lock(conn, shop.id)?;
                 if let Some(stored) = look_up(conn, &place)? {
                     return Ok(stored);
@@ -205,9 +203,7 @@ impl Ctx {
         let place = self.place(request_hash)?;
         let now = self.now;
         let stored = self
-            .app
-            .db
-            .write(move |conn| {
+            .keep(move |conn| {
                 if let Some(stored) = look_up(conn, &place)? {
                     return Ok(stored);
                 }

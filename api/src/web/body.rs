@@ -1,5 +1,6 @@
 //! Bodies, parameters and path parts, parsed with a pointer to each fault.
 
+use std::borrow::Cow;
 use std::future::Future;
 use std::pin::Pin;
 
@@ -14,9 +15,12 @@ use serde_json::Value;
 use crate::auth::session::digest;
 use crate::domain::refusal::FieldFault;
 use crate::problem::{Kind, Problem};
+use crate::web::{asked, plain};
 
 /// The most that a request's body may weigh.
-pub const MOST_BYTES: usize = 256 * 1024;
+const MOST_BYTES: usize = 256 * 1024;
+/// The same where many things are sent at once.
+const MOST_BYTES_AT_ONCE: usize = 2 * 1024 * 1024;
 /// How long a body may take to arrive.
 const PATIENCE: std::time::Duration = std::time::Duration::from_secs(30);
 
@@ -40,12 +44,20 @@ pub struct Parts<T>(pub T);
 
 type Later<T> = Pin<Box<dyn Future<Output = Result<T, Problem>>>>;
 
-async fn collect(mut payload: Payload) -> Result<Vec<u8>, Problem> {
+fn most_bytes(path: &str) -> usize {
+    if path.ends_with("/batch") { MOST_BYTES_AT_ONCE } else { MOST_BYTES }
+}
+
+fn too_large(most: usize) -> Problem {
+    Problem::new(Kind::TOO_LARGE, format!("send at most {most} bytes"))
+}
+
+async fn collect(mut payload: Payload, most: usize) -> Result<Vec<u8>, Problem> {
     let mut bytes = Vec::new();
     while let Some(chunk) = payload.next().await {
         let chunk = chunk.map_err(|e| Problem::new(Kind::BAD_REQUEST, e.to_string()))?;
-        if bytes.len() + chunk.len() > MOST_BYTES {
-            return Err(Problem::new(Kind::TOO_LARGE, format!("send at most {MOST_BYTES} bytes")));
+        if bytes.len() + chunk.len() > most {
+            return Err(too_large(most));
         }
         bytes.extend_from_slice(&chunk);
     }
@@ -69,10 +81,11 @@ async fn arrive(req: HttpRequest, payload: Payload, types: &[&str]) -> Result<Ve
         .get(header::CONTENT_LENGTH)
         .and_then(|v| v.to_str().ok())
         .and_then(|v| v.parse::<usize>().ok());
-    if declared.is_some_and(|n| n > MOST_BYTES) {
-        return Err(Problem::new(Kind::TOO_LARGE, format!("send at most {MOST_BYTES} bytes")));
+    let most = most_bytes(req.path());
+    if declared.is_some_and(|n| n > most) {
+        return Err(too_large(most));
     }
-    tokio::time::timeout(PATIENCE, collect(payload))
+    tokio::time::timeout(PATIENCE, collect(payload, most))
         .await
         .map_err(|_| Problem::new(Kind::BAD_REQUEST, "the body took too long to arrive"))?
 }
@@ -129,7 +142,8 @@ fn nul(pointer: String) -> Problem {
 
 fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
     let mut value: Value = serde_json::from_slice(bytes).map_err(|error| {
-        let fault = FieldFault::new("", "syntax", error.to_string());
+        let place = format!("line {}, column {}", error.line(), error.column());
+        let fault = FieldFault::new("", "syntax", format!("it stops being JSON at {place}"));
         let mut problem = Problem::new(Kind::BAD_REQUEST, "the body is not JSON");
         problem.errors = vec![fault];
         problem
@@ -142,13 +156,16 @@ fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
         return Err(nul(pointer));
     }
     whole_numbers(&mut value);
-    serde_path_to_error::deserialize(value).map_err(|error| {
-        Problem::invalid(vec![FieldFault {
-            pointer: pointer(error.path()),
-            code: "type",
-            detail: error.inner().to_string(),
-        }])
-    })
+    from_value(value).map_err(|fault| Problem::invalid(vec![fault]))
+}
+
+/// Reads one thing of a body that was read before.
+///
+/// # Errors
+/// Where it is not one, with a pointer from its top.
+pub fn from_value<T: DeserializeOwned>(value: Value) -> Result<T, FieldFault> {
+    serde_path_to_error::deserialize(value)
+        .map_err(|error| plain::fault(pointer(error.path()), &error.inner().to_string()))
 }
 
 impl<T: DeserializeOwned + 'static> FromRequest for Json<T> {
@@ -180,8 +197,9 @@ impl<T: DeserializeOwned + 'static> FromRequest for Form<T> {
             if bytes.contains(&0) || bytes.windows(3).any(|three| three == b"%00") {
                 return Err(nul(String::new()));
             }
-            let value = serde_urlencoded::from_bytes(&bytes)
-                .map_err(|e| Problem::invalid(vec![FieldFault::new("", "form", e.to_string())]))?;
+            let value = serde_urlencoded::from_bytes(&bytes).map_err(|e| {
+                Problem::invalid(vec![FieldFault::new("", "form", plain::words(&e.to_string()))])
+            })?;
             Ok(Self { value, hash: digest(&bytes) })
         })
     }
@@ -195,13 +213,16 @@ impl<T: DeserializeOwned + 'static> FromRequest for Params<T> {
         if req.query_string().contains("%00") {
             return std::future::ready(Err(nul(String::new())));
         }
-        let read = web::Query::<T>::from_query(req.query_string());
+        let query = if req.path().starts_with("/api/") {
+            Cow::Owned(asked::for_handlers(req.query_string()))
+        } else {
+            Cow::Borrowed(req.query_string())
+        };
+        let read = web::Query::<T>::from_query(&query);
         std::future::ready(read.map(|q| Self(q.into_inner())).map_err(|error| {
-            Problem::invalid(vec![FieldFault {
-                pointer: String::new(),
-                code: "query",
-                detail: error.to_string(),
-            }])
+            let fault = plain::parameter::<T>(&query)
+                .unwrap_or_else(|| FieldFault::new("", "query", plain::words(&error.to_string())));
+            Problem::invalid(vec![fault])
         }))
     }
 }
@@ -256,7 +277,9 @@ mod tests {
     #[test]
     fn a_fault_is_pointed_at() {
         let problem = parse::<Body>(br#"{"lines":[{"minutes":1.5,"reading":3}]}"#).unwrap_err();
-        assert_eq!(problem.errors.first().unwrap().pointer, "/lines/0/minutes");
+        let fault = problem.errors.first().unwrap();
+        assert_eq!(fault.pointer, "/lines/0/minutes");
+        assert_eq!(fault.detail, "write a whole number");
         assert_eq!(problem.kind, Kind::INVALID);
     }
 

@@ -6,6 +6,7 @@ use actix_web::http::header;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 
 use crate::app::App;
+use crate::auth::reach;
 use crate::auth::session::{self, Asker, Kind};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -14,6 +15,7 @@ use crate::problem::{self, Problem};
 use crate::routes::{Access, Found};
 use crate::shops::model::{self as shops, Shop};
 use crate::shops::write::ShopWrite;
+use crate::web::asked;
 
 /// The cookie of a page session.
 pub const COOKIE: &str = "onetrip_session";
@@ -32,6 +34,8 @@ pub struct Ctx {
     /// The `Idempotency-Key` header.
     pub key: Option<String>,
     if_match: Option<String>,
+    /// Whether the request only asks what a write would answer.
+    pub dry_run: bool,
     pub now: UtcStamp,
 }
 
@@ -136,7 +140,6 @@ impl Ctx {
         let access = found.route.access;
         let now = app.clock.now();
         let db = app.db.clone();
-        let token = sent.token.clone();
         let known = web::block(move || db.read(|conn| look_up(conn, &sent, now))).await???;
         let ctx = Self {
             asker: known.asker,
@@ -146,34 +149,32 @@ impl Ctx {
             route: format!("{} {}", req.method(), req.path()),
             key: header_text(req, "idempotency-key"),
             if_match: header_text(req, "if-match"),
+            dry_run: asked::dry_run(req),
             now,
             app,
         };
         req.extensions_mut().insert(crate::web::page::Viewer::of(&ctx));
+        if let Some(why) = reach::refusal(ctx.asker.way, req.method().as_str(), access) {
+            return Err(Problem::new(problem::Kind::FORBIDDEN, why));
+        }
         if let Access::May(what) = access {
             ctx.demand(what)?;
         }
-        if let Some(token) = token {
-            ctx.note_use(&token).await;
-        }
+        ctx.note_use().await;
         Ok(ctx)
     }
 
-    /// Moves the session's last use, at most once in ten minutes: reading must
-    /// not mean a write each time.
-    async fn note_use(&self, token: &str) {
-        let hash = session::digest(token.as_bytes());
+    /// Moves the session's or token's last use, at most once in ten minutes:
+    /// reading must not mean a write each time.
+    async fn note_use(&self) {
         let now = self.now;
-        let db = self.app.db.clone();
-        let asked = hash.clone();
-        let seen = web::block(move || db.read(|conn| session::seen_at(conn, &asked))).await;
-        if let Ok(Ok(Some(seen))) = seen
-            && now.minutes_since(seen) >= 10
-        {
-            let noted = self.app.db.write(move |conn| session::touch(conn, &hash, now)).await;
-            if noted.is_err() {
-                tracing::warn!("the use of a session could not be noted");
-            }
+        if self.asker.used_at.is_some_and(|used| now.minutes_since(used) < 10) {
+            return;
+        }
+        let (way, hash) = (self.asker.way, self.asker.token_hash.clone());
+        let noted = self.app.db.write(move |conn| session::note_use(conn, way, &hash, now)).await;
+        if noted.is_err() {
+            tracing::warn!("the use of a session could not be noted");
         }
     }
 
@@ -217,10 +218,9 @@ impl Ctx {
                 "send the ETag of what you read in If-Match",
             ));
         };
-        tag.trim()
-            .trim_matches('"')
-            .parse()
-            .map_err(|_| Problem::new(problem::Kind::STALE, "If-Match is not an ETag of ours"))
+        asked::version(tag).ok_or_else(|| {
+            Problem::new(problem::Kind::STALE, "If-Match must be one ETag of this address")
+        })
     }
 
     /// Reads one moment of the shop's record.
@@ -250,15 +250,22 @@ impl Ctx {
         let person = self.asker.person.id.clone();
         let (now, corrects) = (self.now, self.may(Permission::Correct));
         let wrote = self
-            .app
-            .db
-            .write(move |conn| {
+            .keep(move |conn| {
                 let mut write = ShopWrite::begin(conn, &shop, &person, now)?;
                 write.corrects = corrects;
                 work(&mut write)
             })
             .await?;
         Ok(wrote)
+    }
+
+    /// Writes; in a dry run takes it back and answers the same.
+    pub(super) async fn keep<T, F>(&self, work: F) -> Answer<T>
+    where
+        T: Send + 'static,
+        F: Fn(&mut Conn) -> Answer<T> + Send + 'static,
+    {
+        if self.dry_run { self.app.db.rehearse(work).await } else { self.app.db.write(work).await }
     }
 }
 

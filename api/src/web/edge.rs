@@ -3,16 +3,22 @@
 
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::{HttpMessage, HttpRequest, HttpResponse, ResponseError};
 use uuid::Uuid;
 
+use crate::openapi;
 use crate::problem::{Kind, Problem};
-use crate::routes::{self, Access};
+use crate::routes::{self, Access, Found};
+use crate::web::asked;
 use crate::web::ctx::Ctx;
 use crate::web::page;
+use crate::web::reply::{self, List};
+
+/// Where the API is described, for programs and for people (RFC 8631).
+const DESCRIBED: &str = "</openapi.json>; rel=\"service-desc\", </docs>; rel=\"service-doc\"";
 
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
     font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; \
@@ -32,11 +38,16 @@ pub async fn guard(
         req.head_mut().method = Method::GET;
     }
     let is_api = is_program(req.path());
+    let is_tagged = req.path().starts_with("/api/") || req.path() == "/openapi.json";
     let cached = req.path().starts_with("/assets/");
     // No clone of the request may live on: routing needs it alone.
     let path = req.path().to_owned();
-    let answered = match admit(&req).await {
-        Ok(()) => next.call(req).await?.map_into_boxed_body(),
+    let found = routes::find(req.method().as_str(), req.path());
+    let answered = match admit(&req, found.as_ref()).await {
+        Ok(list) => {
+            let answered = next.call(req).await?.map_into_boxed_body();
+            if is_tagged { reply::finish(answered, list) } else { answered }
+        }
         Err(problem) => req.into_response(problem.error_response()).map_into_boxed_body(),
     };
     let status = answered.status();
@@ -48,6 +59,9 @@ pub async fn guard(
     } else {
         as_page(answered)
     };
+    let tagged = matches!(status, StatusCode::OK | StatusCode::NOT_MODIFIED)
+        && answer.request().method() == Method::GET
+        && answer.headers().contains_key(header::ETAG);
     let headers = answer.headers_mut();
     let mut put = |name: HeaderName, value: &str| {
         if let Ok(value) = HeaderValue::from_str(value) {
@@ -58,23 +72,33 @@ pub async fn guard(
     put(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
     put(header::REFERRER_POLICY, "same-origin");
     put(header::CONTENT_SECURITY_POLICY, POLICY);
-    if !cached {
+    if tagged {
+        put(header::CACHE_CONTROL, "private, no-cache");
+    } else if !cached {
         put(header::CACHE_CONTROL, "no-store");
+    }
+    if is_api {
+        headers.append(header::LINK, HeaderValue::from_static(DESCRIBED));
     }
     Ok(answer)
 }
 
-/// Looks up who asks before anything else of the request is read.
-async fn admit(req: &ServiceRequest) -> Result<(), Problem> {
-    let Some(found) = routes::find(req.method().as_str(), req.path()) else {
-        return Ok(());
+/// Looks up who asks before anything else of the request is read. Tells how a
+/// list is to be answered.
+async fn admit(req: &ServiceRequest, found: Option<&Found>) -> Result<Option<List>, Problem> {
+    let Some(found) = found else {
+        return Ok(None);
     };
-    if found.route.access == Access::Public {
-        return Ok(());
+    if found.route.access != Access::Public {
+        let ctx = Ctx::of(req.request(), found).await?;
+        req.extensions_mut().insert(ctx);
     }
-    let ctx = Ctx::of(req.request(), &found).await?;
-    req.extensions_mut().insert(ctx);
-    Ok(())
+    asked::dry_run_fits(req.request(), found.route)?;
+    let Some(columns) = openapi::columns(found.route) else {
+        return Ok(None);
+    };
+    let asked = asked::form(req.request(), &asked::LIST_FORMS)?;
+    Ok(Some(List { asked, columns }))
 }
 
 /// Addresses that programs read: errors there are problem documents.

@@ -2,11 +2,15 @@
 //! parsed with pointers to their faults, answers with their headers.
 
 pub mod answer;
+pub mod asked;
 pub mod body;
+pub mod csv;
 pub mod ctx;
 pub mod docs;
 pub mod edge;
 pub mod form;
 pub mod page;
+mod plain;
+mod reply;
 pub mod schema;
 pub mod words;

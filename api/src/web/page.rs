@@ -5,6 +5,7 @@ use actix_web::http::header;
 use askama::Template;
 
 use super::ctx::Ctx;
+use crate::auth::reach::Way;
 use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
 use crate::shops::model::Shop;
@@ -25,6 +26,8 @@ pub struct Viewer {
     pub sees_labor: bool,
     pub decides: bool,
     pub sees_people: bool,
+    /// Came in with a password, not with a PIN.
+    pub in_person: bool,
     pub sees_codes: bool,
     pub sees_changes: bool,
     /// Method and address asked for.
@@ -57,6 +60,7 @@ impl Viewer {
             sees_labor: ctx.may(Permission::ReadOwnLabor),
             decides: ctx.may(Permission::DecideComeback),
             sees_people: ctx.may(Permission::ReadPeople),
+            in_person: ctx.asker.way == Way::Password,
             sees_codes: ctx.may(Permission::ReadCodes),
             sees_changes: ctx.may(Permission::ReadAudit),
             route: ctx.route.clone(),
@@ -118,6 +122,6 @@ impl Ctx {
         if !token.is_empty() && token == self.asker.form_token {
             return Ok(());
         }
-        Err(Problem::new(Kind::FORBIDDEN, "the form is out of date: load the page again"))
+        Err(Problem::new(Kind::FORM_EXPIRED, "the page was open too long: load it again"))
     }
 }

@@ -7,9 +7,10 @@ use utoipa::{PartialSchema, ToSchema};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{
     CheckId, ComebackId, GrantId, GroupId, JobId, LaborId, OperationId, OrderId, PartUseId,
-    PersonId, ProofId, ShopPublicId, VehicleId,
+    PersonId, ProofId, ShopPublicId, TabletId, TokenId, VehicleId,
 };
 use crate::domain::role::Role;
+use crate::domain::scope::Scope;
 
 fn text(format: KnownFormat) -> RefOr<Schema> {
     ObjectBuilder::new()
@@ -28,7 +29,11 @@ macro_rules! texts {
 }
 texts!(KnownFormat::Uuid => CheckId, ComebackId, GrantId, GroupId, JobId, LaborId, OperationId,
     OrderId, PartUseId, PersonId, ProofId, ShopPublicId, VehicleId);
+texts!(KnownFormat::Uuid => TabletId, TokenId);
 texts!(KnownFormat::DateTime => UtcStamp);
+texts!(KnownFormat::Uuid => crate::domain::ids::AuthorizationId,
+    crate::domain::ids::OdometerResetId, crate::domain::ids::OutsideReturnId,
+    crate::domain::ids::PayBackId);
 
 impl PartialSchema for Role {
     fn schema() -> RefOr<Schema> {
@@ -39,3 +44,15 @@ impl PartialSchema for Role {
     }
 }
 impl ToSchema for Role {}
+
+impl PartialSchema for Scope {
+    fn schema() -> RefOr<Schema> {
+        ObjectBuilder::new()
+            .schema_type(Type::String)
+            .enum_values(Some(Self::ALL.iter().map(|scope| scope.as_str())))
+            .into()
+    }
+}
+impl ToSchema for Scope {}
+texts!(KnownFormat::Uuid => crate::domain::ids::AttendanceId, crate::domain::ids::SubletId,
+    crate::domain::ids::WaitId);

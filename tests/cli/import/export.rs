@@ -7,7 +7,7 @@ use super::history::{History, each_database, export, import, state};
 use crate::support::Place;
 use crate::support::folder::Folder;
 
-fn read_all(folder: &Path) -> Vec<(String, String)> {
+pub fn read_all(folder: &Path) -> Vec<(String, String)> {
     let mut files: Vec<(String, String)> = fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -53,7 +53,15 @@ fn an_export_comes_back_as_it_was() {
         export(&other, &second, &[]).ended(0);
         assert_eq!(read_all(&second), read_all(&first));
         let jobs = fs::read_to_string(first.join("jobs.csv")).unwrap();
-        assert!(jobs.contains(",'=1+1,") && jobs.contains("140.125"), "{jobs}");
+        assert!(jobs.contains(",=1+1,") && jobs.contains("140.125"), "{jobs}");
+        let sheet = out.path().join("sheet");
+        export(place, &sheet, &["--spreadsheet"]).ended(0);
+        let jobs = fs::read_to_string(sheet.join("jobs.csv")).unwrap();
+        assert!(jobs.contains(",'=1+1,") && jobs.contains(",140.125,"), "{jobs}");
+        let checks = fs::read_to_string(sheet.join("checks.csv")).unwrap();
+        assert!(checks.contains(",-1.5,V,"), "a plain number stays one: {checks}");
+        import(place, &sheet, &["--update"]).ended(0);
+        assert_eq!(state(place), before, "what was added for the spreadsheet is gone again");
         assert_eq!(read_all(&first).len(), 6, "operations.csv is needed here");
         assert_eq!(other.count("FROM part_return"), 1);
     });

@@ -3,10 +3,10 @@
 use std::fs;
 use std::io::Write;
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::Command;
 use std::time::{Duration, Instant};
 
-use super::history::{History, JOBS, LABOR, ORDERS, each_database, import, state, told};
+use super::history::{History, each_database, import, state, told};
 use crate::support::Place;
 
 /// Makes the files unfit; the reason that must be said.
@@ -104,41 +104,4 @@ fn a_folder_without_files_is_refused() {
     assert!(words.contains("has no orders.csv"), "{words}");
     let words = import(&place, Path::new("/nowhere/at-all"), &[]).ended(2);
     assert!(words.contains("is not a folder"), "{words}");
-}
-
-#[test]
-fn an_import_cut_short_goes_on() {
-    let history = History::new();
-    let mut orders = vec![ORDERS.to_owned()];
-    let mut jobs = vec![JOBS.to_owned()];
-    let mut labor = vec![LABOR.to_owned()];
-    for n in 1..=3000 {
-        let day = 1 + n % 28;
-        orders.push(format!(
-            "{n},NORTH,ZZD{:014},,,,,,,2026-02-{day:02}T08:00:00Z,2026-02-{day:02}T18:00:00Z",
-            n / 2
-        ));
-        jobs.push(format!("{n},1,,engine.tick,,,,,,Mirela,,,,,,,,"));
-        labor.push(format!(
-            "{n},1,Person {n},repair,2026-02-{day:02}T09:00:00Z,2026-02-{day:02}T10:00:00Z,"
-        ));
-    }
-    for (file, lines) in [("orders.csv", orders), ("jobs.csv", jobs), ("labor.csv", labor)] {
-        fs::write(history.files.join(file), lines.join("\n")).unwrap();
-    }
-    let place = Place::empty_sqlite();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_onetrip"))
-        .args(["--data", &place.data(), "import"])
-        .arg(&history.files)
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
-    std::thread::sleep(Duration::from_millis(400));
-    child.kill().unwrap();
-    child.wait().unwrap();
-    history.import(&place, &[]).ended(0);
-    for table in ["repair_order", "job", "labor_entry"] {
-        assert_eq!(place.count(&format!("FROM {table}")), 3000, "{table}");
-    }
-    assert_eq!(place.count("FROM vehicle"), 1501);
 }

@@ -1,5 +1,7 @@
 //! Whatever is written, the live history equals one built anew.
 
+mod beside;
+
 use std::path::PathBuf;
 
 use analytics::words::{
@@ -38,6 +40,7 @@ enum Event {
     Rename { name: u8 },
     Recode { symptom: u8, system: u8 },
     Window { days: u8 },
+    Beside(beside::Event),
 }
 
 fn event() -> impl Strategy<Value = Event> {
@@ -54,6 +57,7 @@ fn event() -> impl Strategy<Value = Event> {
         1 => n().prop_map(|name| E::Rename { name }),
         1 => (n(), n()).prop_map(|(symptom, system)| E::Recode { symptom, system }),
         1 => n().prop_map(|days| E::Window { days }),
+        6 => beside::event().prop_map(E::Beside),
     ]
 }
 
@@ -140,6 +144,7 @@ impl Garage {
             Event::Rename { name } => self.rename(name % 3),
             Event::Recode { symptom, system } => self.recode(symptom % 3, system % 2),
             Event::Window { days } => self.set_window(i32::from(days) + 1),
+            Event::Beside(event) => self.write_beside(event),
         }
     }
 
@@ -434,7 +439,16 @@ fn told(history: &History) -> Vec<String> {
             text(&jobs.model[row]),
             (jobs.outcome[row], jobs.cause_state[row], jobs.opened_day[row], jobs.closed_day[row]),
         ));
+        lines.push(format!(
+            "{} {} {:?} {:?}",
+            text(&jobs.lead[row]),
+            text(&jobs.told_reason[row]),
+            (jobs.told[row], jobs.told_day[row], jobs.second_visit_day[row]),
+            (jobs.failed_proofs[row], jobs.sublet_cost_minor[row]),
+        ));
     }
+    lines.push(format!("{:?}", history.attendance()));
+    lines.push(format!("{:?} {:?}", history.unclosed_labor(), history.pay_backs()));
     let checks = history.checks();
     lines.extend(checks.check.iter().zip(checks.job).map(|(c, job)| format!("{job} {}", text(c))));
     let parts = history.parts();

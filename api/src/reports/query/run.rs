@@ -158,11 +158,11 @@ pub fn without_costs(report: &mut ReuseReport) {
 }
 
 /// Leaves of a labor report what one person may see: the own line, without
-/// money. What is withheld reads nothing or 0, and the head says so.
+/// money. What is withheld reads nothing, and the head says so.
 pub fn only_own(report: &mut LaborReport, name: &str) {
     report.lines.retain(|line| line.group.as_deref() == Some(name));
     for line in &mut report.lines {
-        line.labor_amount_minor = 0;
+        line.labor_amount_minor = None;
         line.effective_labor_rate.value = None;
         line.effective_labor_rate.standard_error = None;
         line.effective_labor_rate.interval = None;
@@ -175,8 +175,12 @@ pub fn only_own(report: &mut LaborReport, name: &str) {
         lost_hours: 0.0,
         efficiency: nothing(&report.total.efficiency),
         efficiency_without_comebacks: nothing(&report.total.efficiency_without_comebacks),
+        attended_hours: None,
+        started_clock_hours: None,
+        productivity: None,
+        overall: None,
         billed_hours: 0.0,
-        labor_amount_minor: 0,
+        labor_amount_minor: None,
         effective_labor_rate: nothing(&report.total.effective_labor_rate),
         diagnosis_share: None,
         comebacks: 0,
@@ -190,17 +194,20 @@ pub fn only_own(report: &mut LaborReport, name: &str) {
     report.comebacks = ComebackCost {
         count: report.total.comebacks,
         clock_hours: report.total.comeback_hours,
-        labor_minor: 0,
-        parts_minor: 0,
-        extra_minor: 0,
-        paid_back_minor: 0,
-        total_minor: 0,
+        labor_minor: None,
+        parts_minor: None,
+        sublet_minor: None,
+        extra_minor: None,
+        paid_back_minor: None,
+        total_minor: None,
         definition: report.comebacks.definition,
     };
+    // How everybody's complaints ended is not the own line either.
+    report.outcomes.clear();
     report.head.definitions.insert(
         "own",
         "Your own line only. Amounts of money and the figures of others are withheld; they read \
-         0 or nothing here.",
+         nothing here.",
     );
 }
 
@@ -220,6 +227,8 @@ fn path_report(history: &History, asked: &Resolved) -> PathReport {
     let mut report = paths(history, &asked.figures);
     if let Some(symptom) = &asked.symptom {
         report.symptoms.retain(|line| line.symptom == *symptom);
+        report.outcomes =
+            report.symptoms.first().map(|line| line.outcomes.clone()).unwrap_or_default();
     }
     report
 }

@@ -117,6 +117,31 @@ fn today_may_be_the_as_of_and_tomorrow_not() {
 }
 
 #[test]
+fn a_week_that_has_not_begun_is_refused() {
+    // Week 42 of 2026 runs from October 12 to 18; the shop has the 13th.
+    assert!(resolve(ReportName::Weekly, &asked("week=2026-W42"), &shop(), now()).is_ok());
+    assert!(resolve(ReportName::Labor, &asked("from=2026-10-13"), &shop(), now()).is_ok());
+    for (name, query, field) in [
+        (ReportName::Weekly, "week=2026-W43", "/week"),
+        (ReportName::Labor, "week=2026-W43", "/week"),
+        (ReportName::Paths, "from=2026-10-14", "/from"),
+        (ReportName::Weekly, "week=2026-W42&as_of=2026-10-11", "/week"),
+    ] {
+        assert_eq!(faults(name, &asked(query)), [(field.to_owned(), "range")], "{query}");
+    }
+}
+
+#[test]
+fn no_record_reaches_back_before_1980() {
+    let query = |day: &str| asked(&format!("as_of={day}"));
+    assert!(resolve(ReportName::Comebacks, &query("1980-01-01"), &shop(), now()).is_ok());
+    assert_eq!(
+        faults(ReportName::Comebacks, &query("1979-12-31")),
+        [("/as_of".to_owned(), "range")]
+    );
+}
+
+#[test]
 fn a_period_runs_forward_and_beside_no_week() {
     assert_eq!(
         faults(ReportName::Labor, &asked("from=2026-02-01&to=2026-01-31")),
@@ -232,6 +257,10 @@ fn job(id: u128, closed_on: NaiveDate) -> JobRow {
         opened_on: closed_on,
         opened_minute: 480,
         closed_on,
+        supervisor: None,
+        failed_proofs: 0,
+        sublet_cost_minor: 0,
+        told: None,
     }
 }
 
@@ -254,6 +283,7 @@ fn add_work(rows: &mut Rows, job: u128, day: NaiveDate) {
         role: Some(PartRole::Suspect),
         supplier: None,
         lot: None,
+        quantity_hundredths: 100,
         unit_cost_minor: None,
         bench_reading: None,
     });
@@ -345,7 +375,8 @@ fn a_technician_sees_the_own_line_and_no_money() {
     // By hand: 6 jobs of 1.5 clock hours and 1 flat-rate hour, 1 / 1.5.
     assert_eq!((labor.lines.len(), labor.total.count), (1, 6));
     assert_eq!((labor.total.clock_hours, labor.total.flat_rate_hours), (9.0, 6.0));
-    assert_eq!((labor.total.labor_amount_minor, labor.comebacks.total_minor), (0, 0));
+    assert_eq!((labor.total.labor_amount_minor, labor.comebacks.total_minor), (None, None));
+    assert!(labor.outcomes.is_empty());
     let text = serde_json::to_string(&labor).unwrap();
     assert!(!text.contains("Ben") && !text.contains("14000"), "{text}");
     only_own(&mut labor, "Cid");

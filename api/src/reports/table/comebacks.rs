@@ -1,14 +1,14 @@
 //! Comebacks, as tables.
 
-use analytics::comeback::{
-    ChainCount, ComebackFigures, ComebackLine, ComebackReport, LinkedJob, OutcomeLine,
-};
+use analytics::comeback::{ChainCount, ComebackFigures, ComebackLine, ComebackReport, LinkedJob};
+use analytics::outcomes::{CaughtHere, OutcomeLine};
 
 use super::{Cell, Column, Row, Table, number, sentence, share, text};
 
-const FIGURES: [Column; 7] = [
+const FIGURES: [Column; 8] = [
     number("jobs", "Jobs"),
     share("comebacks", "Comebacks"),
+    number("told", "Told, not seen"),
     share("possible", "If all proposed"),
     share("closed", "Closed windows"),
     share("first_repairs", "First repairs"),
@@ -19,9 +19,10 @@ const FIGURES: [Column; 7] = [
 const RETURNS: &[Column] = &[
     text("earlier", "First job"),
     text("later", "Came back as"),
+    text("told", "Told"),
     text("vehicle", "Vehicle"),
     text("symptom", "Symptom"),
-    text("technician", "Led by"),
+    text("technician", "Technician"),
     text("closed_on", "Handed over"),
     text("returned_on", "Back on"),
     number("days", "Days"),
@@ -48,6 +49,7 @@ pub(super) fn tables(report: &ComebackReport) -> Vec<Table> {
         returns("returns", "The comebacks", &report.returns),
         chains(report.chains),
         outcomes(&report.outcomes),
+        caught_here(&report.caught_here),
         curve(report),
     ]
 }
@@ -73,6 +75,7 @@ fn figure_row(name: &str, figures: &ComebackFigures) -> Row {
             Cell::text(name),
             Cell::Count(figures.count),
             Cell::share(&figures.share),
+            Cell::Count(figures.told),
             Cell::share(&figures.possible),
             Cell::share(&figures.closed_window),
             Cell::share(&figures.first_repairs),
@@ -98,7 +101,8 @@ fn return_row(line: &ComebackLine) -> Row {
     Row {
         cells: vec![
             linked(&line.earlier),
-            linked(&line.later),
+            line.later.as_ref().map_or(Cell::Blank, linked),
+            Cell::maybe(line.told.map(|told| told.as_str())),
             Cell::text(&line.vehicle),
             Cell::maybe(line.symptom.as_deref()),
             Cell::maybe(line.technician.as_deref()),
@@ -146,14 +150,36 @@ pub(super) fn outcomes(lines: &[OutcomeLine]) -> Table {
         key: "outcomes",
         title: "How complaints ended".to_owned(),
         note: Some("Only repaired jobs enter a share.".to_owned()),
-        columns: vec![text("outcome", "Outcome"), number("jobs", "Jobs")],
+        columns: vec![
+            text("outcome", "Outcome"),
+            number("jobs", "Jobs"),
+            number("second_visits", "Second visit made"),
+        ],
         rows: lines
             .iter()
             .map(|line| Row {
-                cells: vec![Cell::text(line.outcome.as_str()), Cell::Count(line.count)],
+                cells: vec![
+                    Cell::text(line.outcome.as_str()),
+                    Cell::Count(line.count),
+                    Cell::count(line.second_visits),
+                ],
                 jobs: Some(line.jobs.clone()),
             })
             .collect(),
+    }
+}
+
+/// What failed a proof before the hand-over.
+pub(super) fn caught_here(caught: &CaughtHere) -> Table {
+    Table {
+        key: "caught_here",
+        title: "Caught here".to_owned(),
+        note: Some("Failed a proof before hand-over: rework, not a comeback.".to_owned()),
+        columns: vec![number("jobs", "Jobs"), number("failed_proofs", "Failed proofs")],
+        rows: vec![Row {
+            cells: vec![Cell::Count(caught.count), Cell::Count(caught.failed_proofs)],
+            jobs: Some(caught.jobs.clone()),
+        }],
     }
 }
 

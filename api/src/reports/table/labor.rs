@@ -2,6 +2,7 @@
 
 use analytics::labor::{LaborLine, LaborReport};
 
+use super::comebacks::outcomes;
 use super::{Cell, Column, Row, Table, currency, number, ratio, text};
 use crate::domain::money::Currency;
 
@@ -13,6 +14,10 @@ const LABOR: &[Column] = &[
     number("lost_hours", "Lost h"),
     ratio("efficiency", "Efficiency"),
     ratio("efficiency_without_comebacks", "Without comebacks"),
+    number("attended_hours", "Attended h"),
+    number("started_clock_hours", "On the clock h"),
+    number("productivity", "Productivity"),
+    number("overall", "Overall"),
     number("billed_hours", "Billed h"),
     number("labor_amount", "Labor sold"),
     number("effective_labor_rate", "Effective rate"),
@@ -40,6 +45,7 @@ pub(super) fn tables(report: &LaborReport) -> Vec<Table> {
             rows: std::iter::once(total).chain(lines).collect(),
         },
         comeback_cost(report, &money),
+        outcomes(&report.outcomes),
     ]
 }
 
@@ -53,8 +59,12 @@ fn line_row(group: &str, line: &LaborLine, money: &Currency) -> Row {
             Cell::Number(line.lost_hours, 1),
             Cell::ratio(&line.efficiency),
             Cell::ratio(&line.efficiency_without_comebacks),
+            Cell::number(line.attended_hours, 1),
+            Cell::number(line.started_clock_hours, 1),
+            Cell::percent(line.productivity),
+            Cell::percent(line.overall),
             Cell::Number(line.billed_hours, 1),
-            Cell::Money(money.format_amount(line.labor_amount_minor)),
+            amount(line.labor_amount_minor, money),
             Cell::money(line.effective_labor_rate.value, money),
             Cell::percent(line.diagnosis_share),
             Cell::Count(line.comebacks),
@@ -66,9 +76,13 @@ fn line_row(group: &str, line: &LaborLine, money: &Currency) -> Row {
     }
 }
 
+/// Absent where it is withheld.
+fn amount(minor: Option<i64>, money: &Currency) -> Cell {
+    minor.map_or(Cell::Blank, |minor| Cell::Money(money.format_amount(minor)))
+}
+
 fn comeback_cost(report: &LaborReport, money: &Currency) -> Table {
     let cost = &report.comebacks;
-    let amount = |minor: i64| Cell::Money(money.format_amount(minor));
     Table {
         key: "comeback_cost",
         title: "What comebacks cost".to_owned(),
@@ -78,6 +92,7 @@ fn comeback_cost(report: &LaborReport, money: &Currency) -> Table {
             number("clock_hours", "Clock h"),
             number("labor", "Labor"),
             number("parts", "Parts"),
+            number("sublet", "Work sent out"),
             number("extra", "The rest of a return"),
             number("paid_back", "Paid back"),
             number("total", "Total"),
@@ -86,11 +101,12 @@ fn comeback_cost(report: &LaborReport, money: &Currency) -> Table {
             cells: vec![
                 Cell::Count(cost.count),
                 Cell::Number(cost.clock_hours, 1),
-                amount(cost.labor_minor),
-                amount(cost.parts_minor),
-                amount(cost.extra_minor),
-                amount(cost.paid_back_minor),
-                amount(cost.total_minor),
+                amount(cost.labor_minor, money),
+                amount(cost.parts_minor, money),
+                amount(cost.sublet_minor, money),
+                amount(cost.extra_minor, money),
+                amount(cost.paid_back_minor, money),
+                amount(cost.total_minor, money),
             ],
             jobs: None,
         }],

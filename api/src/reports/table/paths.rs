@@ -2,6 +2,7 @@
 
 use analytics::path::{FirstCheck, PathFigures, PathReport, SymptomLine};
 
+use super::comebacks::outcomes;
 use super::{Cell, Column, Row, Table, number, share, text};
 
 const FIGURES: [Column; 9] = [
@@ -70,6 +71,7 @@ pub(super) fn tables(report: &PathReport) -> Vec<Table> {
             ],
             rows: each(tree_rows),
         },
+        outcomes(&report.outcomes),
     ]
 }
 

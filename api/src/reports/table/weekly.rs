@@ -2,7 +2,7 @@
 
 use analytics::weekly::{Answer, Cohort, Tallied, WeeklyReview};
 
-use super::comebacks::{chains, returns};
+use super::comebacks::{caught_here, chains, returns};
 use super::{Cell, Column, Row, Table, number, share, text};
 use crate::domain::week;
 
@@ -25,6 +25,7 @@ pub(super) fn tables(review: &WeeklyReview) -> Vec<Table> {
         tallied("systems", "Their systems", "System", &review.by_system),
         undecided(review),
         closed(review),
+        caught_here(&review.caught_here),
         cohorts(review),
         chains(review.chains),
     ]
@@ -64,7 +65,8 @@ fn title(review: &WeeklyReview) -> String {
     )
 }
 
-/// `3 came back this week, 2.4 expected: within the usual`.
+/// `3 came back this week, 2.4 expected: within the usual`; told ones are
+/// named: `3 came back this week (1 told, not seen), ...`.
 #[must_use]
 pub fn verdict(review: &WeeklyReview) -> String {
     let arrivals = &review.arrivals;
@@ -74,8 +76,12 @@ pub fn verdict(review: &WeeklyReview) -> String {
         Answer::NotYet => format!(" ({} weeks of record before it)", arrivals.weeks_learned),
         Answer::WithinTheUsual | Answer::MoreThanUsual | Answer::FewerThanUsual => String::new(),
     };
+    let told = match arrivals.told {
+        0 => String::new(),
+        told => format!(" ({told} told, not seen)"),
+    };
     format!(
-        "{} came back this week{expected}: {}{learned}",
+        "{} came back this week{told}{expected}: {}{learned}",
         arrivals.observed,
         answer_label(arrivals.answer)
     )
@@ -136,7 +142,12 @@ fn closed(review: &WeeklyReview) -> Table {
         key: "closed",
         title: "Jobs handed over".to_owned(),
         note: None,
-        columns: vec![text("kind", "Kind"), text("outcome", "Outcome"), number("jobs", "Jobs")],
+        columns: vec![
+            text("kind", "Kind"),
+            text("outcome", "Outcome"),
+            number("jobs", "Jobs"),
+            number("second_visits", "Second visit made"),
+        ],
         rows: review
             .closed
             .iter()
@@ -145,6 +156,7 @@ fn closed(review: &WeeklyReview) -> Table {
                     Cell::text(line.kind.as_str()),
                     Cell::text(line.outcome.as_str()),
                     Cell::Count(line.count),
+                    Cell::count(line.second_visits),
                 ],
                 jobs: Some(line.jobs.clone()),
             })

@@ -1,0 +1,74 @@
+//! What browsers keep for us, and what a form says of where it comes from.
+
+use actix_web::HttpRequest;
+use actix_web::cookie::time::Duration;
+use actix_web::cookie::{Cookie, SameSite};
+use actix_web::http::header;
+
+use super::session::Device;
+use crate::app::App;
+use crate::problem::{Kind, Problem};
+use crate::web::ctx::COOKIE;
+
+/// The cookie of an enrolled tablet.
+pub const TABLET: &str = "onetrip_tablet";
+/// Browsers keep no cookie longer.
+const TABLET_DAYS: i64 = 400;
+
+/// Whether cookies are for encrypted connections alone: this very connection
+/// is, or whoever set the server up says that the one before it is. Headers
+/// that anybody can send are not asked.
+fn secure(req: &HttpRequest, app: &App) -> bool {
+    app.secure_cookies || req.app_config().secure()
+}
+
+/// The cookie of a page session.
+#[must_use]
+pub fn session(req: &HttpRequest, app: &App, token: String) -> Cookie<'static> {
+    Cookie::build(COOKIE, token)
+        .path("/")
+        .http_only(true)
+        .same_site(SameSite::Lax)
+        .secure(secure(req, app))
+        .finish()
+}
+
+/// The cookie that makes a browser an enrolled tablet.
+#[must_use]
+pub fn tablet(req: &HttpRequest, app: &App, token: String) -> Cookie<'static> {
+    Cookie::build(TABLET, token)
+        .path("/")
+        .http_only(true)
+        .same_site(SameSite::Strict)
+        .max_age(Duration::days(TABLET_DAYS))
+        .secure(secure(req, app))
+        .finish()
+}
+
+/// The value of a cookie, where the request has it.
+#[must_use]
+pub fn sent(req: &HttpRequest, name: &str) -> Option<String> {
+    req.cookie(name).map(|cookie| cookie.value().to_owned())
+}
+
+/// What the request says of the browser or program.
+#[must_use]
+pub fn device(req: &HttpRequest) -> Device {
+    let agent = req.headers().get(header::USER_AGENT);
+    Device::naming(agent.and_then(|value| value.to_str().ok()))
+}
+
+/// A sign-in form has no session whose token could be in it: the browser must
+/// say that it comes from this very place.
+///
+/// # Errors
+/// The form comes from elsewhere.
+pub fn own_origin(req: &HttpRequest) -> Result<(), Problem> {
+    let text = |name| req.headers().get(name).and_then(|value| value.to_str().ok());
+    let Some(origin) = text(header::ORIGIN) else { return Ok(()) };
+    let host = origin.split_once("://").map(|(_, host)| host);
+    if host.is_some() && host == text(header::HOST) {
+        return Ok(());
+    }
+    Err(Problem::new(Kind::FORM_EXPIRED, "sign in on this program's own page: load it again"))
+}

@@ -1,0 +1,142 @@
+//! The sessions of a person: seen and ended by the person, or by whoever keeps
+//! the account.
+
+use chrono::Duration;
+use diesel::prelude::*;
+use serde::Serialize;
+
+use crate::db::schema::{session, tablet};
+use crate::db::{Answer, Conn};
+use crate::domain::clock::UtcStamp;
+use crate::domain::ids::{PersonId, TabletId};
+use crate::domain::refusal::Refusal;
+
+/// Enough of a session's hash to name it.
+const NAMING: usize = 16;
+
+/// A session that is alive.
+#[derive(Debug, Clone, Serialize, utoipa::ToSchema)]
+pub struct Session {
+    /// The first 16 hexadecimal digits of the session's hash.
+    pub id: String,
+    /// `page` or `bearer`.
+    pub kind: String,
+    pub opened_at: UtcStamp,
+    /// When it was last in use, to about ten minutes.
+    pub seen_at: UtcStamp,
+    pub ends_at: UtcStamp,
+    /// What the browser or program says of itself.
+    pub agent: Option<String>,
+    /// The tablet of the shop floor that it was opened on by PIN.
+    pub tablet: Option<String>,
+    /// Whether it is the one that asks.
+    pub current: bool,
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = session)]
+struct Row {
+    token_hash: String,
+    kind: String,
+    created_at: UtcStamp,
+    seen_at: UtcStamp,
+    ends_at: UtcStamp,
+    agent: Option<String>,
+    tablet_id: Option<TabletId>,
+}
+
+fn id_of(token_hash: &str) -> String {
+    token_hash.chars().take(NAMING).collect()
+}
+
+/// A person's living sessions, the latest used first; `current` is the hash of
+/// the one that asks.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn of_person(
+    conn: &mut Conn,
+    person: &PersonId,
+    current: &str,
+    now: UtcStamp,
+) -> Answer<Vec<Session>> {
+    let idle = UtcStamp::new(now.utc() - Duration::hours(super::session::IDLE_HOURS));
+    let rows: Vec<Row> = session::table
+        .filter(session::person_id.eq(person).and(session::ends_at.gt(now)))
+        .filter(session::kind.eq("bearer").or(session::seen_at.gt(idle)))
+        .order((session::seen_at.desc(), session::token_hash))
+        .select(Row::as_select())
+        .load(conn)?;
+    let mut sessions = Vec::new();
+    for row in rows {
+        let on = match &row.tablet_id {
+            Some(id) => tablet::table
+                .filter(tablet::id.eq(id))
+                .select(tablet::name)
+                .first(conn)
+                .optional()?,
+            None => None,
+        };
+        sessions.push(Session {
+            id: id_of(&row.token_hash),
+            kind: row.kind,
+            opened_at: row.created_at,
+            seen_at: row.seen_at,
+            ends_at: row.ends_at,
+            agent: row.agent,
+            tablet: on,
+            current: row.token_hash == current,
+        });
+    }
+    Ok(sessions)
+}
+
+/// Ends one session of the person.
+///
+/// # Errors
+/// Not found.
+pub fn end(conn: &mut Conn, person: &PersonId, id: &str) -> Answer<()> {
+    let hashes: Vec<String> = session::table
+        .filter(session::person_id.eq(person))
+        .select(session::token_hash)
+        .load(conn)?;
+    let Some(hash) = hashes.into_iter().find(|hash| id_of(hash) == id) else {
+        return Err(Refusal::NotFound.into());
+    };
+    diesel::delete(session::table.find(hash)).execute(conn)?;
+    Ok(())
+}
+
+/// Ends every session of the person but the one of that hash.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn end_all(conn: &mut Conn, person: &PersonId, but: Option<&str>) -> Answer<()> {
+    let kept = but.unwrap_or_default();
+    diesel::delete(
+        session::table.filter(session::person_id.eq(person).and(session::token_hash.ne(kept))),
+    )
+    .execute(conn)?;
+    Ok(())
+}
+
+/// Ends what the person opened with a PIN.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn end_by_pin(conn: &mut Conn, person: &PersonId) -> Answer<()> {
+    diesel::delete(
+        session::table.filter(session::person_id.eq(person).and(session::tablet_id.is_not_null())),
+    )
+    .execute(conn)?;
+    Ok(())
+}
+
+/// Ends what was opened on a tablet.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn end_on(conn: &mut Conn, tablet: &TabletId) -> Answer<()> {
+    diesel::delete(session::table.filter(session::tablet_id.eq(tablet))).execute(conn)?;
+    Ok(())
+}

@@ -1,0 +1,259 @@
+//! Proposing comebacks for a job, and refining what was proposed.
+
+use analytics::words::{CauseState, LinkState, Outcome};
+use chrono::NaiveDate;
+use diesel::prelude::*;
+
+use super::model::{Comeback, PartReturn, by_id, of_job, returned_parts};
+use super::propose::{Earlier, Labels, Later, MOST_DAYS, Proposal, Touched, proposals};
+use crate::db::schema::{code_entry, comeback, part_return, repair_order};
+use crate::db::types::Word;
+use crate::db::{Answer, Conn};
+use crate::domain::codes::system_of;
+use crate::domain::ids::{ComebackId, JobId, OrderId, PartUseId, VehicleId};
+use crate::jobs::model::{Job, of_order};
+use crate::orders::planned;
+use crate::shops::write::ShopWrite;
+
+/// The system of a symptom.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn system(conn: &mut Conn, shop_id: i32, symptom: Option<&str>) -> Answer<Option<String>> {
+    let Some(symptom) = symptom else { return Ok(None) };
+    let listed: Option<Option<String>> = code_entry::table
+        .find((shop_id, "symptom", symptom))
+        .select(code_entry::system)
+        .first(conn)
+        .optional()?;
+    Ok(Some(listed.flatten().unwrap_or_else(|| system_of(symptom).to_owned())))
+}
+
+fn touched(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<Touched>> {
+    let rows = crate::jobs::parts::of_job(conn, shop_id, job)?;
+    Ok(rows
+        .into_iter()
+        .map(|row| Touched {
+            part: row.key().to_owned(),
+            suspect: row.role == Some(Word(analytics::words::PartRole::Suspect)),
+            position: row.position,
+            id: row.id,
+        })
+        .collect())
+}
+
+fn confirmed_cause(row: &Job) -> Option<String> {
+    let confirmed = row.cause_state == Some(Word(CauseState::Confirmed));
+    row.cause.clone().filter(|_| confirmed)
+}
+
+/// Repaired, handed-over jobs of the vehicle on other orders, of those days that
+/// something is proposed for.
+fn earlier_jobs(
+    conn: &mut Conn,
+    shop_id: i32,
+    vehicle: &VehicleId,
+    not: &OrderId,
+    opened_on: NaiveDate,
+) -> Answer<Vec<Earlier>> {
+    // In two steps: joined at once, every job of the shop would be looked at.
+    let orders: Vec<(OrderId, Option<NaiveDate>)> = repair_order::table
+        .filter(repair_order::shop_id.eq(shop_id))
+        .filter(repair_order::vehicle_id.eq(vehicle).and(repair_order::status.eq("closed")))
+        .filter(repair_order::id.ne(not))
+        .order(repair_order::closed_at)
+        .select((repair_order::id, repair_order::closed_on))
+        .load(conn)?;
+    let mut earlier = Vec::new();
+    for (order, closed_on) in orders {
+        let Some(closed_on) = closed_on else { continue };
+        if !(0..=MOST_DAYS).contains(&(opened_on - closed_on).num_days()) {
+            continue;
+        }
+        for row in of_order(conn, shop_id, &order)? {
+            if row.outcome != Some(Word(Outcome::Repaired)) {
+                continue;
+            }
+            earlier.push(Earlier {
+                closed_on,
+                system: system(conn, shop_id, row.symptom.as_deref())?,
+                cause: confirmed_cause(&row),
+                parts: touched(conn, shop_id, &row.id)?,
+                symptom: row.symptom,
+                job: row.id,
+            });
+        }
+    }
+    Ok(earlier)
+}
+
+/// Proposes comebacks for a job, or refines what was proposed: new ones are
+/// added, labels of undecided ones follow what is known now. For a planned
+/// second visit the visit before is not proposed.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn propose(write: &mut ShopWrite<'_>, row: &Job, by: &str) -> Answer<Vec<Comeback>> {
+    let shop_id = write.shop.id;
+    let (vehicle, opened_on): (VehicleId, NaiveDate) = repair_order::table
+        .find((shop_id, &row.order_id))
+        .select((repair_order::vehicle_id, repair_order::opened_on))
+        .first(write.conn)?;
+    let planned = planned::of_job(write.conn, shop_id, &row.id)?;
+    let mut earlier = earlier_jobs(write.conn, shop_id, &vehicle, &row.order_id, opened_on)?;
+    earlier.retain(|job| planned.as_ref() != Some(&job.job));
+    let later = Later {
+        opened_on,
+        symptom: row.symptom.clone(),
+        system: system(write.conn, shop_id, row.symptom.as_deref())?,
+        cause: confirmed_cause(row),
+        parts: touched(write.conn, shop_id, &row.id)?,
+    };
+    for proposal in proposals(&earlier, &later) {
+        keep(write, row, &proposal, by)?;
+    }
+    let all = of_job(write.conn, shop_id, &row.id)?;
+    Ok(all.into_iter().filter(|c| c.later_job_id == row.id).collect())
+}
+
+fn keep(write: &mut ShopWrite<'_>, later: &Job, proposal: &Proposal, by: &str) -> Answer<()> {
+    let standing = pair(write, &proposal.earlier, &later.id)?;
+    let labels = proposal.labels;
+    let state = match &standing {
+        Some(row) => {
+            if row.state.0 == LinkState::Proposed {
+                relabel(write, row, labels)?;
+            }
+            row.state
+        }
+        None => insert(write, &proposal.earlier, later, by, labels, (None, None))?.state,
+    };
+    for part in &proposal.returned_parts {
+        keep_part(write, part, &later.id, state)?;
+    }
+    write.stamp_job(&proposal.earlier)
+}
+
+fn relabel(write: &mut ShopWrite<'_>, row: &Comeback, labels: Labels) -> Answer<()> {
+    let standing = Labels {
+        same_complaint: row.same_complaint,
+        same_system: row.same_system,
+        same_cause: row.same_cause,
+        same_part: row.same_part,
+    };
+    if standing == labels {
+        return Ok(());
+    }
+    diesel::update(comeback::table.find((write.shop.id, &row.id)))
+        .set((
+            comeback::same_complaint.eq(labels.same_complaint),
+            comeback::same_system.eq(labels.same_system),
+            comeback::same_cause.eq(labels.same_cause),
+            comeback::same_part.eq(labels.same_part),
+            comeback::change_no.eq(write.change_no),
+            comeback::version.eq(row.version + 1),
+        ))
+        .execute(write.conn)?;
+    let after = by_id(write.conn, write.shop.id, &row.id)?;
+    write.note(&row.about(), "changed", Some(row), Some(&after))
+}
+
+fn keep_part(
+    write: &mut ShopWrite<'_>,
+    part: &PartUseId,
+    later: &JobId,
+    state: Word<LinkState>,
+) -> Answer<()> {
+    let known: i64 = part_return::table
+        .filter(part_return::shop_id.eq(write.shop.id))
+        .filter(part_return::part_use_id.eq(part).and(part_return::later_job_id.eq(later)))
+        .count()
+        .get_result(write.conn)?;
+    if known > 0 {
+        return Ok(());
+    }
+    let row = PartReturn {
+        shop_id: write.shop.id,
+        part_use_id: part.clone(),
+        later_job_id: later.clone(),
+        state,
+        change_no: write.change_no,
+    };
+    diesel::insert_into(part_return::table).values(&row).execute(write.conn)?;
+    write.note(&row.about(), "added", None, Some(&row))
+}
+
+/// What stands between two jobs.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn pair(write: &mut ShopWrite<'_>, earlier: &JobId, later: &JobId) -> Answer<Option<Comeback>> {
+    Ok(comeback::table
+        .filter(comeback::shop_id.eq(write.shop.id))
+        .filter(comeback::earlier_job_id.eq(earlier).and(comeback::later_job_id.eq(later)))
+        .select(Comeback::as_select())
+        .first(write.conn)
+        .optional()?)
+}
+
+/// Adds a proposal; `said` is what the customer says, and a note.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn insert(
+    write: &mut ShopWrite<'_>,
+    earlier: &JobId,
+    later: &Job,
+    by: &str,
+    labels: Labels,
+    said: (Option<bool>, Option<String>),
+) -> Answer<Comeback> {
+    let (customer_says, note) = said;
+    let row = Comeback {
+        shop_id: write.shop.id,
+        id: ComebackId::make(),
+        earlier_job_id: earlier.clone(),
+        later_job_id: later.id.clone(),
+        state: Word(LinkState::Proposed),
+        same_complaint: labels.same_complaint,
+        same_system: labels.same_system,
+        same_cause: labels.same_cause,
+        same_part: labels.same_part,
+        our_work: false,
+        proposed_by: by.to_owned(),
+        customer_says,
+        reason: None,
+        note,
+        decided_by: None,
+        decided_at: None,
+        change_no: write.change_no,
+        version: 1,
+    };
+    diesel::insert_into(comeback::table).values(&row).execute(write.conn)?;
+    write.note(&row.about(), "added", None, Some(&row))?;
+    Ok(row)
+}
+
+/// Takes back what is proposed for a job, on either side, with the parts.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn withdraw(write: &mut ShopWrite<'_>, job: &Job) -> Answer<()> {
+    let shop_id = write.shop.id;
+    for row in of_job(write.conn, shop_id, &job.id)? {
+        if row.state.0 != LinkState::Proposed {
+            continue;
+        }
+        let parts = returned_parts(write.conn, shop_id, &row.earlier_job_id, &row.later_job_id)?;
+        for part in parts.iter().filter(|part| part.state.0 == LinkState::Proposed) {
+            let place = (shop_id, &part.part_use_id, &part.later_job_id);
+            diesel::delete(part_return::table.find(place)).execute(write.conn)?;
+            write.note(&part.about(), "removed", Some(part), None)?;
+        }
+        diesel::delete(comeback::table.find((shop_id, &row.id))).execute(write.conn)?;
+        write.note(&row.about(), "removed", Some(&row), None)?;
+        write.stamp_job(&row.earlier_job_id)?;
+        write.stamp_job(&row.later_job_id)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,40 @@
+//! What a database says of its own soundness.
+
+use diesel::prelude::*;
+use diesel::sql_types::Text;
+
+use super::{Answer, Conn, Db};
+
+#[derive(QueryableByName)]
+struct Told {
+    #[diesel(sql_type = Text)]
+    told: String,
+}
+
+/// Both checks answer no row, or `ok`, where all is well.
+const SQLITE: [&str; 2] = [
+    "SELECT integrity_check AS told FROM pragma_integrity_check",
+    "SELECT \"table\" || ' row ' || coalesce(rowid, 0) || ' names a row of ' || parent \
+     || ' that is not there' AS told FROM pragma_foreign_key_check",
+];
+
+impl Db {
+    /// The faults that the database finds in its own pages and references.
+    /// PostgreSQL keeps watch over its pages itself and answers none.
+    ///
+    /// # Errors
+    /// Where it does not answer.
+    pub fn faults(&self) -> Answer<Vec<String>> {
+        self.read(|conn| match conn {
+            Conn::Sqlite(inner) => {
+                let mut faults = Vec::new();
+                for check in SQLITE {
+                    let rows: Vec<Told> = diesel::sql_query(check).load(inner)?;
+                    faults.extend(rows.into_iter().map(|row| row.told).filter(|told| told != "ok"));
+                }
+                Ok(faults)
+            }
+            Conn::Postgres(_) => Ok(Vec::new()),
+        })
+    }
+}

@@ -1,0 +1,112 @@
+//! The examples that tests run, as a command and what comes back.
+
+use std::sync::OnceLock;
+
+use serde::Deserialize;
+use serde_json::{Map, Value};
+
+/// A request that is sent and what it answers. What stands in `{{ }}` was told
+/// by an earlier step.
+#[derive(Debug, Deserialize)]
+struct Step {
+    operation: String,
+    #[serde(rename = "as")]
+    role: String,
+    #[serde(default)]
+    path: Map<String, Value>,
+    #[serde(default)]
+    query: Map<String, Value>,
+    body: Option<Value>,
+    /// The address whose version the request is made on.
+    on: Option<String>,
+    status: u16,
+    answer: Option<Value>,
+}
+
+#[derive(Deserialize)]
+struct Examples {
+    steps: Vec<Step>,
+}
+
+/// An example for people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Example {
+    pub command: String,
+    pub status: u16,
+    pub answer: Option<String>,
+}
+
+fn all() -> &'static [Step] {
+    static STEPS: OnceLock<Vec<Step>> = OnceLock::new();
+    STEPS.get_or_init(|| {
+        let text = include_str!("../../../openapi/examples.json");
+        serde_json::from_str::<Examples>(text).map_or_else(|_| Vec::new(), |all| all.steps)
+    })
+}
+
+/// The first example of an operation.
+#[must_use]
+pub fn of(operation: &str, method: &str, path: &str, keyed: bool) -> Option<Example> {
+    let step = all().iter().find(|step| step.operation == operation)?;
+    Some(Example {
+        command: command(step, method, path, keyed),
+        status: step.status,
+        answer: step.answer.as_ref().map(pretty),
+    })
+}
+
+fn pretty(value: &Value) -> String {
+    serde_json::to_string_pretty(value).unwrap_or_default()
+}
+
+fn command(step: &Step, method: &str, path: &str, keyed: bool) -> String {
+    let mut address = path.to_owned();
+    for (part, value) in &step.path {
+        let value = value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+        address = address.replace(&format!("{{{part}}}"), &value);
+    }
+    // What the step does not say stands under its own name.
+    address = shown(&address).replace('{', "<").replace('}', ">");
+    if !step.query.is_empty() {
+        let query = serde_urlencoded::to_string(&step.query).unwrap_or_default();
+        address = format!("{address}?{query}");
+    }
+    let mut lines = vec![match method {
+        "GET" => format!("curl \"$SERVER{address}\""),
+        other => format!("curl -X {other} \"$SERVER{address}\""),
+    }];
+    if step.role != "nobody" {
+        lines.push("-H \"Authorization: Bearer $TOKEN\"".to_owned());
+    }
+    if keyed {
+        lines.push("-H \"Idempotency-Key: $(uuidgen)\"".to_owned());
+    }
+    if step.on.is_some() {
+        lines.push("-H 'If-Match: \"<the ETag you read>\"'".to_owned());
+    }
+    if let Some(body) = &step.body {
+        let media_type =
+            if method == "PATCH" { "application/merge-patch+json" } else { "application/json" };
+        lines.push(format!("-H \"Content-Type: {media_type}\""));
+        lines.push(format!("-d '{}'", shown(&pretty(body)).replace('\'', "'\\''")));
+    }
+    lines.join(" \\\n  ")
+}
+
+/// Told values as `<name>`.
+fn shown(text: &str) -> String {
+    text.replace("{{", "<").replace("}}", ">")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_examples_can_be_read() {
+        assert!(!all().is_empty());
+        let told = of("readOrder", "GET", "/api/v1/shops/{shop}/orders/{order}", false);
+        let command = told.map(|example| example.command).unwrap_or_default();
+        assert!(command.contains("$SERVER/api/v1/shops/<shop>/orders/<order>"), "{command}");
+    }
+}

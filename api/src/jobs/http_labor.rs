@@ -1,0 +1,60 @@
+//! Changes to labor entries over HTTP.
+
+use actix_web::HttpResponse;
+
+use super::labor::{self, LaborEntry, LaborPatch};
+use super::writable;
+use crate::domain::ids::{JobId, LaborId};
+use crate::domain::role::Permission;
+use crate::problem::Problem;
+use crate::web::answer::versioned;
+use crate::web::body::{Json, Parts};
+use crate::web::ctx::Ctx;
+use crate::web::docs::Problems;
+
+/// Changes a labor entry.
+#[utoipa::path(
+    patch, path = "/api/v1/shops/{shop}/jobs/{job}/labor/{id}", operation_id = "changeLabor", tag = "work",
+    description = "Changes a labor entry: its times, activity, as what it counts (JSON merge patch, on the job's version). A technician changes the own time of the last 7 days; an adviser or manager anybody's. On a job that has ended, the service manager corrects it so.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id"),
+        ("id" = String, Path, description = "The labor entry's id"),
+        ("If-Match" = String, Header, description = "The ETag of the job")),
+    request_body(content = LaborPatch, content_type = "application/merge-patch+json"),
+    responses((status = 200, description = "The labor entry as it is now, with the job's new ETag", body = LaborEntry), Problems)
+)]
+pub async fn change(
+    ctx: Ctx,
+    parts: Parts<(String, JobId, LaborId)>,
+    body: Json<LaborPatch>,
+) -> Result<HttpResponse, Problem> {
+    let seen = ctx.seen_version()?;
+    let Parts((_, job, id)) = parts;
+    let (wanted, anybody) = (body.value, ctx.may(Permission::WriteFront));
+    let (version, row) = ctx
+        .write(move |write| {
+            let row = labor::change(write, &job, &id, seen, (&wanted, anybody))?;
+            Ok((writable::version(write, &job)?, row))
+        })
+        .await?;
+    Ok(versioned(version, &row))
+}
+
+/// Takes a labor entry back.
+#[utoipa::path(
+    delete, path = "/api/v1/shops/{shop}/jobs/{job}/labor/{id}", operation_id = "removeLabor", tag = "work",
+    description = "Takes a labor entry back. A technician takes back the own of the last 7 days; an adviser or manager anybody's. On a job that has ended, the service manager does.",
+    params(("shop" = String, Path, description = "The shop's id"),
+        ("job" = String, Path, description = "The job's id"),
+        ("id" = String, Path, description = "The labor entry's id")),
+    responses((status = 204, description = "It is gone"), Problems)
+)]
+pub async fn remove(
+    ctx: Ctx,
+    parts: Parts<(String, JobId, LaborId)>,
+) -> Result<HttpResponse, Problem> {
+    let Parts((_, job, id)) = parts;
+    let anybody = ctx.may(Permission::WriteFront);
+    ctx.write(move |write| labor::remove(write, &job, &id, anybody)).await?;
+    Ok(HttpResponse::NoContent().finish())
+}

@@ -1,0 +1,177 @@
+//! What stands on jobs: checks, parts, labor and operations, line by line.
+
+use analytics::history::{CheckRow, LaborRow, OperationRow, PartRow};
+use analytics::words::{Activity, Disposition, Finding, PartRole, Payer, WorkedAs};
+use chrono::NaiveDate;
+use diesel::prelude::*;
+
+use super::lists::Lists;
+use super::{Scope, bits};
+use crate::db::schema::{job_check, job_operation, labor_entry, part_use};
+use crate::db::types::Word;
+use crate::db::{Answer, Conn};
+use crate::domain::clock::UtcStamp;
+
+pub(super) fn checks(
+    conn: &mut Conn,
+    shop_id: i32,
+    lists: &Lists,
+    scope: Scope<'_>,
+) -> Answer<Vec<CheckRow>> {
+    type Tuple = (String, i32, String, Option<Word<Finding>>, Option<i32>, bool);
+    let mut query = job_check::table
+        .filter(job_check::shop_id.eq(shop_id))
+        .order((job_check::job_id, job_check::seq))
+        .select((
+            job_check::job_id,
+            job_check::seq,
+            job_check::code,
+            job_check::finding,
+            job_check::minutes,
+            job_check::typed_at_close,
+        ))
+        .into_boxed();
+    if let Some(ids) = scope {
+        query = query.filter(job_check::job_id.eq_any(ids));
+    }
+    let tuples: Vec<Tuple> = query.load(conn)?;
+    tuples
+        .into_iter()
+        .map(|(job, seq, check, finding, minutes, at_close)| {
+            Ok(CheckRow {
+                job: bits(&job)?,
+                seq,
+                check: lists.now("check", check),
+                finding: finding.map(|word| word.0),
+                minutes,
+                at_close,
+            })
+        })
+        .collect()
+}
+
+type PartTuple = (
+    (String, String),
+    (Option<String>, String, Option<String>),
+    (Word<Disposition>, Option<Word<PartRole>>),
+    (Option<String>, Option<String>),
+    (i64, Option<i64>, Option<f64>),
+);
+
+pub(super) fn parts(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<PartRow>> {
+    let mut query = part_use::table
+        .filter(part_use::shop_id.eq(shop_id))
+        .order((part_use::job_id, part_use::line))
+        .select((
+            (part_use::id, part_use::job_id),
+            (part_use::part_no, part_use::name, part_use::position),
+            (part_use::disposition, part_use::role),
+            (part_use::supplier, part_use::lot),
+            (part_use::quantity_hundredths, part_use::unit_cost_minor, part_use::bench_reading),
+        ))
+        .into_boxed();
+    if let Some(ids) = scope {
+        query = query.filter(part_use::job_id.eq_any(ids));
+    }
+    let tuples: Vec<PartTuple> = query.load(conn)?;
+    tuples
+        .into_iter()
+        .map(|(ids, (part_no, name, position), (disposition, role), source, numbers)| {
+            Ok(PartRow {
+                id: bits(&ids.0)?,
+                job: bits(&ids.1)?,
+                part_no,
+                name,
+                position,
+                disposition: disposition.0,
+                role: role.map(|word| word.0),
+                supplier: source.0,
+                lot: source.1,
+                quantity_hundredths: numbers.0,
+                unit_cost_minor: numbers.1,
+                bench_reading: numbers.2,
+            })
+        })
+        .collect()
+}
+
+type LaborTuple = (
+    (String, String),
+    (Option<Word<Activity>>, Word<WorkedAs>),
+    (UtcStamp, NaiveDate, Option<UtcStamp>),
+);
+
+/// Finished entries only: a running one has no minutes yet.
+pub(super) fn labor(
+    conn: &mut Conn,
+    shop_id: i32,
+    lists: &Lists,
+    scope: Scope<'_>,
+) -> Answer<Vec<LaborRow>> {
+    let mut query = labor_entry::table
+        .filter(labor_entry::shop_id.eq(shop_id).and(labor_entry::ended_at.is_not_null()))
+        .order((labor_entry::job_id, labor_entry::started_at, labor_entry::person_id))
+        .select((
+            (labor_entry::job_id, labor_entry::person_id),
+            (labor_entry::activity, labor_entry::worked_as),
+            (labor_entry::started_at, labor_entry::started_on, labor_entry::ended_at),
+        ))
+        .into_boxed();
+    if let Some(ids) = scope {
+        query = query.filter(labor_entry::job_id.eq_any(ids));
+    }
+    let tuples: Vec<LaborTuple> = query.load(conn)?;
+    tuples
+        .into_iter()
+        .filter_map(|((job, person), (activity, worked_as), (started, started_on, ended))| {
+            let minutes = ended?.minutes_since(started);
+            let technician = lists.people.get(&person).unwrap_or(&person).clone();
+            Some(bits(&job).map(|job| LaborRow {
+                job,
+                technician,
+                activity: activity.map(|word| word.0),
+                worked_as: worked_as.0,
+                started_on,
+                minutes,
+            }))
+        })
+        .collect()
+}
+
+pub(super) fn operations(
+    conn: &mut Conn,
+    shop_id: i32,
+    lists: &Lists,
+    scope: Scope<'_>,
+) -> Answer<Vec<OperationRow>> {
+    type Tuple = (String, String, Option<i64>, Option<i64>, Option<i64>, Option<Word<Payer>>);
+    let mut query = job_operation::table
+        .filter(job_operation::shop_id.eq(shop_id))
+        .order((job_operation::job_id, job_operation::line))
+        .select((
+            job_operation::job_id,
+            job_operation::code,
+            job_operation::flat_rate_hundredths,
+            job_operation::billed_hundredths,
+            job_operation::labor_amount_minor,
+            job_operation::payer,
+        ))
+        .into_boxed();
+    if let Some(ids) = scope {
+        query = query.filter(job_operation::job_id.eq_any(ids));
+    }
+    let tuples: Vec<Tuple> = query.load(conn)?;
+    tuples
+        .into_iter()
+        .map(|(job, code, flat_rate_hundredths, billed_hundredths, labor_amount_minor, payer)| {
+            Ok(OperationRow {
+                job: bits(&job)?,
+                code: lists.now("operation", code),
+                flat_rate_hundredths,
+                billed_hundredths,
+                labor_amount_minor,
+                payer: payer.map(|word| word.0),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,64 @@
+//! A table for programs that read a line at a time: each row one JSON object,
+//! under the names that the CSV file has.
+
+use analytics::figure::Head;
+use serde_json::{Map, Value};
+
+use super::csv::{AFTER, after, column_names, fields};
+use super::table::{Kind, Table};
+
+/// One table, a row a line.
+#[must_use]
+pub fn render(head: &Head, table: &Table) -> String {
+    let mut text = String::new();
+    for row in &table.rows {
+        let mut object = Map::new();
+        for (column, cell) in table.columns.iter().zip(&row.cells) {
+            let named = column_names(*column).into_iter().zip(fields(column.kind, cell));
+            for (name, field) in named {
+                object.insert(name, value(field, column.kind == Kind::Text));
+            }
+        }
+        for (name, field) in AFTER.into_iter().zip(after(head, row)) {
+            let is_text = !matches!(name, "change_no" | "window_days");
+            object.insert(name.to_owned(), value(field, is_text));
+        }
+        text.push_str(&format!("{}\n", Value::Object(object)));
+    }
+    text
+}
+
+fn value(field: String, is_text: bool) -> Value {
+    if field.is_empty() {
+        return Value::Null;
+    }
+    if is_text {
+        return Value::String(field);
+    }
+    serde_json::from_str(&field).unwrap_or(Value::String(field))
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "tests")]
+mod tests {
+    use super::*;
+    use crate::reports::query::{ReportName, ReportQuery, tests as cases};
+    use crate::reports::table::tables;
+
+    #[test]
+    fn numbers_are_numbers_and_text_is_text() {
+        let report = cases::report(ReportName::Comebacks, &ReportQuery::default());
+        let text = render(report.head(), &tables(&report)[0]);
+        let rows: Vec<Value> =
+            text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+        assert_eq!(rows.len(), tables(&report)[0].rows.len());
+        assert_eq!(rows[0]["group"], "all");
+        assert_eq!(
+            (&rows[0]["comebacks_count"], &rows[0]["comebacks_returns"]),
+            (&12.into(), &3.into())
+        );
+        assert_eq!(rows[0]["change_no"], 41);
+        assert_eq!(value("0012".into(), true), "0012");
+        assert!(value(String::new(), true).is_null());
+    }
+}

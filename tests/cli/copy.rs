@@ -1,0 +1,200 @@
+//! The whole record out and in again, between the two databases.
+
+use std::fs;
+use std::path::Path;
+
+use serde_json::Value;
+
+use super::import::export::read_all;
+use super::import::history::{History, Told, told};
+use crate::support::folder::Folder;
+use crate::support::{Place, Program};
+
+fn run(place: &Place, verb: &str, folder: &Path, more: &[&str]) -> Told {
+    let arguments = [&[verb, "--all", folder.to_str().unwrap()][..], more].concat();
+    told(&Program::new(place, &arguments).run(""))
+}
+
+/// Rows in every table that the API fills and an import does not.
+const FILL: &str = "
+    INSERT INTO odometer_reset SELECT shop_id, '00000000-0000-7000-8000-000000000001', id,
+        '2026-03-05', 120300, 10, 'km', NULL, 1 FROM vehicle LIMIT 1;
+    INSERT INTO order_authorization SELECT o.shop_id, '00000000-0000-7000-8000-000000000002', o.id, 12050,
+        'the owner', 'by phone', '2026-03-02 15:00:00.000001', 'says \"go on\" \u{2014} now', p.id
+        FROM repair_order o, person p LIMIT 1;
+    INSERT INTO job_person SELECT j.shop_id, j.id, p.id, 'helper', NULL FROM job j, person p LIMIT 1;
+    INSERT INTO job_wait SELECT shop_id, '00000000-0000-7000-8000-000000000003', id, 'part', NULL,
+        '2026-03-04', '2026-03-02 15:00:00', '2026-03-03 15:00:00.5' FROM job LIMIT 1;
+    INSERT INTO proof SELECT j.shop_id, '00000000-0000-7000-8000-000000000004', j.id, 'reading', TRUE,
+        NULL, 0.1234567890123456789, 'V', p.id, '2026-03-02 15:00:00', 1 FROM job j, person p LIMIT 1;
+    INSERT INTO sublet SELECT shop_id, '00000000-0000-7000-8000-000000000005', id, 1, 'Glass next door',
+        'glass', '2026-03-02', NULL, NULL, 100, 200, 'customer', 1 FROM job LIMIT 1;
+    INSERT INTO planned_visit SELECT shop_id, max(id), min(id) FROM job GROUP BY shop_id;
+    INSERT INTO pay_back SELECT shop_id, '00000000-0000-7000-8000-000000000006', id, 'Quay', 8500,
+        '2026-04-01', NULL, 1 FROM job LIMIT 1;
+    INSERT INTO outside_return SELECT j.shop_id, '00000000-0000-7000-8000-000000000007', j.id,
+        'not_fixed', '2026-03-20', NULL, NULL, p.id, 1 FROM job j, person p LIMIT 1;
+    INSERT INTO attendance SELECT s.id, '00000000-0000-7000-8000-000000000008', p.id, '2026-03-02', 480,
+        NULL, 1 FROM shop s, person p LIMIT 1;
+    INSERT INTO access_token SELECT '00000000-0000-7000-8000-000000000009', group_id, id, 'till', 'read',
+        'secret-of-a-token', '2026-03-02 15:00:00', NULL, NULL, NULL, NULL FROM person LIMIT 1;
+    INSERT INTO tablet SELECT s.id, '00000000-0000-7000-8000-000000000010', 'bay 1', 'secret-of-a-tablet',
+        p.id, '2026-03-02 15:00:00', NULL, NULL FROM shop s, person p LIMIT 1;
+    INSERT INTO part_policy SELECT id, 'idle air valve', 90, 30, NULL, 8500 FROM shop;
+    INSERT INTO part_policy SELECT id, 'Zündkerze', NULL, NULL, NULL, NULL FROM shop;
+    UPDATE person SET pin_hash = 'secret-of-a-pin' WHERE password_hash IS NOT NULL;";
+
+/// The tests' shops and people, a history, and a row in every table.
+fn filled() -> Place {
+    let place = Place::sqlite();
+    let history = History::small();
+    history.put(
+        "operations.csv",
+        &["order_no,job_no,line,operation,flat_rate_hours", "A-0415,1,2,DIAG,0.5"],
+    );
+    history.import(&place, &[]).ended(0);
+    place.run(FILL);
+    place
+}
+
+fn manifest(folder: &Path) -> Value {
+    serde_json::from_str(&fs::read_to_string(folder.join("manifest.json")).unwrap()).unwrap()
+}
+
+#[test]
+fn a_copy_of_a_copy_is_the_same_through_both_databases() {
+    let out = Folder::new();
+    let first = out.path().join("first");
+    run(&filled(), "export", &first, &["--with-secrets"]).ended(0);
+    let files = manifest(&first)["files"].as_array().unwrap().clone();
+    for file in &files {
+        assert!(file["rows"].as_u64().unwrap() > 0, "{file} says nothing about the table");
+    }
+    let lines = fs::read_to_string(first.join("proof.ndjson")).unwrap();
+    assert!(lines.contains("\"reading\":0.12345678901234568"), "{lines}");
+    assert!(lines.contains("\"proved_at\":\"2026-03-02T15:00:00.000000Z\""), "{lines}");
+    let places = [Place::empty_postgres(), Some(Place::empty_sqlite())];
+    let mut from = first.clone();
+    for (at, place) in places.into_iter().flatten().enumerate() {
+        run(&place, "import", &from, &[]).ended(0);
+        let next = out.path().join(format!("next-{at}"));
+        run(&place, "export", &next, &["--with-secrets"]).ended(0);
+        assert!(read_all(&next) == read_all(&first), "the copies differ");
+        from = next;
+    }
+}
+
+#[test]
+fn the_demo_shop_goes_over_and_is_sound_there() {
+    let out = Folder::new();
+    let (first, second) = (out.path().join("first"), out.path().join("second"));
+    run(Place::demo(), "export", &first, &["--with-secrets"]).ended(0);
+    let other = Place::empty_postgres().unwrap_or_else(Place::empty_sqlite);
+    run(&other, "import", &first, &[]).ended(0);
+    run(&other, "export", &second, &["--with-secrets"]).ended(0);
+    assert!(read_all(&second) == read_all(&first), "the copies differ");
+    let report = |place: &Place| {
+        let asked = ["report", "reuse", "--as-of", "2026-10-11", "--format", "json"];
+        Program::new(place, &asked).must("")
+    };
+    assert_eq!(report(&other), report(Place::demo()));
+    assert!(!Program::new(&other, &["check"]).must("").contains("FAULT"));
+}
+
+#[test]
+fn secrets_stay_out_unless_they_are_asked_for() {
+    let out = Folder::new();
+    let place = filled();
+    let folder = out.path().join("plain");
+    run(&place, "export", &folder, &[]).ended(0);
+    for (name, text) in read_all(&folder) {
+        assert!(!text.contains("argon2") && !text.contains("secret-of-a"), "{name}: {text}");
+    }
+    assert!(!folder.join("access_token.ndjson").exists() && !folder.join("tablet.ndjson").exists());
+    assert_eq!(manifest(&folder)["with_secrets"], false);
+    let other = Place::empty_sqlite();
+    let words = run(&other, "import", &folder, &[]).ended(0);
+    assert!(words.contains("the copy has no passwords"), "{words}");
+    assert_eq!(other.count("FROM person"), place.count("FROM person"));
+    assert_eq!(other.count("FROM person WHERE password_hash IS NOT NULL"), 0);
+}
+
+#[test]
+fn what_is_no_whole_copy_is_refused_and_nothing_is_written() {
+    let out = Folder::new();
+    let good = out.path().join("good");
+    run(&filled(), "export", &good, &[]).ended(0);
+    let place = Place::empty_sqlite();
+    let refused = |from: &str, to: &str, file: &str, why: &str| {
+        let bad = out.path().join("bad");
+        drop(fs::remove_dir_all(&bad));
+        fs::create_dir(&bad).unwrap();
+        for (name, text) in read_all(&good) {
+            let text = if name == file { text.replacen(from, to, 1) } else { text };
+            fs::write(bad.join(name), text).unwrap();
+        }
+        let words = run(&place, "import", &bad, &[]).ended(2);
+        assert!(words.contains(why), "{why}: {words}");
+        assert!(
+            !Path::new(&place.data()).join("onetrip.sqlite").exists()
+                || place.count("FROM person") == 0
+        );
+    };
+    refused("Mirela", "Marela", "person.ndjson", "person.ndjson: is not as it was written");
+    refused(
+        "\"format_version\": 1",
+        "\"format_version\": 2",
+        "manifest.json",
+        "newer than this program",
+    );
+    refused(
+        "\"schema_step\": \"2",
+        "\"schema_step\": \"3",
+        "manifest.json",
+        "newer than this program",
+    );
+    refused("onetrip copy", "other", "manifest.json", "no copy's manifest");
+    refused("\"job.ndjson\"", "\"../job.ndjson\"", "manifest.json", "../job.ndjson");
+    fs::remove_file(good.join("vehicle.ndjson")).unwrap();
+    refused("", "", "", "vehicle.ndjson");
+}
+
+#[test]
+fn a_copy_goes_into_an_empty_place_only() {
+    let out = Folder::new();
+    let folder = out.path().join("copy");
+    let place = filled();
+    run(&place, "export", &folder, &["--with-secrets"]).ended(0);
+    let before = place.count("FROM record_change");
+    let words = run(&place, "import", &folder, &[]).ended(2);
+    assert!(words.contains("has something in it already"), "{words}");
+    assert_eq!(place.count("FROM record_change"), before);
+    let words = run(&place, "export", &folder, &[]).ended(2);
+    assert!(words.contains("is not empty; name another folder"), "{words}");
+}
+
+fn sha256(bytes: &[u8]) -> String {
+    use sha2::Digest;
+    sha2::Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+#[test]
+fn a_row_that_the_record_does_not_take_is_named() {
+    let out = Folder::new();
+    let folder = out.path().join("copy");
+    run(&filled(), "export", &folder, &[]).ended(0);
+    // A lone line, with the checksum put right: the fault is the row's own.
+    let path = folder.join("labor_entry.ndjson");
+    let text = fs::read_to_string(&path).unwrap().replacen("\"lead\"", "\"chief\"", 1);
+    fs::write(&path, &text).unwrap();
+    let sum = sha256(text.as_bytes());
+    let listed = manifest(&folder);
+    let old = listed["files"].as_array().unwrap().iter().find(|f| f["table"] == "labor_entry");
+    let old = old.unwrap()["sha256"].as_str().unwrap();
+    let listed = fs::read_to_string(folder.join("manifest.json")).unwrap().replace(old, &sum);
+    fs::write(folder.join("manifest.json"), listed).unwrap();
+    let place = Place::empty_sqlite();
+    let words = run(&place, "import", &folder, &[]).ended(2);
+    assert!(words.contains("labor_entry.ndjson line 1: the record does not allow this"), "{words}");
+    assert_eq!(place.count("FROM person"), 0, "nothing of it stays");
+}
