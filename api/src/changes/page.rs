@@ -157,19 +157,10 @@ impl Numbers {
 
 fn told_line(line: &AuditLine, words: &Words, numbers: &Numbers) -> ToldLine {
     let change = &line.change;
-    let what = told::record(&change.record);
-    // A code is known by its own name; ids of other records say nothing.
-    let what = if change.record == "code" {
-        let label = line.after.as_ref().or(line.before.as_ref()).and_then(|row| row.get("label"));
-        let label = label.and_then(serde_json::Value::as_str).unwrap_or(&change.record_id);
-        format!("{what} \u{201c}{label}\u{201d}")
-    } else {
-        what
-    };
     ToldLine {
         when: words.moment(change.changed_at),
         who: words.name(Some(&change.person_id)).unwrap_or_else(|| "somebody".to_owned()),
-        what: format!("{what} {}", change.action.replace('_', " ")),
+        what: told::what(line, words),
         on: numbers.place(line, &words.shop.code),
         correction: change.correction,
         fields: told::fields(line, words),

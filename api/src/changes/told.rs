@@ -56,6 +56,29 @@ pub fn record(word: &str) -> String {
         .map_or_else(|| word.replace('_', " "), |(_, label)| (*label).to_owned())
 }
 
+/// What happened to which record: `check "Road test" added`.
+#[must_use]
+pub fn what(line: &AuditLine, words: &Words) -> String {
+    let change = &line.change;
+    let (kind, action) = (record(&change.record), change.action.replace('_', " "));
+    match name(line, words) {
+        Some(name) => format!("{kind} \u{201c}{name}\u{201d} {action}"),
+        None => format!("{kind} {action}"),
+    }
+}
+
+/// What people call the record, where it has a name of its own.
+fn name(line: &AuditLine, words: &Words) -> Option<String> {
+    let row = line.after.as_ref().or(line.before.as_ref())?.as_object()?;
+    let text = |field: &str| row.get(field).and_then(Value::as_str);
+    match line.change.record.as_str() {
+        "code" => text("label").map(str::to_owned),
+        "part_use" | "person" | "tablet" | "token" => text("name").map(str::to_owned),
+        list @ ("check" | "operation") => text("code").map(|code| words.lists.label(list, code)),
+        _ => None,
+    }
+}
+
 /// Fields that tell a reader nothing: ids of the record itself, and its version.
 const SILENT: &[&str] = &["id", "version", "job_id", "order_id", "job_no", "line", "seq"];
 
@@ -288,5 +311,12 @@ mod tests {
     fn records_have_trade_words() {
         assert_eq!(record("part_use"), "part");
         assert_eq!(record("follow_up"), "follow up");
+        let nameless = line(None, Some(json!({ "status": "open" })));
+        assert_eq!(what(&nameless, &words(HashMap::new())), "order changed");
+        let mut check = line(Some(json!({ "code": "road-test" })), None);
+        check.change.record = "check".to_owned();
+        check.change.action = "removed".to_owned();
+        let told = what(&check, &words(HashMap::new()));
+        assert_eq!(told, "check \u{201c}road-test\u{201d} removed");
     }
 }

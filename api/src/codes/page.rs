@@ -201,7 +201,7 @@ fn opened(ctx: &Ctx, loaded: &Loaded, entry: &CodeEntry) -> Result<Opened, Probl
         facts: facts(entry, &loaded.lists),
         source: entry.source.clone().unwrap_or_else(|| format!("Came by: {from}.")),
         uses: counted(uses, "time", "times"),
-        state: since.or_else(|| state(entry, &loaded.lists)),
+        state: since.filter(|_| into.is_none()).or_else(|| state(entry, &loaded.lists)),
         remarks: into.map(|into| change::remarks(entry, into)).unwrap_or_default(),
         live: entry.is_live(),
         retired: entry.retired_at.is_some() && entry.merged_into.is_none(),
