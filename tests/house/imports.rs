@@ -73,13 +73,15 @@ fn handlers_know_no_database() {
 #[test]
 fn handlers_write_through_the_request() {
     let sources = below("api/src");
+    let packed = |source: &Source| source.code.split_whitespace().collect::<String>();
     let beside: Vec<&str> = sources
         .iter()
-        .filter(|source| file(source).starts_with("http") && source.code.contains("db.write("))
+        .filter(|source| file(source).starts_with("http") && packed(source).contains("db.write("))
         .map(|source| source.path.as_str())
+        // Sessions and passwords, which cannot be tried.
+        .filter(|path| !path.starts_with("api/src/auth/"))
         .collect();
-    // Sessions, which cannot be tried.
-    assert_eq!(beside, ["api/src/auth/http.rs"]);
+    assert!(beside.is_empty(), "{beside:?}");
 }
 
 #[test]
