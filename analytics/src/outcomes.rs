@@ -12,8 +12,9 @@ pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
     (
         "outcomes",
         "Complaint jobs closed in the period, by how they ended. Only repaired ones enter a \
-         comeback share. Second visits: of the jobs that wait for a planned second visit, those \
-         that had it by the as-of; it is no comeback.",
+         comeback share. Second visits: of the jobs with more to come (temporary repair, sublet, \
+         waiting for a planned second visit), those whose planned visit came about by the as-of; \
+         it is no comeback.",
     ),
     (
         "caught_here",
@@ -28,8 +29,8 @@ pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
 pub struct OutcomeLine {
     pub outcome: Outcome,
     pub count: i64,
-    /// Of the jobs that wait for a planned second visit, those that had it by
-    /// the as-of; absent for other outcomes.
+    /// Of the jobs with more to come, those whose planned visit came about by the
+    /// as-of; absent for other outcomes.
     pub second_visits: Option<i64>,
     pub jobs: String,
 }
@@ -55,6 +56,11 @@ pub(crate) struct Ended {
     second_visit_day: i32,
 }
 
+/// A second visit may have been planned when the job ended so.
+pub(crate) const fn has_more_to_come(outcome: Outcome) -> bool {
+    matches!(outcome, Outcome::TemporaryRepair | Outcome::PlannedSecondVisit | Outcome::Sublet)
+}
+
 /// Of a job row; `None` where it is no complaint.
 pub(crate) fn ended(history: &History, row: usize) -> Option<Ended> {
     let jobs = history.jobs();
@@ -62,11 +68,8 @@ pub(crate) fn ended(history: &History, row: usize) -> Option<Ended> {
         return None;
     }
     let outcome = Outcome::from_code(*jobs.outcome.get(row)?)?;
-    let second_visit_day = if outcome == Outcome::PlannedSecondVisit {
-        *jobs.second_visit_day.get(row)?
-    } else {
-        i32::MAX
-    };
+    let second_visit_day =
+        if has_more_to_come(outcome) { *jobs.second_visit_day.get(row)? } else { i32::MAX };
     Some(Ended { closed_day: *jobs.closed_day.get(row)?, outcome, second_visit_day })
 }
 
@@ -81,7 +84,14 @@ impl OutcomeTally {
     }
 
     pub fn counted(jobs: Vec<Ended>) -> Self {
-        Self(Counts::of(jobs))
+        // Jobs come in the order of closing: of one outcome they are sorted, and
+        // only the few with a second visit cost sorting.
+        let mut tally = Self::default();
+        for &outcome in Outcome::ALL {
+            let these = jobs.iter().filter(|job| job.outcome == outcome).copied();
+            tally.0.add(&Counts::of(these.collect()));
+        }
+        tally
     }
 
     /// Adds another shop's tally.
@@ -101,7 +111,7 @@ impl OutcomeTally {
             .map(|&outcome| OutcomeLine {
                 outcome,
                 count: count(&|job| job.outcome == outcome),
-                second_visits: (outcome == Outcome::PlannedSecondVisit).then(|| {
+                second_visits: has_more_to_come(outcome).then(|| {
                     count(&|job| job.outcome == outcome && job.second_visit_day <= period.as_of)
                 }),
                 jobs: {

@@ -14,7 +14,7 @@ use crate::comeback::{self, ChainCount, ComebackLine, ComebackTally, comeback_li
 use crate::figure::{Head, Query};
 use crate::follow::{Period, day_number, head};
 use crate::history::History;
-use crate::outcomes::{self, CaughtHere, caught_here};
+use crate::outcomes::{self, CaughtHere, caught_here, has_more_to_come};
 use crate::words::{JobKind, LinkState, Outcome};
 
 /// What the review is asked for. Days are shop-local.
@@ -35,8 +35,8 @@ pub struct ClosedLine {
     pub kind: JobKind,
     pub outcome: Outcome,
     pub count: i64,
-    /// Of the jobs that wait for a planned second visit, those that had it by
-    /// the as-of; absent for other outcomes.
+    /// Of the jobs with more to come, those whose planned visit came about by the
+    /// as-of; absent for other outcomes.
     pub second_visits: Option<i64>,
     pub jobs: String,
 }
@@ -169,7 +169,7 @@ fn closed(history: &History, week: &Period) -> Vec<ClosedLine> {
                     kind,
                     outcome,
                     count,
-                    second_visits: (outcome == Outcome::PlannedSecondVisit)
+                    second_visits: has_more_to_come(outcome)
                         .then(|| these().filter(|job| job.2 <= week.as_of).count() as i64),
                     jobs: week.selector(&pairs),
                 });

@@ -1,7 +1,7 @@
 //! What stands beside the frames of closed jobs: who was there for work, time on
 //! the clock on jobs that are not closed, and what suppliers paid back.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::{AttendanceRow, History, JobId, LaborRow, PayBackRow};
 
@@ -75,9 +75,7 @@ impl Beside {
             let day = row.started_on.to_epoch_days();
             days.entry((&row.technician, day)).or_default().1 += row.minutes;
         }
-        let labor = history.labor();
-        let entries = labor.technician.iter().zip(labor.started_day).zip(labor.minutes);
-        for ((&technician, &day), &minutes) in entries {
+        for ((technician, day), minutes) in clock_of_closed(history) {
             if let Some(technician) = history.text(technician) {
                 days.entry((technician, day)).or_default().1 += minutes;
             }
@@ -86,4 +84,16 @@ impl Beside {
             .map(|((technician, day), (attended, clock))| Day { technician, day, attended, clock })
             .collect()
     }
+}
+
+/// Minutes on closed jobs by technician's code and day: texts are compared once
+/// a day, not once an entry.
+fn clock_of_closed(history: &History) -> HashMap<(u32, i32), i64> {
+    let labor = history.labor();
+    let mut clock = HashMap::new();
+    let entries = labor.technician.iter().zip(labor.started_day).zip(labor.minutes);
+    for ((&technician, &day), &minutes) in entries {
+        *clock.entry((technician, day)).or_default() += minutes;
+    }
+    clock
 }
