@@ -173,8 +173,14 @@ fn a_void_order_needs_its_work_at_rest(shops: &Shops) {
     }
     decide(false, "new-fault").expect(200);
     void(&manager, &second).expect(200);
-    // Nothing comes back with an order that is void.
+    // Nothing is written to an order that is void, or comes back with it.
     decide(true, "part-reused-failed").problem(409, "conflict");
+    decide(false, "new-fault").problem(409, "conflict");
+    let day = manager.get(&format!("orders/{second}")).json()["opened_on"].clone();
+    let paid = json!({ "supplier": "Tarn Parts", "amount_minor": 1, "paid_on": day });
+    manager.post(&format!("jobs/{second_job}/pay-backs"), &paid).problem(409, "conflict");
+    let told = json!({ "told": "not_fixed", "told_on": day });
+    manager.post(&format!("jobs/{second_job}/outside-return"), &told).problem(409, "conflict");
 }
 
 fn corrections_are_marked(shops: &Shops) {

@@ -12,7 +12,7 @@ use crate::db::types::Word;
 use crate::domain::ids::{ComebackId, JobId};
 use crate::domain::refusal::Refusal;
 use crate::jobs::model::{self as jobs, optional};
-use crate::orders::model as orders;
+use crate::orders::change::not_void;
 use crate::shops::write::{About, ShopWrite};
 
 /// Confirm or reject, with a reason.
@@ -40,7 +40,7 @@ fn state(confirm: bool) -> LinkState {
 /// the earlier job's cause back to suspected.
 ///
 /// # Errors
-/// Not found, stale, faulty fields, a second confirmed link.
+/// Not found, stale, faulty fields, a second confirmed link, a void order.
 pub fn decide(
     write: &mut ShopWrite<'_>,
     id: &ComebackId,
@@ -58,8 +58,11 @@ pub fn decide(
         Some(held) if row.reason.as_deref() == Some(code) => held,
         _ => codes::usable(write.conn, shop_id, "comeback_reason", "reason", code)?,
     };
+    for job in [&row.earlier_job_id, &row.later_job_id] {
+        let order = jobs::by_id(write.conn, shop_id, job)?.order_id;
+        not_void(write, &order)?;
+    }
     if decision.confirm {
-        refuse_void(write, &row)?;
         refuse_second(write, &row)?;
     }
     let note = optional("note", decision.note.as_deref(), 2000)?;
@@ -113,18 +116,6 @@ fn doubt_cause(write: &mut ShopWrite<'_>, id: &JobId) -> Answer<()> {
     let after = jobs::Job { cause_state: suspected, ..before.clone() };
     let about = About::new("job", id).order(&before.order_id).job(id);
     write.note(&about, "changed", Some(&before), Some(&after))
-}
-
-fn refuse_void(write: &mut ShopWrite<'_>, row: &Comeback) -> Answer<()> {
-    for id in [&row.earlier_job_id, &row.later_job_id] {
-        let order = jobs::by_id(write.conn, write.shop.id, id)?.order_id;
-        let order = orders::by_id(write.conn, write.shop.id, &order)?;
-        if order.status == "void" {
-            let why = format!("order {} is void: nothing came back with it", order.order_no);
-            return Err(Refusal::Conflict(why).into());
-        }
-    }
-    Ok(())
 }
 
 fn refuse_second(write: &mut ShopWrite<'_>, row: &Comeback) -> Answer<()> {

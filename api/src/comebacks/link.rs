@@ -12,6 +12,7 @@ use crate::db::schema::comeback;
 use crate::domain::ids::JobId;
 use crate::domain::refusal::Refusal;
 use crate::jobs::model::{self as jobs, Job, optional};
+use crate::orders::change::not_void;
 use crate::orders::model as orders;
 use crate::orders::planned;
 use crate::shops::write::ShopWrite;
@@ -89,9 +90,7 @@ fn refuse_unfit(write: &mut ShopWrite<'_>, earlier: &Job, later: &Job, field: &s
     if before.closed_at.is_none_or(|at| at > now.opened_at) || later.order_id == earlier.order_id {
         return Err(fault("not_earlier", "choose a job that was handed over before").into());
     }
-    if now.status == "void" {
-        return Err(Refusal::Conflict("the order is void".into()).into());
-    }
+    not_void(write, &now.id)?;
     if planned::of_job(write.conn, shop_id, &later.id)?.as_ref() == Some(&earlier.id) {
         return Err(Refusal::Conflict(
             "this visit was planned when the earlier job ended: it is no comeback".into(),

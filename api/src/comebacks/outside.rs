@@ -13,7 +13,7 @@ use crate::domain::day;
 use crate::domain::ids::{JobId, OutsideReturnId, PersonId};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::jobs::model::{self as jobs, known_code, optional};
-use crate::orders::model as orders;
+use crate::orders::change::not_void;
 use crate::shops::write::{About, ShopWrite};
 
 /// What a customer may tell.
@@ -57,7 +57,7 @@ pub struct NewOutsideReturn {
 pub struct Standing {
     pub kind: JobKind,
     pub outcome: Option<Outcome>,
-    /// Hand-over of its order; absent while that is open, and on a void one.
+    /// Hand-over of its order; absent while that is open.
     pub closed_on: Option<NaiveDate>,
     pub today: NaiveDate,
 }
@@ -122,7 +122,7 @@ pub fn tell(
 ) -> Answer<OutsideReturn> {
     let shop_id = write.shop.id;
     let of = jobs::by_id(write.conn, shop_id, job)?;
-    let order = orders::by_id(write.conn, shop_id, &of.order_id)?;
+    let order = not_void(write, &of.order_id)?;
     let standing = Standing {
         kind: of.kind.0,
         outcome: of.outcome.map(|word| word.0),
@@ -159,11 +159,13 @@ pub fn tell(
 /// Withdraws what was told of a job.
 ///
 /// # Errors
-/// Not found.
+/// Not found; a conflict where the order is void.
 pub fn withdraw(write: &mut ShopWrite<'_>, job: &JobId) -> Answer<()> {
+    let of = jobs::by_id(write.conn, write.shop.id, job)?;
+    not_void(write, &of.order_id)?;
     let row = of_job(write.conn, write.shop.id, job)?.ok_or(Refusal::NotFound)?;
     diesel::delete(outside_return::table.find((write.shop.id, &row.id))).execute(write.conn)?;
-    let about = About::new("outside_return", &row.id).job(job);
+    let about = About::new("outside_return", &row.id).order(&of.order_id).job(job);
     write.note(&about, "removed", Some(&row), None)?;
     write.stamp_job(job)
 }

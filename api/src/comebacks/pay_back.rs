@@ -9,11 +9,11 @@ use crate::db::{Answer, Conn};
 use crate::domain::day;
 use crate::domain::ids::{JobId, PayBackId};
 use crate::domain::money::MOST_MINOR;
-use crate::domain::refusal::{FieldFault, Refusal};
+use crate::domain::refusal::FieldFault;
 use crate::domain::text;
 use crate::jobs::model::{self as jobs, no_faults, optional};
 use crate::jobs::parts::MoneyRights;
-use crate::orders::model as orders;
+use crate::orders::change::not_void;
 use crate::shops::write::{About, ShopWrite};
 
 /// What a supplier paid back.
@@ -93,10 +93,7 @@ fn faults(new: &NewPayBack, opened_on: NaiveDate, today: NaiveDate) -> Vec<Field
 pub fn add(write: &mut ShopWrite<'_>, job: &JobId, new: &NewPayBack) -> Answer<PayBack> {
     let shop_id = write.shop.id;
     let of = jobs::by_id(write.conn, shop_id, job)?;
-    let order = orders::by_id(write.conn, shop_id, &of.order_id)?;
-    if order.status == "void" {
-        return Err(Refusal::Conflict("the order is void".into()).into());
-    }
+    let order = not_void(write, &of.order_id)?;
     let mut faults = faults(new, order.opened_on, write.shop.zone().day(write.now));
     let supplier = text::required("supplier", &new.supplier, 200).unwrap_or_else(|fault| {
         faults.insert(0, fault);
@@ -123,15 +120,18 @@ pub fn add(write: &mut ShopWrite<'_>, job: &JobId, new: &NewPayBack) -> Answer<P
 /// Takes a pay-back back.
 ///
 /// # Errors
-/// Not found.
+/// Not found; a conflict where the order is void.
 pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &PayBackId) -> Answer<()> {
+    let of = jobs::by_id(write.conn, write.shop.id, job)?;
+    not_void(write, &of.order_id)?;
     let row: PayBack = pay_back::table
         .find((write.shop.id, id))
         .filter(pay_back::job_id.eq(job))
         .select(PayBack::as_select())
         .first(write.conn)?;
     diesel::delete(pay_back::table.find((write.shop.id, id))).execute(write.conn)?;
-    write.note(&About::new("pay_back", id).job(job), "removed", Some(&row), None)?;
+    let about = About::new("pay_back", id).order(&of.order_id).job(job);
+    write.note(&about, "removed", Some(&row), None)?;
     write.stamp_job(job)
 }
 

@@ -91,6 +91,15 @@ pub fn writable(write: &mut ShopWrite<'_>, id: &OrderId) -> Answer<Order> {
     }
 }
 
+/// The order, where it is not void: what came after a hand-over may be written.
+///
+/// # Errors
+/// Not found; a conflict where it is void.
+pub fn not_void(write: &mut ShopWrite<'_>, id: &OrderId) -> Answer<Order> {
+    let row = by_id(write.conn, write.shop.id, id)?;
+    if row.status == "void" { Err(shut(&row).into()) } else { Ok(row) }
+}
+
 /// Why nothing is written to an order that is not open.
 #[must_use]
 pub fn shut(row: &Order) -> Refusal {

@@ -133,10 +133,11 @@ impl ToldOrder {
 
 fn authorized(order: &Order, words: &Words) -> Option<String> {
     let mut told = amount(order.authorized_minor?, words);
-    for (lead, part) in [("by", &order.authorized_by), ("", &order.authorized_how)] {
-        if let Some(part) = part {
-            told.push_str(&format!(" {lead} {part}").replace("  ", " "));
-        }
+    if let Some(by) = &order.authorized_by {
+        told.push_str(&format!(" by {by}"));
+    }
+    if let Some(how) = &order.authorized_how {
+        told.push_str(&format!(", {how}"));
     }
     if let Some(at) = order.authorized_at {
         told.push_str(&format!(", {}", words.moment(at)));
