@@ -19,7 +19,7 @@ fn id(shops: &Shops, name: &str) -> String {
     text(&me["id"]).to_owned()
 }
 
-/// Two days before today anywhere, so that it is past in the shop's zone.
+/// Days before today; from the second one on past in every zone.
 fn past(days: i64) -> NaiveDate {
     Utc::now().date_naive() - Duration::days(days)
 }
@@ -100,7 +100,7 @@ fn a_week_on_the_page(shops: &Shops) {
     let minutes = "SELECT CAST(attended_minutes AS TEXT) AS line FROM attendance";
     assert_eq!(shops.place.lines(minutes), ["450"]);
     // A sheet that changes nothing writes nothing.
-    form(&kept, "/attendance").follow(&manager);
+    let kept = form(&kept, "/attendance").follow(&manager);
     assert_eq!(shops.place.count("FROM record_change WHERE record = 'attendance'"), 1);
     form(&kept, "/attendance").fill(&cell, "").follow(&manager);
     assert_eq!(shops.place.count("FROM attendance"), 0);
