@@ -1,6 +1,7 @@
 //! The API document: OpenAPI 3.1, made from the handlers.
 
 mod dress;
+pub mod examples;
 pub mod fields;
 
 use std::collections::BTreeMap;

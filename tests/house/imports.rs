@@ -40,8 +40,17 @@ fn domain_knows_no_database_no_http_no_document() {
 
 #[test]
 fn decisions_are_made_from_values() {
-    let decisions =
-        ["api/src/jobs/close.rs", "api/src/comebacks/propose.rs", "api/src/codes/merge.rs"];
+    let decisions = [
+        "api/src/jobs/close.rs",
+        "api/src/jobs/correct.rs",
+        "api/src/jobs/crew.rs",
+        "api/src/jobs/cleaned.rs",
+        "api/src/jobs/reach.rs",
+        "api/src/jobs/stretch.rs",
+        "api/src/attendance/day.rs",
+        "api/src/codes/merge.rs",
+        "api/src/comebacks/propose.rs",
+    ];
     let sources = below("api/src");
     let deciding: Vec<&Source> =
         sources.iter().filter(|source| decisions.contains(&source.path.as_str())).collect();
@@ -64,13 +73,15 @@ fn handlers_know_no_database() {
 #[test]
 fn handlers_write_through_the_request() {
     let sources = below("api/src");
+    let packed = |source: &Source| source.code.split_whitespace().collect::<String>();
     let beside: Vec<&str> = sources
         .iter()
-        .filter(|source| file(source).starts_with("http") && source.code.contains("db.write("))
+        .filter(|source| file(source).starts_with("http") && packed(source).contains("db.write("))
         .map(|source| source.path.as_str())
+        // Sessions and passwords, which cannot be tried.
+        .filter(|path| !path.starts_with("api/src/auth/"))
         .collect();
-    // Sessions, which cannot be tried.
-    assert_eq!(beside, ["api/src/auth/http.rs"]);
+    assert!(beside.is_empty(), "{beside:?}");
 }
 
 #[test]

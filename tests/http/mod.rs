@@ -20,8 +20,16 @@ mod pages;
 mod problems;
 mod returns;
 mod reference;
+mod reports;
 mod sign_in;
 mod tablets;
 mod tokens;
 mod vehicles;
 mod versions;
+
+mod attendance;
+mod cleaned_again;
+mod corrections;
+mod crew;
+mod sublets;
+mod waits;

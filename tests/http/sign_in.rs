@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use crate::support::shops::PASSWORD;
-use crate::support::{Answer, Shops, on_each_database};
+use crate::support::{Answer, Client, Place, Server, Shops, on_each_database};
 
 on_each_database!(
     wrong_and_unknown_are_answered_alike,
@@ -80,4 +80,17 @@ fn people_are_added_by_those_who_may(shops: &Shops) {
     office.post("people", &new("service_manager", "ulf", long)).expect(201);
     let listed = manager.get("people").expect(200);
     assert!(listed.body.contains("New ulf") && !listed.body.contains("argon2"));
+}
+
+#[test]
+fn cookies_are_for_encrypted_connections_where_the_server_is_told() {
+    for (arguments, secure) in [(&[][..], false), (&["--secure-cookies"][..], true)] {
+        let server = Server::with(&Place::sqlite(), arguments);
+        let fields = [("sign_in_name", "adviser.north"), ("password", PASSWORD)];
+        let client = Client::new(&server.base);
+        // What anybody may send is not asked.
+        let call = client.call("POST", "/sign-in").form(&fields);
+        let answer = call.header("x-forwarded-proto", "https").send().expect(303);
+        assert_eq!(answer.header("set-cookie").contains("; Secure"), secure, "{arguments:?}");
+    }
 }

@@ -80,7 +80,7 @@ fn a_pin_opens_an_enrolled_tablet(shops: &Shops) {
     let today = floor.get("today").expect(200);
     let left = form(&today, "/sign-out").send(&floor).expect(303);
     assert_eq!(left.header("location"), "/tablet");
-    floor.get("today").expect(303);
+    assert_eq!(floor.get("today").expect(303).header("location"), "/tablet");
     // The next one comes in, and whoever was in before is out.
     let first = opened(shops, &kept, &come_in(&tablet, &id, PIN).expect(303));
     opened(shops, &kept, &come_in(&first, &id, PIN).expect(303)).get("today").expect(200);

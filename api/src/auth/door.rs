@@ -44,12 +44,12 @@ pub async fn by_password(
 ) -> Result<NewSession, Problem> {
     let now = app.clock.now();
     let name = sign_in_name.trim().to_lowercase();
-    throttle::admit(&app.tries, &name, now)?;
+    let tries = format!("name:{name}");
+    throttle::admit(&app.tries, &tries, now)?;
     let _turn = hashing_turn(app).await?;
     let db = app.db.clone();
-    let wanted = name.clone();
     let found = web::block(move || {
-        let person = db.read(|conn| people::by_sign_in(conn, &wanted))?;
+        let person = db.read(|conn| people::by_sign_in(conn, &name))?;
         let active = person.filter(|p| p.active);
         let hash = active.as_ref().and_then(|p| p.password_hash.as_deref());
         let fits = password::fits(&secret, hash);
@@ -59,7 +59,7 @@ pub async fn by_password(
     let Some(person) = found else {
         return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name and password do not fit"));
     };
-    throttle::forget(&app.tries, &name);
+    throttle::forget(&app.tries, &tries);
     Ok(app.db.write(move |conn| session::open(conn, &person.id, kind, &device, now)).await?)
 }
 

@@ -33,7 +33,7 @@ pub struct Tablet {
 #[derive(Debug, Clone, Deserialize, utoipa::ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewTablet {
-    /// Where it lies, such as "bay 3".
+    /// Where it is kept, such as "bay 3".
     #[schema(min_length = 1, max_length = 100)]
     pub name: String,
 }

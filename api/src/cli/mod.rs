@@ -89,7 +89,7 @@ pub fn main() -> ExitCode {
     let place = config.place();
     let clock = system_clock();
     match cli.verb {
-        Verb::Serve(args) => serve::run(args, &config, clock),
+        Verb::Serve(args) => serve::run(&args, &config, clock),
         Verb::Demo(args) => demo::run(&args, &config, clock),
         Verb::Import(args) => import::run(&args, &place, clock),
         Verb::Export(args) => export::run(&args, &place),

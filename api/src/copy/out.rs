@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::CopyError;
 use super::manifest::{Listed, Manifest, NAME, hex};
-use super::tables::{Line, TABLES, Table};
+use super::tables::{self, Line, Table};
 use crate::db::{self, Db};
 
 /// Rows read at once.
@@ -52,7 +52,7 @@ pub fn write(db: &Db, folder: &Path, with_secrets: bool) -> Result<Manifest, Cop
     // All tables from one moment; a fault of the files comes out of it whole.
     let files = db.read(|conn| {
         let mut files = Vec::new();
-        for table in TABLES {
+        for table in tables::all() {
             if with_secrets || !SECRET_TABLES.contains(&table.name) {
                 match write_table(conn, folder, table, with_secrets) {
                     Ok(listed) => files.push(listed),
@@ -79,7 +79,7 @@ pub fn write(db: &Db, folder: &Path, with_secrets: bool) -> Result<Manifest, Cop
 /// Where a row cannot be read.
 pub fn read_through(conn: &mut db::Conn) -> db::Answer<i64> {
     let mut all = 0;
-    for table in TABLES {
+    for table in tables::all() {
         let mut offset = 0;
         loop {
             let found = i64::try_from((table.page)(conn, offset, PAGE)?.len()).unwrap_or(0);

@@ -1,32 +1,8 @@
 //! The examples that tests run, as a command and what comes back.
 
-use std::sync::OnceLock;
+use serde_json::Value;
 
-use serde::Deserialize;
-use serde_json::{Map, Value};
-
-/// A request that is sent and what it answers. What stands in `{{ }}` was told
-/// by an earlier step.
-#[derive(Debug, Deserialize)]
-struct Step {
-    operation: String,
-    #[serde(rename = "as")]
-    role: String,
-    #[serde(default)]
-    path: Map<String, Value>,
-    #[serde(default)]
-    query: Map<String, Value>,
-    body: Option<Value>,
-    /// The address whose version the request is made on.
-    on: Option<String>,
-    status: u16,
-    answer: Option<Value>,
-}
-
-#[derive(Deserialize)]
-struct Examples {
-    steps: Vec<Step>,
-}
+use crate::openapi::examples::{self, Step};
 
 /// An example for people.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -36,18 +12,10 @@ pub struct Example {
     pub answer: Option<String>,
 }
 
-fn all() -> &'static [Step] {
-    static STEPS: OnceLock<Vec<Step>> = OnceLock::new();
-    STEPS.get_or_init(|| {
-        let text = include_str!("../../../openapi/examples.json");
-        serde_json::from_str::<Examples>(text).map_or_else(|_| Vec::new(), |all| all.steps)
-    })
-}
-
 /// The first example of an operation.
 #[must_use]
 pub fn of(operation: &str, method: &str, path: &str, keyed: bool) -> Option<Example> {
-    let step = all().iter().find(|step| step.operation == operation)?;
+    let step = examples::first(operation)?;
     Some(Example {
         command: command(step, method, path, keyed),
         status: step.status,
@@ -103,8 +71,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_examples_can_be_read() {
-        assert!(!all().is_empty());
+    fn a_command_names_what_it_needs() {
         let told = of("readOrder", "GET", "/api/v1/shops/{shop}/orders/{order}", false);
         let command = told.map(|example| example.command).unwrap_or_default();
         assert!(command.contains("$SERVER/api/v1/shops/<shop>/orders/<order>"), "{command}");

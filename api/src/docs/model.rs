@@ -153,6 +153,7 @@ fn who(access: Access) -> String {
     match access {
         Access::Public => "anybody".to_owned(),
         Access::SignedIn => "anybody who is signed in".to_owned(),
+        Access::InPerson => "anybody who signed in with a password".to_owned(),
         Access::May(what) => {
             let labels: Vec<&str> =
                 Role::ALL.iter().filter(|role| role.may(what)).map(|role| role.label()).collect();

@@ -1,10 +1,11 @@
 //! Part uses: what was touched, why, and what was done with it.
 
-use analytics::words::{Disposition, PartRole, Serviceable};
+use analytics::words::{Disposition, LinkState, PartRole, Serviceable};
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::model::{no_faults, optional};
+use super::part_patch::PartUsePatch;
 use super::{cleanings, writable};
 use crate::db::schema::{part_return, part_use};
 use crate::db::types::Word;
@@ -13,7 +14,6 @@ use crate::domain::ids::{JobId, PartUseId};
 use crate::domain::money::MOST_MINOR;
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::shops::write::ShopWrite;
-use crate::web::body::present;
 
 /// A part touched on a job. Costs and prices are of one, in minor units of the
 /// shop's currency; who may not see them gets null.
@@ -73,87 +73,6 @@ pub struct NewPartUse {
     pub bench_unit: Option<String>,
     /// Owed where a part is cleaned and put back that was cleaned before.
     pub again_reason: Option<String>,
-}
-
-/// A change to a part use. Absent fields stay, null removes.
-#[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct PartUsePatch {
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub part_no: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub name: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub position: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<i64>, minimum = 1, maximum = 100_000_000)]
-    pub quantity_hundredths: Option<Option<i64>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<Disposition>)]
-    pub disposition: Option<Option<Disposition>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<PartRole>)]
-    pub role: Option<Option<PartRole>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<Serviceable>)]
-    pub serviceable: Option<Option<Serviceable>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub supplier: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub lot: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
-    pub unit_cost_minor: Option<Option<i64>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
-    pub unit_price_minor: Option<Option<i64>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<f64>)]
-    pub bench_reading: Option<Option<f64>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub bench_unit: Option<Option<String>>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<String>)]
-    pub again_reason: Option<Option<String>>,
-}
-
-impl PartUsePatch {
-    /// The part use as it is to be.
-    fn over(self, row: &PartUse) -> Answer<NewPartUse> {
-        let text = |to: Option<Option<String>>, stands: &Option<String>| {
-            to.unwrap_or_else(|| stands.clone())
-        };
-        let Some(disposition) = self.disposition.unwrap_or(Some(row.disposition.0)) else {
-            return Err(Refusal::field(
-                "disposition",
-                "required",
-                "choose what was done with the part",
-            )
-            .into());
-        };
-        Ok(NewPartUse {
-            part_no: text(self.part_no, &row.part_no),
-            name: self.name.unwrap_or_else(|| Some(row.name.clone())).unwrap_or_default(),
-            position: text(self.position, &row.position),
-            quantity_hundredths: self.quantity_hundredths.unwrap_or(Some(row.quantity_hundredths)),
-            disposition,
-            role: self.role.unwrap_or(row.role.map(|word| word.0)),
-            serviceable: self.serviceable.unwrap_or(row.serviceable.map(|word| word.0)),
-            supplier: text(self.supplier, &row.supplier),
-            lot: text(self.lot, &row.lot),
-            unit_cost_minor: self.unit_cost_minor.unwrap_or(row.unit_cost_minor),
-            unit_price_minor: self.unit_price_minor.unwrap_or(row.unit_price_minor),
-            bench_reading: self.bench_reading.unwrap_or(row.bench_reading),
-            bench_unit: text(self.bench_unit, &row.bench_unit),
-            again_reason: text(self.again_reason, &row.again_reason),
-        })
-    }
 }
 
 /// A part use with what the vehicle's record says of the part.
@@ -373,6 +292,15 @@ pub fn change(
     Ok(PartOnJob { part: row.for_eyes(rights), times_cleaned_before: times })
 }
 
+/// That a part came back, as the record of changes keeps it.
+#[derive(Queryable, Selectable, Serialize)]
+#[diesel(table_name = part_return)]
+struct ToldReturn {
+    part_use_id: PartUseId,
+    later_job_id: JobId,
+    state: Word<LinkState>,
+}
+
 /// Takes a part use back, and with it what was told of its return.
 ///
 /// # Errors
@@ -383,12 +311,12 @@ pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &PartUseId) -> Answer<
     let row = of(write, job, id)?;
     let returns = part_return::table
         .filter(part_return::shop_id.eq(write.shop.id).and(part_return::part_use_id.eq(id)));
-    let later: Vec<JobId> = returns.select(part_return::later_job_id).load(write.conn)?;
+    let told: Vec<ToldReturn> = returns.select(ToldReturn::as_select()).load(write.conn)?;
     diesel::delete(returns).execute(write.conn)?;
-    for later in &later {
-        let about = target.about("part_return", format!("{id}/{later}"));
-        write.note(&about, "removed", Some(later), None)?;
-        write.stamp_job(later)?;
+    for told in &told {
+        let about = target.about("part_return", format!("{id}/{}", told.later_job_id));
+        write.note(&about, "removed", Some(told), None)?;
+        write.stamp_job(&told.later_job_id)?;
     }
     diesel::delete(part_use::table.find((row.shop_id, &row.id))).execute(write.conn)?;
     target.stamp(write)?;

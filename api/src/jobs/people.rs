@@ -36,7 +36,7 @@ pub struct JobPerson {
 #[serde(deny_unknown_fields)]
 pub struct NewJobPerson {
     pub person_id: PersonId,
-    /// `lead` only with a supervisor's name for who leads the job.
+    /// `lead` only of who leads the job, to say under whom.
     pub worked_as: WorkedAs,
     /// Owed with `trainee`.
     pub supervisor_id: Option<PersonId>,

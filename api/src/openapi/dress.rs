@@ -4,6 +4,7 @@
 
 use serde_json::{Map, Value, json};
 
+use crate::openapi::examples::{self, Step};
 use crate::problem::Kind;
 use crate::routes::{self, Access, Route};
 
@@ -105,7 +106,8 @@ fn headers() -> Value {
 /// A problem answer for every status that a problem has.
 fn responses() -> Value {
     let mut all = Map::new();
-    for kind in Kind::ALL {
+    // No operation answers a wrong method, and none means to break.
+    for kind in Kind::ALL.iter().filter(|kind| ![405, 500].contains(&kind.status)) {
         let titles: Vec<&str> =
             Kind::ALL.iter().filter(|k| k.status == kind.status).map(|k| k.title).collect();
         let mut response = json!({
@@ -149,6 +151,13 @@ fn one(route: &Route, operation: &mut Map<String, Value>, links: &Links) {
     };
     let has_format = has("name", "format");
     add_parameters(&place, has_format, operation);
+    let id = operation.get("operationId").and_then(Value::as_str).unwrap_or_default();
+    let example = examples::first(id);
+    if let (Some(body), Some(content)) =
+        (example.and_then(|step| step.body.as_ref()), content_of(operation.get_mut("requestBody")))
+    {
+        content.insert("example".to_owned(), examples::with_ids(body));
+    }
     let made = links.get(&format!("{} {}", route.method, route.path)).cloned();
     let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) else {
         return;
@@ -156,6 +165,9 @@ fn one(route: &Route, operation: &mut Map<String, Value>, links: &Links) {
     responses.remove("4XX");
     responses.remove("5XX");
     good(&place, responses, made);
+    if let Some(step) = example {
+        show_answer(step, responses);
+    }
     for status in refusals(&place) {
         let reference = json!({ "$ref": format!("#/components/responses/Problem{status}") });
         responses.entry(status.to_string()).or_insert(reference);
@@ -163,6 +175,19 @@ fn one(route: &Route, operation: &mut Map<String, Value>, links: &Links) {
     let mut sorted: Vec<(String, Value)> = std::mem::take(responses).into_iter().collect();
     sorted.sort_by(|a, b| a.0.cmp(&b.0));
     responses.extend(sorted);
+}
+
+/// The JSON form of a body or an answer.
+fn content_of(holder: Option<&mut Value>) -> Option<&mut Map<String, Value>> {
+    let content = holder?.get_mut("content")?.as_object_mut()?;
+    content.values_mut().next()?.as_object_mut()
+}
+
+fn show_answer(step: &Step, responses: &mut Map<String, Value>) {
+    let content = content_of(responses.get_mut(&step.status.to_string()));
+    if let (Some(content), Some(answer)) = (content, &step.answer) {
+        content.insert("example".to_owned(), answer.clone());
+    }
 }
 
 fn is_page(operation: &Map<String, Value>) -> bool {

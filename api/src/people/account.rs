@@ -17,7 +17,7 @@ use crate::shops::write::{About, ShopWrite};
 
 /// A role as it is held.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, utoipa::ToSchema)]
-pub struct HeldRole {
+pub struct PersonRole {
     pub role: Role,
     /// Held in every shop of the group.
     pub of_group: bool,
@@ -35,7 +35,7 @@ pub struct Account {
     /// Whether the person can come in on a tablet of the shop floor.
     pub has_pin: bool,
     /// In this shop and in the group.
-    pub roles: Vec<HeldRole>,
+    pub roles: Vec<PersonRole>,
     #[serde(skip)]
     pub version: i32,
 }
@@ -52,10 +52,10 @@ impl Standing {
     #[must_use]
     pub fn account(self, shop: &Shop) -> Account {
         let Self { person, grants } = self;
-        let mut roles: Vec<HeldRole> = grants
+        let mut roles: Vec<PersonRole> = grants
             .into_iter()
             .filter(|(_, at)| at.is_none_or(|at| at == shop.id))
-            .map(|(role, at)| HeldRole { role, of_group: at.is_none() })
+            .map(|(role, at)| PersonRole { role, of_group: at.is_none() })
             .collect();
         roles.sort_by_key(|held| held.role);
         Account {

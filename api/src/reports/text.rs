@@ -166,7 +166,7 @@ mod tests {
              money in USD"
         );
         assert!(text.contains("  3 of 12 came back within 60 days (25 %"), "{text}");
-        assert!(text.contains("\nWhat the figures mean\n  comeback: "), "{text}");
+        assert!(text.contains("\nWhat the figures mean\n  caught_here: "), "{text}");
     }
 
     #[test]

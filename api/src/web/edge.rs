@@ -9,6 +9,7 @@ use actix_web::middleware::Next;
 use actix_web::{HttpMessage, HttpRequest, HttpResponse, ResponseError};
 use uuid::Uuid;
 
+use crate::auth::cookie::TABLET;
 use crate::openapi;
 use crate::problem::{Kind, Problem};
 use crate::routes::{self, Access, Found};
@@ -110,9 +111,11 @@ fn as_page(answer: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
     let problem = answer.response().extensions().get::<Problem>().cloned();
     let Some(problem) = problem else { return answer };
     let viewer = answer.request().extensions().get::<page::Viewer>().cloned();
+    // On the shop's tablets people come in with a PIN.
+    let on_tablet = answer.request().cookie(TABLET).is_some();
     let (request, _) = answer.into_parts();
     let response = if problem.kind == Kind::NOT_SIGNED_IN {
-        page::see_other("/sign-in")
+        page::see_other(if on_tablet { "/tablet" } else { "/sign-in" })
     } else {
         problem.page(page::problem(viewer.as_ref(), &problem))
     };

@@ -321,7 +321,6 @@ fn a_proof_counts_as_failed_before_the_hand_over_only() {
     let mut garage = Garage::new();
     garage.open(0, 0);
     garage.fail(0);
-    garage.supervise(0);
     garage.hand_over(0);
     garage.supervise(0);
     let live = Live::default();
@@ -331,9 +330,7 @@ fn a_proof_counts_as_failed_before_the_hand_over_only() {
     assert_eq!(text(history.jobs().technician[0]), "Second name");
     assert_eq!(text(history.jobs().lead[0]), "First name");
     garage.write(|write| {
-        diesel::update(repair_order::table)
-            .set(repair_order::closed_at.eq(Some(noon(-1))))
-            .execute(write.conn)?;
+        diesel::update(proof::table).set(proof::proved_at.eq(noon(2))).execute(write.conn)?;
         let order = repair_order::table.select(repair_order::id).first(write.conn)?;
         write.stamp_order(&order)
     });
