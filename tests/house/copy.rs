@@ -8,10 +8,16 @@ const LEFT_OUT: [&str; 2] = ["idempotency_key", "session"];
 
 /// Tables with their columns, as the copy says it knows them.
 fn copied() -> Tables {
-    let source = include_str!("../../api/src/copy/tables.rs");
-    let (_, list) = source.split_once("copied! {\n").expect("the list of tables");
+    let sources = [
+        include_str!("../../api/src/copy/tables/shop.rs"),
+        include_str!("../../api/src/copy/tables/work.rs"),
+    ];
+    let lists = sources.map(|source| source.split_once("copied! {\n").expect("tables").1);
     let mut tables = Tables::new();
-    for table in list.split("    }\n").filter(|text| text.contains(" in ")) {
+    for table in lists.iter().flat_map(|list| list.split("    }\n")) {
+        if !table.contains(" in ") {
+            continue;
+        }
         let (_, rest) = table.split_once(" in ").unwrap();
         let (name, rest) = rest.split_once(" by ").unwrap();
         let (_, body) = rest.split_once('{').unwrap();

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use super::CopyError;
 use super::manifest::{Listed, Manifest};
-use super::tables::{Line, TABLES, Table};
+use super::tables::{self, Copied, Line};
 use crate::db::{self, Answer, Conn, Db, Fault};
 use crate::domain::refusal::Refusal;
 
@@ -19,7 +19,7 @@ pub fn check(folder: &Path) -> Result<Manifest, CopyError> {
     let manifest = Manifest::read(folder, &db::steps())?;
     for listed in &manifest.files {
         let plain = listed.file == format!("{}.ndjson", listed.table);
-        if !plain || !TABLES.iter().any(|table| table.name == listed.table) {
+        if !plain || !tables::all().any(|table| table.name == listed.table) {
             let why = format!("names {}, which this program does not know", listed.file);
             return Err(CopyError::at(folder, why));
         }
@@ -36,7 +36,7 @@ pub fn check(folder: &Path) -> Result<Manifest, CopyError> {
 pub fn restore(db: &Db, folder: &Path, manifest: &Manifest) -> Result<(), CopyError> {
     let (folder, files) = (folder.to_owned(), manifest.files.clone());
     db.write_blocking(move |conn| {
-        for table in TABLES {
+        for table in tables::all() {
             if !(table.page)(conn, 0, 1)?.is_empty() {
                 return Err(refused(format!(
                     "this record has something in it already (table {}); name an empty place with --data",
@@ -44,7 +44,7 @@ pub fn restore(db: &Db, folder: &Path, manifest: &Manifest) -> Result<(), CopyEr
                 )));
             }
         }
-        for table in TABLES {
+        for table in tables::all() {
             for listed in files.iter().filter(|listed| listed.table == table.name) {
                 take(conn, &folder, table, listed)?;
             }
@@ -58,7 +58,7 @@ fn refused(why: String) -> Fault {
     Refusal::Conflict(why).into()
 }
 
-fn take(conn: &mut Conn, folder: &Path, table: &Table, listed: &Listed) -> Answer<()> {
+fn take(conn: &mut Conn, folder: &Path, table: &Copied, listed: &Listed) -> Answer<()> {
     let path = folder.join(&listed.file);
     let unread = |error: std::io::Error| refused(format!("{}: {error}", path.display()));
     let file = BufReader::new(File::open(&path).map_err(unread)?);
