@@ -6,7 +6,7 @@ use std::path::Path;
 
 use super::CopyError;
 use super::manifest::{Listed, Manifest};
-use super::tables::{self, Line, Table};
+use super::tables::{self, Copied, Line};
 use crate::db::{self, Answer, Conn, Db, Fault};
 use crate::domain::refusal::Refusal;
 
@@ -58,7 +58,7 @@ fn refused(why: String) -> Fault {
     Refusal::Conflict(why).into()
 }
 
-fn take(conn: &mut Conn, folder: &Path, table: &Table, listed: &Listed) -> Answer<()> {
+fn take(conn: &mut Conn, folder: &Path, table: &Copied, listed: &Listed) -> Answer<()> {
     let path = folder.join(&listed.file);
     let unread = |error: std::io::Error| refused(format!("{}: {error}", path.display()));
     let file = BufReader::new(File::open(&path).map_err(unread)?);

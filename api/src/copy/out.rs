@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::CopyError;
 use super::manifest::{Listed, Manifest, NAME, hex};
-use super::tables::{self, Line, Table};
+use super::tables::{self, Copied, Line};
 use crate::db::{self, Db};
 
 /// Rows read at once.
@@ -102,7 +102,7 @@ fn put(path: &Path, text: &str) -> std::io::Result<()> {
 fn write_table(
     conn: &mut db::Conn,
     folder: &Path,
-    table: &Table,
+    table: &Copied,
     with_secrets: bool,
 ) -> Result<Listed, CopyError> {
     let name = format!("{}.ndjson", table.name);
@@ -137,7 +137,7 @@ fn write_table(
 }
 
 /// A row's place among the others: whole numbers, then texts by their bytes.
-fn key(table: &Table, line: &Line) -> Vec<(Option<i64>, Option<String>)> {
+fn key(table: &Copied, line: &Line) -> Vec<(Option<i64>, Option<String>)> {
     let part = |column: &&str| {
         let value = line.get(*column);
         (value.and_then(Value::as_i64), value.and_then(Value::as_str).map(str::to_owned))
@@ -145,7 +145,7 @@ fn key(table: &Table, line: &Line) -> Vec<(Option<i64>, Option<String>)> {
     table.key.iter().map(part).collect()
 }
 
-fn hide(table: &Table, line: &mut Line) {
+fn hide(table: &Copied, line: &mut Line) {
     for (of, column) in SECRET_COLUMNS {
         if *of == table.name
             && let Some(value) = line.get_mut(*column)

@@ -13,7 +13,7 @@ use crate::db::{Answer, Conn};
 pub type Line = Map<String, Value>;
 
 /// What can be done with a table, whatever its columns are.
-pub struct Table {
+pub struct Copied {
     pub name: &'static str,
     /// Its primary key.
     pub key: &'static [&'static str],
@@ -76,7 +76,7 @@ macro_rules! copied {
             }
         )+
 
-        pub const TABLES: &[Table] = &[$(Table {
+        pub const TABLES: &[Copied] = &[$(Copied {
             name: stringify!($table),
             key: &[$(stringify!($key)),+],
             page: $row::page,
@@ -88,7 +88,7 @@ macro_rules! copied {
 pub(crate) use copied;
 
 /// Every table that holds the record.
-pub fn all() -> impl Iterator<Item = &'static Table> {
+pub fn all() -> impl Iterator<Item = &'static Copied> {
     shop::TABLES.iter().chain(work::TABLES)
 }
 

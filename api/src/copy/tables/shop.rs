@@ -2,7 +2,7 @@
 
 use diesel::prelude::*;
 
-use super::{Table, *};
+use super::*;
 use crate::db::schema::{
     access_token, code_entry, part_policy, person, role_grant, shop, shop_counter, shop_group,
     tablet,

@@ -2,7 +2,7 @@
 
 use diesel::prelude::*;
 
-use super::{Table, *};
+use super::*;
 use crate::db::schema::{
     attendance, comeback, job, job_check, job_operation, job_person, job_wait, labor_entry,
     odometer_reset, order_authorization, outside_return, part_return, part_use, pay_back,
