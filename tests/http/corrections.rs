@@ -46,8 +46,8 @@ fn lines_are_changed_on_the_jobs_version(shops: &Shops) {
     let row = changed.clone().expect(200).json();
     assert_eq!((&row["minutes"], &row["reading"]), (&json!(25), &Value::Null));
     assert_eq!((&row["finding"], &row["seq"]), (&json!("abnormal"), &json!(1)));
-    // The answer carries the job's new tag; the old one is stale.
-    assert_eq!(changed.tag(), adviser.get(&at).tag());
+    // The answer carries the job's new version; the old one is stale.
+    assert_eq!(changed.version(), adviser.get(&at).version());
     patch(&part, &tag, json!({ "position": "cyl 3" })).problem(412, "stale");
     let moved = patch(&part, &changed.tag(), json!({ "position": "cyl 3" }));
     assert_eq!(moved.clone().expect(200).json()["position"], "cyl 3");
