@@ -4,7 +4,7 @@ mod dress;
 pub mod examples;
 pub mod fields;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
 
 use serde_json::Value;
@@ -129,18 +129,19 @@ pub fn columns(route: &Route) -> Option<&'static [String]> {
         return None;
     }
     let all = COLUMNS.get_or_init(|| {
+        let lists = dress::lists(value());
         let paths = value().get("paths").and_then(Value::as_object);
         paths
             .into_iter()
             .flatten()
-            .filter_map(|(path, item)| Some((path.clone(), columns_of(item)?)))
+            .filter_map(|(path, item)| Some((path.clone(), columns_of(item, &lists)?)))
             .collect()
     });
     all.get(route.path).map(Vec::as_slice)
 }
 
-fn columns_of(item: &Value) -> Option<Vec<String>> {
-    let page = dress::page_of(item.get("get")?.as_object()?)?;
+fn columns_of(item: &Value, lists: &BTreeSet<String>) -> Option<Vec<String>> {
+    let page = dress::list_of(item.get("get")?.as_object()?, lists)?;
     let schema = value().pointer(&format!("/components/schemas/{page}/properties/items/items"))?;
     Some(fields::of(value(), schema).into_iter().map(|(name, ..)| name.to_owned()).collect())
 }

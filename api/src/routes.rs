@@ -9,8 +9,8 @@ use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
 use crate::{
-    attendance, auth, changes, codes, comebacks, docs, jobs, orders, people, reports, shops, system,
-    vehicles,
+    attendance, auth, changes, codes, comebacks, docs, jobs, orders, people, reports, shops,
+    system, vehicles,
 };
 
 /// Who may use a route.

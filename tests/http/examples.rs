@@ -169,7 +169,12 @@ fn shortened(answer: &Value) -> Value {
     match answer {
         Value::Array(items) => items.iter().take(1).map(shortened).collect(),
         Value::Object(fields) => {
-            fields.iter().map(|(name, field)| (name.clone(), shortened(field))).collect()
+            let told = |name: &str, field| match name {
+                // Even a test's secrets are not printed.
+                "token" => json!("onetrip_..."),
+                _ => shortened(field),
+            };
+            fields.iter().map(|(name, field)| (name.clone(), told(name, field))).collect()
         }
         other => other.clone(),
     }

@@ -1,13 +1,13 @@
 //! The service over HTTP.
 
 mod accounts;
+mod batch;
 mod changes;
 mod codes;
-mod front;
-mod batch;
 mod dry_run;
 mod examples;
 mod formats;
+mod front;
 mod idempotency;
 mod journey;
 mod labor;
@@ -18,9 +18,9 @@ mod numbers;
 mod orders;
 mod pages;
 mod problems;
-mod returns;
 mod reference;
 mod reports;
+mod returns;
 mod sign_in;
 mod tablets;
 mod tokens;

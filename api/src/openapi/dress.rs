@@ -2,6 +2,8 @@
 //! of lists, tags, problems, the way from what was made to what can be done
 //! with it.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use serde_json::{Map, Value, json};
 
 use crate::openapi::examples::{self, Step};
@@ -9,7 +11,7 @@ use crate::problem::Kind;
 use crate::routes::{self, Access, Route};
 
 /// Operations that slow guessing down.
-const SLOWED: [&str; 1] = ["/api/v1/sessions"];
+const SLOWED: [&str; 3] = ["/api/v1/sessions", "/api/v1/me/password", "/api/v1/me/pin"];
 /// Parts of an address that are ids.
 const IDS: [&str; 6] = ["shop", "order", "job", "vehicle", "comeback", "person"];
 
@@ -32,13 +34,14 @@ pub fn dress(document: &mut Value) {
         components.insert("headers".to_owned(), headers());
     }
     let links = links(document);
+    let lists = lists(document);
     let Some(paths) = document.get_mut("paths").and_then(Value::as_object_mut) else { return };
     for (path, item) in paths {
         for (method, operation) in item.as_object_mut().into_iter().flatten() {
             let method = method.to_uppercase();
             let found = routes::TABLE.iter().find(|r| r.path == path && r.method == method);
             if let (Some(route), Some(operation)) = (found, operation.as_object_mut()) {
-                one(route, operation, &links);
+                one(route, operation, &links, &lists);
             }
         }
     }
@@ -134,7 +137,18 @@ fn header_refs(names: &[&str]) -> Value {
     Value::Object(names.iter().map(one).collect())
 }
 
-fn one(route: &Route, operation: &mut Map<String, Value>, links: &Links) {
+/// The types that are lists: they have `items`.
+pub fn lists(document: &Value) -> BTreeSet<String> {
+    let schemas = document.pointer("/components/schemas").and_then(Value::as_object);
+    schemas
+        .into_iter()
+        .flatten()
+        .filter(|(_, schema)| schema.pointer("/properties/items/items").is_some())
+        .map(|(name, _)| name.clone())
+        .collect()
+}
+
+fn one(route: &Route, operation: &mut Map<String, Value>, links: &Links, lists: &BTreeSet<String>) {
     let parameters = operation.get("parameters").and_then(Value::as_array);
     let has = |what: &str, value: &str| {
         parameters.is_some_and(|all| {
@@ -143,7 +157,7 @@ fn one(route: &Route, operation: &mut Map<String, Value>, links: &Links) {
     };
     let place = Place {
         route,
-        is_list: route.method == "GET" && is_page(operation),
+        is_list: route.method == "GET" && list_of(operation, lists).is_some(),
         is_report: route.method == "GET" && route.path.contains("/reports/"),
         has_body: operation.contains_key("requestBody"),
         has_query: has("in", "query"),
@@ -190,16 +204,12 @@ fn show_answer(step: &Step, responses: &mut Map<String, Value>) {
     }
 }
 
-fn is_page(operation: &Map<String, Value>) -> bool {
-    page_of(operation).is_some()
-}
-
-/// The name of the page type that a list answers.
-pub fn page_of(operation: &Map<String, Value>) -> Option<&str> {
+/// The name of the list type that a GET answers.
+pub fn list_of<'a>(operation: &'a Map<String, Value>, lists: &BTreeSet<String>) -> Option<&'a str> {
     let content = operation.get("responses")?.get("200")?.get("content")?;
     let reference = content.get("application/json")?.get("schema")?.get("$ref")?.as_str()?;
     let name = reference.rsplit('/').next()?;
-    name.starts_with("Page_").then_some(name)
+    lists.contains(name).then_some(name)
 }
 
 fn add_parameters(place: &Place<'_>, has_format: bool, operation: &mut Map<String, Value>) {
@@ -303,7 +313,7 @@ fn refusals(place: &Place<'_>) -> Vec<u16> {
     may_be.into_iter().filter_map(|(status, applies)| applies.then_some(status)).collect()
 }
 
-type Links = std::collections::BTreeMap<String, Value>;
+type Links = BTreeMap<String, Value>;
 
 /// From what a POST makes to every operation at its address.
 fn links(document: &Value) -> Links {
