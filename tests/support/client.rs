@@ -182,13 +182,6 @@ impl Answer {
         version.parse().unwrap()
     }
 
-    /// The version in the tag: what stands before the point.
-    #[track_caller]
-    pub fn version(&self) -> String {
-        let tag = self.tag();
-        tag.trim_matches('"').split('.').next().unwrap().to_owned()
-    }
-
     /// A problem document (RFC 9457) of that status and kind.
     #[track_caller]
     pub fn problem(&self, status: u16, kind: &str) -> Value {
