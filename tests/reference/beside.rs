@@ -314,11 +314,12 @@ proptest! {
         });
         let after = History::new(facts(), told, 1).unwrap();
         let (old, new) = (comeback_report(&before, 150).total, comeback_report(&after, 150).total);
+        // Not the worst case: it takes an unseen vehicle for returned at once, and
+        // being told says that it held for so long.
         let pairs = [
             (&old.share, &new.share),
             (&old.possible, &new.possible),
             (&old.closed_window, &new.closed_window),
-            (&old.if_unseen_returned, &new.if_unseen_returned),
         ];
         for (old, new) in pairs {
             prop_assert_eq!(old.count, new.count);
