@@ -1,6 +1,6 @@
 //! How long people were there for work.
 
-use chrono::{Duration, NaiveDate, Utc};
+use chrono::{Duration, NaiveDate};
 use serde_json::{Value, json};
 
 use crate::support::html::form;
@@ -21,7 +21,7 @@ fn id(shops: &Shops, name: &str) -> String {
 
 /// Days before today; from the second one on past in every zone.
 fn past(days: i64) -> NaiveDate {
-    Utc::now().date_naive() - Duration::days(days)
+    crate::support::now().date_naive() - Duration::days(days)
 }
 
 fn a_day_is_written_over_and_taken_back(shops: &Shops) {

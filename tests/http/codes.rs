@@ -12,6 +12,7 @@ on_each_database!(
     what_is_retired_is_not_taken_for_new_work,
     what_is_merged_names_its_target,
     a_system_takes_its_symptoms_along,
+    a_return_is_known_under_the_merged_symptom,
     lists_are_kept_on_their_page,
 );
 
@@ -214,4 +215,17 @@ fn lists_are_kept_on_their_page(shops: &Shops) {
     let technician = shops.visitor("technician.north", "north");
     let seen = technician.get("codes?list=cause&code=filter-soaked").expect(200);
     assert!(seen.body.contains("Air filter soaked") && !seen.body.contains("/codes/merge"));
+}
+
+fn a_return_is_known_under_the_merged_symptom(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let (order, job) = open(&manager, "CO 9", "engine.stalls");
+    finish(&manager, &order, &job, "air-filter");
+    let own = json!({ "list": "symptom", "code": "engine.dies", "label": "Dies at a stop" });
+    manager.post("codes", &own).expect(201);
+    merge(&manager, "symptom/engine.stalls", "engine.dies").expect(200);
+    let back = manager.post("orders", &write_up("CO 9", "engine.dies")).expect(201).json();
+    let proposed = &back["comebacks"][0];
+    assert_eq!(proposed["earlier_job_id"], job);
+    assert_eq!(proposed["same_complaint"], true);
 }

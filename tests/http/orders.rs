@@ -256,7 +256,7 @@ fn a_promise_lies_ahead(shops: &Shops) {
     let mut visit = write_up("OR 8", "engine.stalls");
     visit["promised_at"] = json!("2020-03-02T14:05:00Z");
     assert_eq!(adviser.post("orders", &visit).pointers(), ["/promised_at"]);
-    let soon = chrono::Utc::now() + chrono::Duration::hours(3);
+    let soon = crate::support::now() + chrono::Duration::hours(3);
     visit["promised_at"] = json!(soon.to_rfc3339());
     adviser.post("orders", &visit).expect(201);
 }

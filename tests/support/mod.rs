@@ -35,3 +35,9 @@ macro_rules! on_each_database {
     };
 }
 pub(crate) use on_each_database;
+
+/// The machine's time, by which the server goes, too.
+#[expect(clippy::disallowed_methods, reason = "the server under test goes by the machine's clock")]
+pub fn now() -> chrono::DateTime<chrono::Utc> {
+    chrono::Utc::now()
+}

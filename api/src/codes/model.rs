@@ -14,6 +14,9 @@ use crate::domain::codes::system_of;
 use crate::domain::refusal::Refusal;
 use crate::web::words::Pick;
 
+/// Merges that are followed.
+const LONGEST_CHAIN: usize = 1000;
+
 /// One entry of a list.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable, Serialize, utoipa::ToSchema)]
 #[diesel(table_name = code_entry)]
@@ -98,6 +101,28 @@ pub fn entries(conn: &mut Conn, shop_id: i32, list: Option<&str>) -> Answer<Vec<
         query = query.filter(code_entry::list.eq(list));
     }
     Ok(query.load(conn)?)
+}
+
+/// What a code means now: the entry at the end of the chain of merges that it
+/// begins; itself where it was never merged.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn meant(conn: &mut Conn, shop_id: i32, list: &str, code: &str) -> Answer<String> {
+    let mut at = code.to_owned();
+    // A chain never closes; should one ever do, this still ends.
+    for _ in 0..LONGEST_CHAIN {
+        let next: Option<Option<String>> = code_entry::table
+            .find((shop_id, list, &at))
+            .select(code_entry::merged_into)
+            .first(conn)
+            .optional()?;
+        match next.flatten() {
+            Some(next) => at = next,
+            None => break,
+        }
+    }
+    Ok(at)
 }
 
 /// One entry.

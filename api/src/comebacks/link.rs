@@ -6,7 +6,7 @@ use serde::Deserialize;
 
 use super::model::{Comeback, by_id};
 use super::propose::Labels;
-use super::refine::{insert, pair, system};
+use super::refine::{insert, meant, pair, system};
 use crate::db::Answer;
 use crate::db::schema::comeback;
 use crate::domain::ids::JobId;
@@ -66,10 +66,12 @@ pub fn link_at(
         }
         return said(write, &row, new.customer_says, note);
     }
-    let same_complaint = earlier.symptom.is_some() && earlier.symptom == later.symptom;
+    let one = meant(write.conn, shop_id, "symptom", earlier.symptom.as_deref())?;
+    let other = meant(write.conn, shop_id, "symptom", later.symptom.as_deref())?;
+    let same_complaint = one.is_some() && one == other;
     let same_system = {
-        let one = system(write.conn, shop_id, earlier.symptom.as_deref())?;
-        one.is_some() && one == system(write.conn, shop_id, later.symptom.as_deref())?
+        let one = system(write.conn, shop_id, one.as_deref())?;
+        one.is_some() && one == system(write.conn, shop_id, other.as_deref())?
     };
     let labels = Labels { same_complaint, same_system, ..Labels::default() };
     let row = insert(write, &earlier.id, &later, "person", labels, (new.customer_says, note))?;

@@ -6,6 +6,7 @@ use diesel::prelude::*;
 
 use super::model::{Comeback, PartReturn, by_id, of_job, returned_parts};
 use super::propose::{Earlier, Labels, Later, MOST_DAYS, Proposal, Touched, proposals};
+use crate::codes::model as codes;
 use crate::db::schema::{code_entry, comeback, part_return, repair_order};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
@@ -14,6 +15,19 @@ use crate::domain::ids::{ComebackId, JobId, OrderId, PartUseId, VehicleId};
 use crate::jobs::model::{Job, of_order};
 use crate::orders::planned;
 use crate::shops::write::ShopWrite;
+
+/// What a symptom or cause means now, whatever it has been merged into since.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn meant(
+    conn: &mut Conn,
+    shop_id: i32,
+    list: &str,
+    code: Option<&str>,
+) -> Answer<Option<String>> {
+    code.map(|code| codes::meant(conn, shop_id, list, code)).transpose()
+}
 
 /// The system of a symptom.
 ///
@@ -42,9 +56,9 @@ fn touched(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<Touched>> {
         .collect())
 }
 
-fn confirmed_cause(row: &Job) -> Option<String> {
+fn confirmed_cause(conn: &mut Conn, row: &Job) -> Answer<Option<String>> {
     let confirmed = row.cause_state == Some(Word(CauseState::Confirmed));
-    row.cause.clone().filter(|_| confirmed)
+    meant(conn, row.shop_id, "cause", row.cause.as_deref().filter(|_| confirmed))
 }
 
 /// Repaired, handed-over jobs of the vehicle on other orders, of those days that
@@ -74,12 +88,13 @@ fn earlier_jobs(
             if row.outcome != Some(Word(Outcome::Repaired)) {
                 continue;
             }
+            let symptom = meant(conn, shop_id, "symptom", row.symptom.as_deref())?;
             earlier.push(Earlier {
                 closed_on,
-                system: system(conn, shop_id, row.symptom.as_deref())?,
-                cause: confirmed_cause(&row),
+                system: system(conn, shop_id, symptom.as_deref())?,
+                cause: confirmed_cause(conn, &row)?,
                 parts: touched(conn, shop_id, &row.id)?,
-                symptom: row.symptom,
+                symptom,
                 job: row.id,
             });
         }
@@ -102,11 +117,12 @@ pub fn propose(write: &mut ShopWrite<'_>, row: &Job, by: &str) -> Answer<Vec<Com
     let planned = planned::of_job(write.conn, shop_id, &row.id)?;
     let mut earlier = earlier_jobs(write.conn, shop_id, &vehicle, &row.order_id, opened_on)?;
     earlier.retain(|job| planned.as_ref() != Some(&job.job));
+    let symptom = meant(write.conn, shop_id, "symptom", row.symptom.as_deref())?;
     let later = Later {
         opened_on,
-        symptom: row.symptom.clone(),
-        system: system(write.conn, shop_id, row.symptom.as_deref())?,
-        cause: confirmed_cause(row),
+        system: system(write.conn, shop_id, symptom.as_deref())?,
+        symptom,
+        cause: confirmed_cause(write.conn, row)?,
         parts: touched(write.conn, shop_id, &row.id)?,
     };
     for proposal in proposals(&earlier, &later) {

@@ -141,10 +141,11 @@ fn known(write: &mut ShopWrite<'_>, before: &Job, row: &Job) -> Answer<()> {
     Ok(())
 }
 
+type ToldBy<'a> =
+    (Option<&'a str>, Option<&'a str>, Option<Word<CauseState>>, Option<Word<Outcome>>);
+
 /// What a comeback is recognized by.
-fn told_by(
-    row: &Job,
-) -> (Option<&str>, Option<&str>, Option<Word<CauseState>>, Option<Word<Outcome>>) {
+fn told_by(row: &Job) -> ToldBy<'_> {
     (row.symptom.as_deref(), row.cause.as_deref(), row.cause_state, row.outcome)
 }
 
