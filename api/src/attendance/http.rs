@@ -6,6 +6,7 @@ use serde::Deserialize;
 
 use super::day::OLDEST_DAYS;
 use super::model::{self, Attendance, DayAttended};
+use crate::domain::day;
 use crate::domain::ids::PersonId;
 use crate::domain::refusal::FieldFault;
 use crate::domain::role::Permission;
@@ -34,6 +35,11 @@ fn refuse(pointer: &str, detail: String) -> Problem {
 
 /// The first and last day asked for.
 fn span(query: &AttendanceQuery, today: NaiveDate) -> Result<(NaiveDate, NaiveDate), Problem> {
+    for (name, asked) in [("from", query.from), ("to", query.to)] {
+        if let Some(Err(fault)) = asked.map(|asked| day::known(name, asked)) {
+            return Err(refuse(name, fault.detail));
+        }
+    }
     let to = query.to.unwrap_or(today);
     let from = query.from.unwrap_or_else(|| to - Duration::days(6));
     let days = (to - from).num_days();

@@ -9,6 +9,7 @@ use serde::Deserialize;
 
 use super::day::{as_hours, minutes_of};
 use super::model::{self, Attendance, DayAttended};
+use crate::domain::day::known;
 use crate::domain::ids::PersonId;
 use crate::domain::refusal::FieldFault;
 use crate::domain::role::{Permission, Role};
@@ -109,7 +110,8 @@ impl Week {
         let now = ctx.now;
         ctx.read(move |conn, shop: &Shop| {
             let today = shop.zone().day(now);
-            let first = week_of(day.unwrap_or(today), shop.week_start);
+            let asked = day.filter(|asked| known("day", *asked).is_ok());
+            let first = week_of(asked.unwrap_or(today), shop.week_start);
             let span = (first, first + Duration::days(6));
             let rows = model::between(conn, shop.id, span, None)?;
             let attended: HashMap<_, _> =

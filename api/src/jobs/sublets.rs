@@ -11,6 +11,7 @@ use super::writable;
 use crate::db::schema::sublet;
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
+use crate::domain::day::known;
 use crate::domain::ids::{JobId, SubletId};
 use crate::domain::money::MOST_MINOR;
 use crate::domain::refusal::{FieldFault, Refusal};
@@ -143,6 +144,10 @@ fn faults(new: &NewSublet, today: NaiveDate) -> Vec<FieldFault> {
         if amount.is_some_and(|m| !(0..=MOST_MINOR).contains(&m)) {
             say(field, "range", "write an amount between zero and 1000000000000");
         }
+    }
+    let days = [("sent_on", new.sent_on), ("due_on", new.due_on), ("back_on", new.back_on)];
+    for fault in days.into_iter().filter_map(|(field, day)| known(field, day?).err()) {
+        say(fault.pointer.trim_start_matches('/'), fault.code, &fault.detail);
     }
     for (field, day) in [("sent_on", new.sent_on), ("back_on", new.back_on)] {
         if day.is_some_and(|day| day > today) {

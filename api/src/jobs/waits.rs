@@ -11,6 +11,7 @@ use super::writable;
 use crate::db::schema::{job, job_wait};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
+use crate::domain::day::known;
 use crate::domain::ids::{JobId, WaitId};
 use crate::domain::refusal::Refusal;
 use crate::shops::write::{About, ShopWrite};
@@ -103,6 +104,9 @@ pub(super) fn begin(write: &mut ShopWrite<'_>, target: &Job, new: NewWait) -> An
     if new.expected_on.is_some_and(|day| day < today) {
         return Err(Refusal::field("expected_on", "range", "give today or a later day").into());
     }
+    if let Some(Err(fault)) = new.expected_on.map(|day| known("expected_on", day)) {
+        return Err(Refusal::Invalid(vec![fault]).into());
+    }
     labor::end_running(write, target)?;
     let row = Wait {
         shop_id: write.shop.id,
@@ -155,7 +159,7 @@ pub(super) fn end_running(write: &mut ShopWrite<'_>, target: &Job, at: UtcStamp)
 ///
 /// # Errors
 /// Where the database does not answer.
-pub(super) fn work_begins(write: &mut ShopWrite<'_>, target: &Job, at: UtcStamp) -> Answer<()> {
+pub(crate) fn work_begins(write: &mut ShopWrite<'_>, target: &Job, at: UtcStamp) -> Answer<()> {
     if target.waiting_for.is_none() {
         return Ok(());
     }

@@ -14,6 +14,7 @@ use crate::domain::refusal::Refusal;
 use crate::domain::text;
 use crate::jobs::labor;
 use crate::jobs::model as jobs;
+use crate::jobs::waits;
 use crate::shops::write::ShopWrite;
 
 /// Why the order is void.
@@ -97,6 +98,9 @@ pub fn void(
     for job in &jobs {
         refine::withdraw(write, job)?;
         planned::forget(write, job)?;
+        if job.outcome.is_none() {
+            waits::work_begins(write, job, write.now)?;
+        }
     }
     let after = Order {
         status: "void".to_owned(),

@@ -186,7 +186,8 @@ pub fn change(
     let after = changed(&before.person, change);
     check(write.conn, &before, &after)?;
     model::put(write.conn, &after)?;
-    if !after.active || change.password_hash.is_some() {
+    // Taking the sign-in name away takes the password along.
+    if !after.active || after.password_hash != before.person.password_hash {
         sessions::end_all(write.conn, id, None)?;
         token::revoke_all(write.conn, id, write.person, write.now)?;
     } else if change.pin_hash.is_some() {

@@ -6,6 +6,7 @@ use serde::Deserialize;
 use serde_json::Value;
 
 use super::model::{self, NewShop, Settings, Shop};
+use crate::domain::day;
 use crate::domain::money::Currency;
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::domain::role::Permission;
@@ -184,7 +185,7 @@ pub struct ShopPatch {
     pub links_from: Option<Option<NaiveDate>>,
 }
 
-fn settings(patch: &ShopPatch) -> Result<Settings, Vec<FieldFault>> {
+fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<FieldFault>> {
     let mut faults = Vec::new();
     let amounts = [
         ("labor_cost_minor", patch.labor_cost_minor),
@@ -218,6 +219,9 @@ fn settings(patch: &ShopPatch) -> Result<Settings, Vec<FieldFault>> {
         Some(Ok(name)) => Some(name),
         None => None,
     };
+    if let Some(Some(from)) = patch.links_from {
+        faults.extend(day::past("links_from", from, today).err());
+    }
     if !faults.is_empty() {
         return Err(faults);
     }
@@ -248,8 +252,9 @@ fn settings(patch: &ShopPatch) -> Result<Settings, Vec<FieldFault>> {
 )]
 pub async fn change(ctx: Ctx, body: Json<ShopPatch>) -> Result<HttpResponse, Problem> {
     let seen = ctx.seen_version()?;
+    let today = ctx.shop()?.zone().day(ctx.now);
     let settings =
-        settings(&body.value).map_err(|faults| Problem::from(Refusal::Invalid(faults)))?;
+        settings(&body.value, today).map_err(|faults| Problem::from(Refusal::Invalid(faults)))?;
     let shop = ctx
         .write(move |write| {
             let before = model::by_number(write.conn, write.shop.id)?;

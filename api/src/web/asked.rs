@@ -167,7 +167,26 @@ pub fn dry_run(req: &HttpRequest) -> bool {
 /// # Errors
 /// A faulty parameter.
 pub fn dry_run_fits(req: &HttpRequest, route: &Route) -> Result<(), Problem> {
-    if !route.is_api() || !writes(req.method()) || !flag(req.query_string(), "dry_run")? {
+    if !route.is_api() || !writes(req.method()) {
+        return Ok(());
+    }
+    for pair in req.query_string().split('&').filter(|pair| !pair.is_empty()) {
+        match pair.split_once('=') {
+            Some(("dry_run", "true" | "false")) => {}
+            Some(("dry_run", _)) | None if pair.starts_with("dry_run") => {
+                return Err(faulty("dry_run", "boolean", "write true or false".to_owned()));
+            }
+            _ => {
+                let name = pair.split('=').next().unwrap_or(pair);
+                let detail = "writes take no parameter but dry_run".to_owned();
+                return Err(faulty(name, "unknown", detail));
+            }
+        }
+    }
+    if req.query_string().matches("dry_run=").count() > 1 {
+        return Err(faulty("dry_run", "twice", "write dry_run once".to_owned()));
+    }
+    if !flag(req.query_string(), "dry_run")? {
         return Ok(());
     }
     if route.takes_dry_run() {

@@ -232,6 +232,9 @@ impl<T: DeserializeOwned + 'static> FromRequest for Parts<T> {
     type Future = std::future::Ready<Result<Self, Problem>>;
 
     fn from_request(req: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        if req.path().contains("%00") {
+            return std::future::ready(Err(Problem::not_found()));
+        }
         // An id that cannot be read is an id that does not exist.
         let read = web::Path::<T>::from_request(req, payload).into_inner();
         std::future::ready(read.map(|p| Self(p.into_inner())).map_err(|_| Problem::not_found()))
