@@ -30,6 +30,9 @@ pub struct App {
     pub hashing: Semaphore,
     /// Sign-in tries by name.
     pub tries: Tries,
+    /// Tries with PINs and with one's own password: strangers cannot make the
+    /// program forget these.
+    pub known_tries: Tries,
     /// Reports take a core: one at a time beside the writes.
     pub counting: Semaphore,
     /// Cookies are for encrypted connections alone, whatever this one is.
@@ -87,6 +90,7 @@ impl App {
             live: Live::default(),
             hashing: Semaphore::new(2),
             tries: Tries::default(),
+            known_tries: Tries::default(),
             counting: Semaphore::new(2),
             secure_cookies: false,
             metrics: None,

@@ -126,7 +126,15 @@ fn what_cannot_be_tried_says_so(shops: &Shops) {
     assert_eq!(out.pointers(), ["dry_run"]);
     assert_eq!(shops.place.count("FROM session"), sessions);
     let orders = shops.place.count("FROM repair_order");
-    let odd = adviser.post("orders?dry_run=yes", &write_up("DR 9", "engine.stalls"));
-    assert_eq!(odd.pointers(), ["dry_run"]);
+    for (query, pointer) in [
+        ("dry_run=yes", "dry_run"),
+        ("dry_run", "dry_run"),
+        ("dry_run=false&dry_run=true", "dry_run"),
+        ("Dry_run=true", "Dry_run"),
+        ("dryrun=true", "dryrun"),
+    ] {
+        let odd = adviser.post(&format!("orders?{query}"), &write_up("DR 9", "engine.stalls"));
+        assert_eq!(odd.pointers(), [pointer], "{query}");
+    }
     assert_eq!(shops.place.count("FROM repair_order"), orders);
 }

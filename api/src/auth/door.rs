@@ -79,7 +79,7 @@ pub async fn by_pin(
     let named = who.as_ref().map_or("nobody", PersonId::as_str);
     let keys = [format!("pin:{at}"), format!("pin:{at}:{named}")];
     for key in &keys {
-        throttle::admit(&app.tries, key, now)?;
+        throttle::admit(&app.known_tries, key, now)?;
     }
     let _turn = hashing_turn(app).await?;
     let db = app.db.clone();
@@ -95,7 +95,7 @@ pub async fn by_pin(
         return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name and PIN do not fit"));
     };
     for key in &keys {
-        throttle::forget(&app.tries, key);
+        throttle::forget(&app.known_tries, key);
     }
     let device = device.on(at.clone());
     let opened = app.db.write(move |conn| {

@@ -17,7 +17,7 @@ use crate::web::ctx::Ctx;
 async fn prove(ctx: &Ctx, field: &str, secret: String) -> Result<(), Problem> {
     let app = &ctx.app;
     let key = format!("own:{}", ctx.asker.person.id);
-    throttle::admit(&app.tries, &key, ctx.now)?;
+    throttle::admit(&app.known_tries, &key, ctx.now)?;
     let hash = ctx.asker.person.password_hash.clone();
     let fits = {
         let _turn = door::hashing_turn(app).await?;
@@ -27,7 +27,7 @@ async fn prove(ctx: &Ctx, field: &str, secret: String) -> Result<(), Problem> {
         let fault = FieldFault::new(field, "wrong", "this is not your password");
         return Err(Problem::invalid(vec![fault]));
     }
-    throttle::forget(&app.tries, &key);
+    throttle::forget(&app.known_tries, &key);
     Ok(())
 }
 

@@ -4,12 +4,14 @@
 use std::collections::HashMap;
 use std::sync::Mutex;
 
+use super::session::digest;
 use crate::domain::clock::UtcStamp;
 use crate::problem::{Kind, Problem};
 
 const FREE: u32 = 5;
 const LONGEST_SECONDS: i64 = 900;
-/// Names remembered at most; past that the memory starts anew.
+/// Names remembered at most; past that those that wait no longer are forgotten,
+/// and where none do, all are.
 const MOST_NAMES: usize = 10_000;
 
 /// Tries by name.
@@ -23,8 +25,13 @@ pub struct Tries(Mutex<HashMap<String, (u32, UtcStamp)>>);
 pub fn admit(tries: &Tries, name: &str, now: UtcStamp) -> Result<(), Problem> {
     let Ok(mut names) = tries.0.lock() else { return Ok(()) };
     if names.len() > MOST_NAMES {
-        names.clear();
+        names.retain(|_, (_, last)| (now.utc() - last.utc()).num_seconds() < LONGEST_SECONDS);
+        if names.len() > MOST_NAMES {
+            names.clear();
+        }
     }
+    // A name may be long, and anybody may send it: its digest is kept.
+    let name = &digest(name.as_bytes());
     let (count, last) = names.get(name).copied().unwrap_or((0, now));
     if count >= FREE {
         let wait = wait_seconds(count);
@@ -36,7 +43,7 @@ pub fn admit(tries: &Tries, name: &str, now: UtcStamp) -> Result<(), Problem> {
             return Err(problem);
         }
     }
-    names.insert(name.to_owned(), (count.saturating_add(1), now));
+    names.insert(name.clone(), (count.saturating_add(1), now));
     Ok(())
 }
 
@@ -48,7 +55,7 @@ fn wait_seconds(count: u32) -> i64 {
 /// Forgets the tries of a name that has signed in.
 pub fn forget(tries: &Tries, name: &str) {
     if let Ok(mut names) = tries.0.lock() {
-        names.remove(name);
+        names.remove(&digest(name.as_bytes()));
     }
 }
 

@@ -239,7 +239,8 @@ fn check(conn: &mut Conn, before: &Standing, after: &Person) -> Answer<()> {
     {
         return Err(Refusal::Conflict(format!("the sign-in name {name} is taken")).into());
     }
-    if before.person.active && !after.active && rights::administers(&before.grants) {
+    let comes_in = |person: &Person| person.active && person.password_hash.is_some();
+    if comes_in(&before.person) && !comes_in(after) && rights::administers(&before.grants) {
         leave_an_administrator(conn, &after.group_id, &after.id)?;
     }
     Ok(())
