@@ -7,6 +7,7 @@ import type { components, paths } from "onetrip-api";
 type Schemas = components["schemas"];
 export type NewJob = Schemas["NewJob"];
 export type NewOrder = Schemas["NewOrder"];
+export type NewOutsideReturn = Schemas["NewOutsideReturn"];
 export type Asking = Client<paths>;
 
 const PASSWORD = "month of twenty-eight days";
@@ -186,13 +187,24 @@ export class Visit {
     );
   }
 
+  async addJob(who: Person, body: NewJob) {
+    const made = await told(
+      this.shop.by(who).POST("/api/v1/shops/{shop}/orders/{order}/jobs", {
+        params: { path: this.orderPath, header: key() },
+        body,
+      }),
+    );
+    this.jobs.push(made.data.id);
+  }
+
   async check(who: Person, body: Schemas["NewCheck"]) {
-    await told(
+    const made = await told(
       this.shop.by(who).POST("/api/v1/shops/{shop}/jobs/{job}/checks", {
         params: { path: this.path, header: key() },
         body,
       }),
     );
+    return made.data;
   }
 
   adding(who: Person, body: Schemas["NewPartUse"]) {
