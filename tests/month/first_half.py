@@ -230,7 +230,8 @@ def tuesday_9(shop, crew, visits):
     ten = visits[10]
     ten.charge(crew.theo, "diagnosis", 50, 50, 6000)
     ten.end(
-        crew.ana, "temporary_repair", cause="hose-or-cap", correction="Clamp, until the hose is here"
+        crew.ana, "temporary_repair", cause="hose-or-cap",
+        correction="Clamp, until the hose is here",
     )
     ten.hand_over(crew.theo)
     eleven = visits[11] = shop.write_up(

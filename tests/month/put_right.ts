@@ -6,9 +6,12 @@ import { type Shop, type Visit, done, key, told } from "./shop";
 
 export async function writtenWrong(shop: Shop, crew: Crew) {
   const { theo, ben, cal } = crew;
-  const it = await shop.writeUp(theo, "M115", [complaint("brakes.noise", "Squeals when wet", ben)], {
-    promised_at: "2027-02-18T12:00:00-06:00",
-  });
+  const it = await shop.writeUp(
+    theo,
+    "M115",
+    [complaint("brakes.noise", "Squeals when wet", ben)],
+    { promised_at: "2027-02-18T12:00:00-06:00" },
+  );
   const asking = shop.by(theo);
   const order = await it.readOrder(theo);
   await told(

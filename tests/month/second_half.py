@@ -67,7 +67,9 @@ def wednesday_17(shop, crew, visits):
     shop.clock.at(17)
     second = {"second_visit_of_job_id": visits[10].job}
     it = visits[20] = shop.write_up(
-        crew.theo, "M109", [complaint("cooling.coolant-loss", "The hose is here", crew.ben, **second)]
+        crew.theo,
+        "M109",
+        [complaint("cooling.coolant-loss", "The hose is here", crew.ben, **second)],
     )
     it.check(crew.ben, "cooling-pressure", "abnormal", 10)
     it.work(crew.ben, ("repair", 60))

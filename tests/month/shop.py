@@ -162,7 +162,8 @@ class Visit:
         return entries
 
     def prove(self, who, passed, **more):
-        self.shop.call(who, "addProof", {"how": "road_test", "passed": passed, **more}, job=self.job)
+        body = {"how": "road_test", "passed": passed, **more}
+        self.shop.call(who, "addProof", body, job=self.job)
 
     def change(self, who, operation, line, **fields):
         """A line that was written wrong, put right."""

@@ -315,7 +315,9 @@ export class Visit {
   async end(who: Person, body: Schemas["Closing"], job = this.job) {
     const path = { shop: this.shop.id, job };
     const asking = this.shop.by(who);
-    const { etag } = await told(asking.GET("/api/v1/shops/{shop}/jobs/{job}", { params: { path } }));
+    const { etag } = await told(
+      asking.GET("/api/v1/shops/{shop}/jobs/{job}", { params: { path } }),
+    );
     await told(this.ending(who, etag, body, job));
   }
 
