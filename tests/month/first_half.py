@@ -146,12 +146,11 @@ def thursday_4(shop, crew, visits):
     eight = visits[8] = shop.write_up(
         crew.theo,
         "M108",
-        [
-            complaint("engine.clicking", "Clicks from the top", crew.ben),
-            {"kind": "maintenance", "complaint": "Oil change", "lead_id": crew.ben.id},
-        ],
+        [complaint("engine.clicking", "Clicks from the top", crew.ben)],
         authorized_minor=20000, authorized_by="R. Vance", authorized_how="by phone",
     )
+    oil = {"kind": "maintenance", "complaint": "Oil change", "lead_id": crew.ben.id}
+    eight.add_job(crew.theo, oil)
     eight.check(crew.ben, "stethoscope", "abnormal", 10)
     eight.work(crew.ben, ("diagnosis", 30))
     shop.call(
@@ -174,7 +173,10 @@ def friday_5(shop, crew, visits):
     # 300 + 60 for labor, 2 x 55 for parts: 270 more than the 200 agreed to.
     charges = shop.call(crew.theo, "readOrder", order=eight.id)["charges"]
     assert charges["charged_minor"] == 47000 and charges["over_minor"] == 27000, charges
-    more = {"amount_minor": 48000, "authorized_by": "R. Vance", "authorized_how": "by phone"}
+    more = {
+        "amount_minor": 48000, "authorized_by": "R. Vance", "authorized_how": "by phone",
+        "authorized_at": "2027-02-05T09:15:00-06:00", "note": "oil change, too",
+    }
     shop.call(crew.theo, "authorizeOrder", more, order=eight.id)
     order = shop.call(crew.theo, "readOrder", order=eight.id)
     assert order["charges"]["over_minor"] == 0, order["charges"]
@@ -228,7 +230,8 @@ def tuesday_9(shop, crew, visits):
     ten = visits[10]
     ten.charge(crew.theo, "diagnosis", 50, 50, 6000)
     ten.end(
-        crew.ana, "temporary_repair", cause="hose-or-cap", correction="Clamp, until the hose is here"
+        crew.ana, "temporary_repair", cause="hose-or-cap",
+        correction="Clamp, until the hose is here",
     )
     ten.hand_over(crew.theo)
     eleven = visits[11] = shop.write_up(
@@ -349,6 +352,10 @@ def sunday_14(shop, crew, visits):
     shop.clock.at(14, "12:00")
     told = {"told": "fixed_elsewhere", "told_on": "2027-02-14", "reason": "workmanship"}
     shop.call(crew.theo, "tellOutsideReturn", told, job=visits[6].job)
+    # Told of the wrong customer; only the manager takes such word back.
+    not_fixed = {"told": "not_fixed", "told_on": "2027-02-14"}
+    shop.call(crew.theo, "tellOutsideReturn", not_fixed, job=visits[14].job)
+    shop.call(crew.mara, "withdrawOutsideReturn", job=visits[14].job)
 
 
 def weeks(shop, crew):

@@ -1,7 +1,8 @@
 // The first two weeks of the month, 1 to 14 February 2027.
 
 import type { Crew } from "./month";
-import { type NewJob, type Person, type Shop, type Visit, key, refused, told } from "./shop";
+import type { NewJob, NewOutsideReturn, Person, Shop, Visit } from "./shop";
+import { done, key, refused, told } from "./shop";
 
 export type Visits = Map<number, Visit>;
 export type Morning = (day: number) => Promise<void>;
@@ -153,13 +154,11 @@ async function restOfTheFirstWeek(shop: Shop, crew: Crew, morning: Morning, visi
   const eight = await shop.writeUp(
     theo,
     "M108",
-    [
-      complaint("engine.clicking", "Clicks from the top", ben),
-      { kind: "maintenance", complaint: "Oil change", lead_id: ben.id },
-    ],
+    [complaint("engine.clicking", "Clicks from the top", ben)],
     { authorized_minor: 20000, authorized_by: "R. Vance", authorized_how: "by phone" },
   );
   visits.set(8, eight);
+  await eight.addJob(theo, { kind: "maintenance", complaint: "Oil change", lead_id: ben.id });
   await eight.wait(theo, "part", "2027-02-05");
   await morning(5);
   const { data: waiting } = await eight.read(theo);
@@ -181,7 +180,13 @@ async function restOfTheFirstWeek(shop: Shop, crew: Crew, morning: Morning, visi
   await told(
     shop.by(theo).POST("/api/v1/shops/{shop}/orders/{order}/authorizations", {
       params: { path: eight.orderPath, header: key() },
-      body: { amount_minor: 48000, authorized_by: "R. Vance", authorized_how: "by phone" },
+      body: {
+        amount_minor: 48000,
+        authorized_by: "R. Vance",
+        authorized_how: "by phone",
+        authorized_at: "2027-02-05T09:15:00-06:00",
+        note: "oil change, too",
+      },
     }),
   );
   const worn = { cause: "lifter-worn", cause_how: "seen, scored", correction: "Two lifters" };
@@ -315,10 +320,23 @@ export async function firstHalf(shop: Shop, crew: Crew, morning: Morning): Promi
   await morning(12);
   await misdiagnosis(shop, crew, visits);
   await morning(14);
-  await told(
-    shop.by(crew.theo).POST("/api/v1/shops/{shop}/jobs/{job}/outside-return", {
-      params: { path: visit(visits, 6).path, header: key() },
-      body: { told: "fixed_elsewhere", told_on: "2027-02-14", reason: "workmanship" },
+  const tell = (job: string, body: NewOutsideReturn) =>
+    told(
+      shop.by(crew.theo).POST("/api/v1/shops/{shop}/jobs/{job}/outside-return", {
+        params: { path: { shop: shop.id, job }, header: key() },
+        body,
+      }),
+    );
+  await tell(visit(visits, 6).job, {
+    told: "fixed_elsewhere",
+    told_on: "2027-02-14",
+    reason: "workmanship",
+  });
+  const wrong = visit(visits, 4);
+  await tell(wrong.job, { told: "not_fixed", told_on: "2027-02-14" });
+  await done(
+    shop.by(crew.mara).DELETE("/api/v1/shops/{shop}/jobs/{job}/outside-return", {
+      params: { path: wrong.path },
     }),
   );
   return visits;

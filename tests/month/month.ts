@@ -1,5 +1,6 @@
-// The month of month.py once more, as a TypeScript program would write it. It
-// is type-checked against the API document, not run.
+// What month.py asks for, as a TypeScript program would write it: every
+// operation, not every visit. It is type-checked against the API document, not
+// run.
 
 import { firstHalf } from "./first_half";
 import { secondHalf } from "./second_half";
@@ -91,6 +92,12 @@ async function attendance(shop: Shop, crew: Crew) {
       }
     }
   }
+  await shop.attended(crew.mara, crew.cal, 20, 120);
+  await done(
+    shop.by(crew.mara).DELETE("/api/v1/shops/{shop}/attendance/{person}/{day}", {
+      params: { path: { shop: shop.id, person: crew.cal.id, day: date(20) } },
+    }),
+  );
 }
 
 /** Every report, as its own struct. */

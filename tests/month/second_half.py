@@ -1,5 +1,6 @@
 """The last two weeks of the month, 15 to 28 February 2027."""
 
+import put_right
 from api import Refused
 from first_half import complaint
 
@@ -66,7 +67,9 @@ def wednesday_17(shop, crew, visits):
     shop.clock.at(17)
     second = {"second_visit_of_job_id": visits[10].job}
     it = visits[20] = shop.write_up(
-        crew.theo, "M109", [complaint("cooling.coolant-loss", "The hose is here", crew.ben, **second)]
+        crew.theo,
+        "M109",
+        [complaint("cooling.coolant-loss", "The hose is here", crew.ben, **second)],
     )
     it.check(crew.ben, "cooling-pressure", "abnormal", 10)
     it.work(crew.ben, ("repair", 60))
@@ -82,19 +85,7 @@ def thursday_18(shop, crew, visits):
     hose.charge(crew.theo, "hose", 100, 100, 12000)
     hose.end(crew.ben, "repaired", cause="hose-or-cap", cause_how="split", correction="New hose")
     hose.hand_over(crew.theo)
-    it = visits[21] = shop.write_up(
-        crew.theo, "M115", [complaint("brakes.noise", "Squeals when wet", crew.ben)]
-    )
-    it.check(crew.ben, "brake-strip", "abnormal", 20)
-    it.check(crew.ben, "disc-runout", "not_done", not_done_reason="discs are new")
-    it.part(
-        crew.mara, "PAD-3", "Brake pad set", "replaced_new", "suspect", position="front",
-        supplier="Corner Parts", unit_cost_minor=4000,
-    )
-    it.work(crew.ben, ("diagnosis", 30), ("repair", 60))
-    it.charge(crew.theo, "brake-pads", 200, 150, 15000, "maker")
-    it.end(crew.ben, "repaired", cause="pad-worn", cause_how="glazed", correction="New pads")
-    it.hand_over(crew.theo)
+    visits[21] = put_right.written_wrong(shop, crew)
 
 
 def friday_19(shop, crew, visits):
@@ -122,7 +113,8 @@ def friday_19(shop, crew, visits):
     it.hand_over(crew.theo)
     shop.decide(crew.mara, it.job, first, True, "part-defective")
     back = {"supplier": "Corner Parts", "amount_minor": 5000, "paid_on": "2027-02-19"}
-    shop.call(crew.mara, "addPayBack", back, job=it.job)
+    twice = [shop.call(crew.mara, "addPayBack", back, job=it.job) for _ in range(2)]
+    it.remove(crew.mara, "removePayBack", twice[1])
 
 
 def saturday_20(shop, crew, visits):

@@ -2,7 +2,8 @@
 
 import { type Morning, type Visits, complaint, visit } from "./first_half";
 import type { Crew } from "./month";
-import { type Shop, key, refused, told } from "./shop";
+import { writtenWrong } from "./put_right";
+import { type Shop, done, key, refused, told } from "./shop";
 
 async function secondVisits(shop: Shop, crew: Crew, morning: Morning, visits: Visits) {
   const { theo, mara, ana, ben } = crew;
@@ -77,10 +78,18 @@ async function paidBack(shop: Shop, crew: Crew, morning: Morning, visits: Visits
   });
   await it.handOver(theo);
   await shop.decide(mara, it.job, first, true, "part-defective");
-  await told(
-    shop.by(mara).POST("/api/v1/shops/{shop}/jobs/{job}/pay-backs", {
-      params: { path: it.path, header: key() },
-      body: { supplier: "Corner Parts", amount_minor: 5000, paid_on: "2027-02-19" },
+  const back = () =>
+    told(
+      shop.by(mara).POST("/api/v1/shops/{shop}/jobs/{job}/pay-backs", {
+        params: { path: it.path, header: key() },
+        body: { supplier: "Corner Parts", amount_minor: 5000, paid_on: "2027-02-19" },
+      }),
+    );
+  await back();
+  const twice = await back();
+  await done(
+    shop.by(mara).DELETE("/api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}", {
+      params: { path: { ...it.path, id: twice.data.id } },
     }),
   );
 }
@@ -207,6 +216,8 @@ async function codes(shop: Shop, crew: Crew, morning: Morning, visits: Visits) {
 
 export async function secondHalf(shop: Shop, crew: Crew, morning: Morning, visits: Visits) {
   await secondVisits(shop, crew, morning, visits);
+  await morning(18);
+  await writtenWrong(shop, crew);
   await paidBack(shop, crew, morning, visits);
   await vehicles(shop, crew, morning);
   await correction(shop, crew, morning);

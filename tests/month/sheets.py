@@ -4,6 +4,11 @@ import csv
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
+# What every line of every report says beside its figures, and what differs
+# from one record to the next: ids, and where the jobs and definitions are.
+HEAD = {"shop": "elm", "as_of": "2027-02-28", "window_days": "14", "currency": "USD"}
+BESIDE = {*HEAD, "report", "change_no", "select", "job_id"}
+
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "month"
 
 
@@ -37,14 +42,21 @@ def differences(name, sheet, told):
     if len(sheet) != len(told):
         found.append(f"{name}: {len(sheet)} lines worked, {len(told)} told")
     for place, (worked, line) in enumerate(zip(sheet, told), start=1):
-        for column, wanted in worked.items():
+        first = next(iter(worked.values()))
+        columns = {
+            column
+            for column in line
+            if column not in BESIDE and not column.endswith("_definition")
+        }
+        for column in sorted(columns - worked.keys()):
+            found.append(f"{name}: nothing was worked for the column {column}")
+        for column, wanted in (worked | HEAD).items():
             if column == "how":
                 continue
             value = line.get(column)
             if value is None:
                 found.append(f"{name}: the report has no column {column}")
             elif not same(wanted, value):
-                first = next(iter(worked.values()))
                 found.append(
                     f"{name} line {place} ({first}) {column}: worked {wanted!r}, told {value!r}"
                 )
@@ -52,13 +64,14 @@ def differences(name, sheet, told):
 
 
 def compare(shop, who):
-    """Every sheet against its report: the differences, and how many lines
-    were compared."""
-    found, lines = [], 0
-    for entry in rows(FOLDER / "sheets.csv"):
+    """Every sheet against its report: the differences, and how many sheets,
+    lines and fields were compared."""
+    found, sheets, lines, fields = [], rows(FOLDER / "sheets.csv"), 0, 0
+    for entry in sheets:
         query = {key: entry[key] for key in ("by", "week", "table") if entry[key]}
         told = shop.table(who, f"report{entry['report'].capitalize()}", **query)
         sheet = rows(FOLDER / "sheets" / entry["sheet"])
         lines += len(sheet)
+        fields += sum(len(line.keys() - {"how"}) for line in sheet)
         found += differences(entry["sheet"], sheet, told)
-    return found, lines
+    return found, f"{len(sheets)} sheets, {lines} lines, {fields} fields"

@@ -112,11 +112,14 @@ class Visit:
     def job(self):
         return self.jobs[0]
 
+    def add_job(self, who, job):
+        self.jobs.append(self.shop.call(who, "addJob", job, order=self.id)["id"])
+
     def check(self, who, code, finding, minutes=None, **more):
         body = {"code": code, "finding": finding, **more}
         if minutes is not None:
             body["minutes"] = minutes
-        self.shop.call(who, "addCheck", body, job=self.job)
+        return self.shop.call(who, "addCheck", body, job=self.job)
 
     def part(self, who, part_no, name, disposition, role, **more):
         body = {
@@ -140,7 +143,8 @@ class Visit:
         return self.shop.call(who, "addOperation", body, job=job or self.job)
 
     def work(self, who, *stretches, **more):
-        """Stretches of the day's work, one after the other."""
+        """Stretches of the day's work, one after the other: their entries."""
+        entries = []
         start = self.shop.clock.now.replace(hour=8, minute=30)
         if who.free is None or who.free < start:
             who.free = start
@@ -153,11 +157,21 @@ class Visit:
                 "ended_at": ended.isoformat(),
                 **more,
             }
-            self.shop.call(who, "startLabor", body, job=self.job)
+            entries.append(self.shop.call(who, "startLabor", body, job=self.job))
             who.free = ended
+        return entries
 
     def prove(self, who, passed, **more):
-        self.shop.call(who, "addProof", {"how": "road_test", "passed": passed, **more}, job=self.job)
+        body = {"how": "road_test", "passed": passed, **more}
+        self.shop.call(who, "addProof", body, job=self.job)
+
+    def change(self, who, operation, line, **fields):
+        """A line that was written wrong, put right."""
+        match, _ = self.shop.tagged(who, "readJob", job=self.job)
+        return self.shop.call(who, operation, fields, match, job=self.job, id=line["id"])
+
+    def remove(self, who, operation, line):
+        self.shop.call(who, operation, job=self.job, id=line["id"])
 
     def end(self, who, outcome, job=None, **closing):
         job = job or self.job

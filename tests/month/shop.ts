@@ -7,6 +7,7 @@ import type { components, paths } from "onetrip-api";
 type Schemas = components["schemas"];
 export type NewJob = Schemas["NewJob"];
 export type NewOrder = Schemas["NewOrder"];
+export type NewOutsideReturn = Schemas["NewOutsideReturn"];
 export type Asking = Client<paths>;
 
 const PASSWORD = "month of twenty-eight days";
@@ -186,13 +187,24 @@ export class Visit {
     );
   }
 
+  async addJob(who: Person, body: NewJob) {
+    const made = await told(
+      this.shop.by(who).POST("/api/v1/shops/{shop}/orders/{order}/jobs", {
+        params: { path: this.orderPath, header: key() },
+        body,
+      }),
+    );
+    this.jobs.push(made.data.id);
+  }
+
   async check(who: Person, body: Schemas["NewCheck"]) {
-    await told(
+    const made = await told(
       this.shop.by(who).POST("/api/v1/shops/{shop}/jobs/{job}/checks", {
         params: { path: this.path, header: key() },
         body,
       }),
     );
+    return made.data;
   }
 
   adding(who: Person, body: Schemas["NewPartUse"]) {
@@ -303,7 +315,9 @@ export class Visit {
   async end(who: Person, body: Schemas["Closing"], job = this.job) {
     const path = { shop: this.shop.id, job };
     const asking = this.shop.by(who);
-    const { etag } = await told(asking.GET("/api/v1/shops/{shop}/jobs/{job}", { params: { path } }));
+    const { etag } = await told(
+      asking.GET("/api/v1/shops/{shop}/jobs/{job}", { params: { path } }),
+    );
     await told(this.ending(who, etag, body, job));
   }
 
