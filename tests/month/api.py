@@ -9,6 +9,7 @@ import io
 import pkgutil
 import re
 import uuid
+from urllib.parse import parse_qsl
 
 import onetrip_client.api
 from onetrip_client import AuthenticatedClient, Client
@@ -88,13 +89,15 @@ class Api:
             return answer.headers, None
         return answer.headers, answer.parsed.to_dict()
 
-    def table(self, client, operation, **query):
+    def table(self, client, operation, select="", **query):
         """A report's table: CSV is what the client has no model of, so its
-        request is sent as the client wrote it."""
+        request is sent as the client wrote it. A figure's selector is a whole
+        query."""
         module = self.module(operation)
         taken = inspect.signature(module.sync_detailed).parameters
         given = {name if name in taken else f"{name}_": value for name, value in query.items()}
         request = module._get_kwargs(**given)
+        request["params"] |= dict(parse_qsl(select, keep_blank_values=True))
         accepting = client.with_headers({"Accept": "text/csv"})
         answer = accepting.get_httpx_client().request(**request)
         if answer.status_code != 200:

@@ -1,6 +1,7 @@
 """Reports against the sheets that were worked by hand."""
 
 import csv
+import re
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
@@ -63,10 +64,27 @@ def differences(name, sheet, told):
     return found
 
 
+def unopened(name, sheet, told, jobs):
+    """Lines that open to other jobs than those they count. `how` names the
+    orders first, one for each job; `jobs` are what a selector opens to."""
+    for worked, line in zip(sheet, told):
+        named = re.match(r"orders ([\d ]+)", worked["how"])
+        if named and line["select"]:
+            wanted = sorted(map(int, named[1].split()))
+            opened = sorted(int(job["order_no"]) for job in jobs(line["select"]))
+            if opened != wanted:
+                first = next(iter(worked.values()))
+                yield f"{name} ({first}): worked from orders {wanted}, opens to {opened}"
+
+
 def compare(shop, who):
     """Every sheet against its report: the differences, and how many sheets,
     lines and fields were compared."""
     found, sheets, lines, fields = [], rows(FOLDER / "sheets.csv"), 0, 0
+
+    def jobs(select):
+        return shop.table(who, "reportJobs", select=select)
+
     for entry in sheets:
         query = {key: entry[key] for key in ("by", "week", "table") if entry[key]}
         told = shop.table(who, f"report{entry['report'].capitalize()}", **query)
@@ -74,4 +92,5 @@ def compare(shop, who):
         lines += len(sheet)
         fields += sum(len(line.keys() - {"how"}) for line in sheet)
         found += differences(entry["sheet"], sheet, told)
+        found += unopened(entry["sheet"], sheet, told, jobs)
     return found, f"{len(sheets)} sheets, {lines} lines, {fields} fields"
