@@ -54,6 +54,11 @@ fn a_manager_keeps_the_floor_of_the_own_shop(shops: &Shops) {
     manager.patch(&place, &json!({ "sign_in_name": "adviser.north" })).problem(409, "conflict");
     let odd = json!({ "name": " ", "password": "short", "pin": "111111" });
     assert_eq!(manager.patch(&place, &odd).pointers(), ["/name", "/password", "/pin"]);
+    // Null takes away; what cannot be taken away is not left as it is unsaid.
+    for field in ["name", "active", "password"] {
+        let nothing = json!({ field: null });
+        assert_eq!(manager.patch(&place, &nothing).pointers(), [format!("/{field}")]);
+    }
     let nameless = json!({ "sign_in_name": null, "password": ANOTHER });
     assert_eq!(manager.patch(&place, &nameless).pointers(), ["/sign_in_name"]);
 

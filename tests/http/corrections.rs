@@ -14,6 +14,7 @@ on_each_database!(
     comebacks_follow_a_correction,
     a_job_is_reopened_before_the_hand_over,
     the_page_corrects_and_reopens,
+    the_later_job_hears_of_it,
 );
 
 fn line(client: &Client, job: &str, kind: &str, body: &Value) -> String {
@@ -200,4 +201,24 @@ fn the_page_corrects_and_reopens(shops: &Shops) {
     // Who may not correct is offered nothing.
     let adviser = shops.visitor("adviser.north", "north").get(&place).expect(200);
     assert!(!adviser.body.contains("/correction") && !adviser.body.contains("Correct</summary>"));
+}
+
+fn the_later_job_hears_of_it(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let (order, job) = open(&manager, "CR 12", "brakes.noise");
+    finish(&manager, &order, &job, "pad-worn");
+    let (back, _) = open(&manager, "CR 12", "brakes.drag");
+    let proposed =
+        || manager.get(&format!("orders/{back}")).expect(200).json()["comebacks"].clone();
+    assert_eq!(proposed()[0]["same_complaint"], false);
+    let correct = |symptom: &str| {
+        manager.patch(&format!("jobs/{job}"), &json!({ "symptom": symptom })).expect(200);
+    };
+    correct("brakes.drag");
+    assert_eq!(proposed()[0]["same_complaint"], true);
+    // What has nothing in common any more is taken back.
+    correct("climate.smell");
+    assert_eq!(proposed(), json!([]));
+    correct("brakes.noise");
+    assert_eq!(proposed()[0]["same_system"], true);
 }

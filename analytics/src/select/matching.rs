@@ -37,7 +37,8 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
         if !tests.is_empty() {
             let fitting =
                 jobs_with(history, child.job(history), |at| tests.iter().all(|fits| fits(at)));
-            retain(keep, |row| fitting.get(row) == Some(&true));
+            let led = child.led(history, terms);
+            retain(keep, |row| fitting.get(row) == Some(&true) || led.get(row) == Some(&true));
         }
     }
     for term in terms {
@@ -189,6 +190,23 @@ fn is<T: PartialEq + 'static>(column: &[T], value: T) -> Option<Fits<'_>> {
 }
 
 impl Child {
+    /// Jobs that nobody clocked: they count to who led them, as in the labor
+    /// report. None where an entry of some kind is asked for.
+    fn led(self, history: &History, terms: &[Term]) -> Vec<bool> {
+        let of_an_entry = |term: &Term| matches!(term, Term::Activity(_) | Term::WorkedAs(_));
+        let named = terms.iter().find_map(|term| match term {
+            Term::Text(Column::Worked, name) => Some(name.as_deref()),
+            _ => None,
+        });
+        let (Self::Labor, Some(name), false) = (self, named, terms.iter().any(of_an_entry)) else {
+            return Vec::new();
+        };
+        let code = code_of(history, name);
+        let clocked = jobs_with(history, history.labor().job, |_| true);
+        let leads = history.jobs().lead.iter().zip(clocked);
+        leads.map(|(lead, clocked)| *lead == code && !clocked).collect()
+    }
+
     fn job(self, history: &History) -> &[u32] {
         match self {
             Self::Checks => history.checks().job,

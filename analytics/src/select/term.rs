@@ -18,7 +18,7 @@ pub enum Column {
     Cause,
     /// Who answers for the job: who led it, or a trainee's supervisor.
     Technician,
-    /// Anyone with a labor entry on the job.
+    /// Anyone with a labor entry on the job; who led it, where it has none.
     Worked,
     Vehicle,
     Model,

@@ -6,6 +6,7 @@ use serde::Deserialize;
 
 use super::model::{self, AuditLine, Feed};
 use super::query::{self, AuditQuery};
+use crate::domain::refusal::FieldFault;
 use crate::problem::Problem;
 use crate::web::answer::{Page, ok};
 use crate::web::body::Params;
@@ -35,6 +36,11 @@ pub struct FeedQuery {
 )]
 pub async fn feed(ctx: Ctx, query: Params<FeedQuery>) -> Result<HttpResponse, Problem> {
     let (after, most) = (query.0.after.unwrap_or(0), limit(query.0.limit)?);
+    if after < 0 {
+        let detail = "write 0 or a change number".to_owned();
+        let fault = FieldFault { pointer: "after".to_owned(), code: "range", detail };
+        return Err(Problem::invalid(vec![fault]));
+    }
     let feed = ctx.read(move |conn, shop| model::feed(conn, shop.id, after, most)).await?;
     if !feed.more {
         return Ok(ok(&feed));

@@ -116,7 +116,10 @@ pub fn serve(
 fn begin_log(config: &Config) {
     let filter = tracing_subscriber::EnvFilter::try_new(config.log())
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("warn"));
-    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    let log = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()))
+        .with_writer(std::io::stderr);
     // A second log in one process is refused, and that is well.
     drop(if config.compact_log() { log.compact().try_init() } else { log.try_init() });
 }

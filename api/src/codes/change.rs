@@ -12,7 +12,7 @@ use crate::domain::codes::{self, LISTS};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::domain::text;
 use crate::shops::write::{About, ShopWrite};
-use crate::web::body::present;
+use crate::web::body::{given, present};
 
 /// Kinds of a cause.
 pub const CAUSE_KINDS: &[&str] = &["physical", "workmanship", "supply", "none"];
@@ -44,6 +44,7 @@ pub struct NewCode {
 #[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CodePatch {
+    #[serde(default, deserialize_with = "given")]
     pub label: Option<String>,
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<String>)]
@@ -58,6 +59,7 @@ pub struct CodePatch {
     #[schema(value_type = Option<i32>, minimum = 0, maximum = 10000)]
     pub typical_minutes: Option<Option<i32>>,
     /// True takes it out of new work, false brings it back.
+    #[serde(default, deserialize_with = "given")]
     pub retired: Option<bool>,
 }
 

@@ -125,11 +125,86 @@ pub fn propose(write: &mut ShopWrite<'_>, row: &Job, by: &str) -> Answer<Vec<Com
         cause: confirmed_cause(write.conn, row)?,
         parts: touched(write.conn, shop_id, &row.id)?,
     };
-    for proposal in proposals(&earlier, &later) {
-        keep(write, row, &proposal, by)?;
+    let proposed = proposals(&earlier, &later);
+    for proposal in &proposed {
+        keep(write, row, proposal, by)?;
     }
+    drop_stale(write, row, &proposed)?;
     let all = of_job(write.conn, shop_id, &row.id)?;
     Ok(all.into_iter().filter(|c| c.later_job_id == row.id).collect())
+}
+
+/// Proposes anew for the jobs that came after a job that was corrected once its
+/// vehicle was handed over.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn reconsider(write: &mut ShopWrite<'_>, earlier: &Job) -> Answer<()> {
+    let shop_id = write.shop.id;
+    let (vehicle, closed_on): (VehicleId, Option<NaiveDate>) = repair_order::table
+        .find((shop_id, &earlier.order_id))
+        .select((repair_order::vehicle_id, repair_order::closed_on))
+        .first(write.conn)?;
+    let Some(closed_on) = closed_on else { return Ok(()) };
+    let after: Vec<(OrderId, NaiveDate)> = repair_order::table
+        .filter(repair_order::shop_id.eq(shop_id))
+        .filter(repair_order::vehicle_id.eq(&vehicle).and(repair_order::status.ne("void")))
+        .filter(repair_order::id.ne(&earlier.order_id))
+        .filter(repair_order::opened_on.ge(closed_on))
+        .order((repair_order::opened_at, repair_order::id))
+        .select((repair_order::id, repair_order::opened_on))
+        .load(write.conn)?;
+    for (order, opened_on) in after {
+        if (opened_on - closed_on).num_days() > MOST_DAYS {
+            continue;
+        }
+        for later in of_order(write.conn, shop_id, &order)? {
+            propose(write, &later, "close")?;
+        }
+    }
+    Ok(())
+}
+
+/// Takes back what the program proposed and would not propose now. What a
+/// person said, and what is decided, stays.
+fn drop_stale(write: &mut ShopWrite<'_>, later: &Job, proposed: &[Proposal]) -> Answer<()> {
+    let links = of_job(write.conn, write.shop.id, &later.id)?;
+    for row in links.iter().filter(|row| row.later_job_id == later.id) {
+        let own = row.proposed_by == "write_up" || row.proposed_by == "close";
+        let unsaid = row.customer_says.is_none() && row.note.is_none();
+        if row.state.0 != LinkState::Proposed || !own || !unsaid {
+            continue;
+        }
+        match proposed.iter().find(|proposal| proposal.earlier == row.earlier_job_id) {
+            Some(proposal) => drop_parts(write, row, &proposal.returned_parts)?,
+            None => take_back(write, row)?,
+        }
+    }
+    Ok(())
+}
+
+/// Takes proposed part returns back, but those.
+fn drop_parts(write: &mut ShopWrite<'_>, row: &Comeback, but: &[PartUseId]) -> Answer<()> {
+    let shop_id = write.shop.id;
+    let parts = returned_parts(write.conn, shop_id, &row.earlier_job_id, &row.later_job_id)?;
+    for part in parts {
+        if part.state.0 != LinkState::Proposed || but.contains(&part.part_use_id) {
+            continue;
+        }
+        let place = (shop_id, &part.part_use_id, &part.later_job_id);
+        diesel::delete(part_return::table.find(place)).execute(write.conn)?;
+        write.note(&part.about(), "removed", Some(&part), None)?;
+    }
+    Ok(())
+}
+
+/// Takes a proposal back, with its parts.
+fn take_back(write: &mut ShopWrite<'_>, row: &Comeback) -> Answer<()> {
+    drop_parts(write, row, &[])?;
+    diesel::delete(comeback::table.find((write.shop.id, &row.id))).execute(write.conn)?;
+    write.note(&row.about(), "removed", Some(row), None)?;
+    write.stamp_job(&row.earlier_job_id)?;
+    write.stamp_job(&row.later_job_id)
 }
 
 fn keep(write: &mut ShopWrite<'_>, later: &Job, proposal: &Proposal, by: &str) -> Answer<()> {
@@ -255,21 +330,10 @@ pub fn insert(
 /// # Errors
 /// Where the database does not answer.
 pub fn withdraw(write: &mut ShopWrite<'_>, job: &Job) -> Answer<()> {
-    let shop_id = write.shop.id;
-    for row in of_job(write.conn, shop_id, &job.id)? {
-        if row.state.0 != LinkState::Proposed {
-            continue;
+    for row in of_job(write.conn, write.shop.id, &job.id)? {
+        if row.state.0 == LinkState::Proposed {
+            take_back(write, &row)?;
         }
-        let parts = returned_parts(write.conn, shop_id, &row.earlier_job_id, &row.later_job_id)?;
-        for part in parts.iter().filter(|part| part.state.0 == LinkState::Proposed) {
-            let place = (shop_id, &part.part_use_id, &part.later_job_id);
-            diesel::delete(part_return::table.find(place)).execute(write.conn)?;
-            write.note(&part.about(), "removed", Some(part), None)?;
-        }
-        diesel::delete(comeback::table.find((shop_id, &row.id))).execute(write.conn)?;
-        write.note(&row.about(), "removed", Some(&row), None)?;
-        write.stamp_job(&row.earlier_job_id)?;
-        write.stamp_job(&row.later_job_id)?;
     }
     Ok(())
 }

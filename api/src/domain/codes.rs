@@ -14,13 +14,13 @@ pub const LISTS: &[&str] =
 pub fn parse(field: &str, text: &str) -> Result<String, FieldFault> {
     let text = super::text::required(field, text, 80)?;
     let allowed = |c: char| c.is_alphanumeric() || matches!(c, '.' | '-' | '_' | ' ' | '/');
-    if text.chars().all(allowed) {
+    if text.starts_with(char::is_alphanumeric) && text.chars().all(allowed) {
         Ok(text)
     } else {
         Err(FieldFault::new(
             field,
             "code",
-            "use letters, digits, points, hyphens and underscores only",
+            "begin with a letter or digit; use letters, digits, points, hyphens and underscores only",
         ))
     }
 }

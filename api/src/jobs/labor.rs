@@ -17,7 +17,7 @@ use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, LaborId, PersonId};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::shops::write::{About, ShopWrite};
-use crate::web::body::present;
+use crate::web::body::{given, present};
 
 /// A labor entry; without an end it runs.
 #[derive(
@@ -68,12 +68,15 @@ pub struct LaborPatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<Activity>)]
     pub activity: Option<Option<Activity>>,
+    #[serde(default, deserialize_with = "given")]
     pub worked_as: Option<WorkedAs>,
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<PersonId>)]
     pub supervisor_id: Option<Option<PersonId>>,
+    #[serde(default, deserialize_with = "given")]
     pub started_at: Option<UtcStamp>,
     /// An entry that runs is ended so; one that has ended does not run again.
+    #[serde(default, deserialize_with = "given")]
     pub ended_at: Option<UtcStamp>,
 }
 

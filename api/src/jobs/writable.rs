@@ -7,6 +7,7 @@ use diesel::prelude::*;
 use super::model::{Job, by_id};
 use super::reach::{Reach, reach};
 use crate::comebacks::model as comebacks;
+use crate::comebacks::refine;
 use crate::db::Answer;
 use crate::db::schema::{job, repair_order};
 use crate::db::types::Word;
@@ -114,6 +115,9 @@ impl Writable {
         let now = by_id(write.conn, write.shop.id, &self.job.id)?;
         if now.outcome == Some(Word(Outcome::Repaired)) {
             comebacks::propose(write, &now, "close")?;
+        }
+        if self.reach == Reach::HandedOver {
+            refine::reconsider(write, &now)?;
         }
         Ok(())
     }

@@ -14,7 +14,7 @@ use crate::domain::odometer;
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::jobs::model::{self as jobs, no_faults, optional};
 use crate::shops::write::{About, ShopWrite};
-use crate::web::body::present;
+use crate::web::body::{given, present};
 
 /// A change to an order: open, or handed over where the asker may correct.
 /// Absent fields stay, null removes.
@@ -35,6 +35,7 @@ pub struct OrderPatch {
     #[schema(value_type = Option<i64>, minimum = 0, maximum = 100_000_000)]
     pub odometer_out: Option<Option<i64>>,
     /// `km` or `[mi_i]` (UCUM).
+    #[serde(default, deserialize_with = "given")]
     pub odometer_unit: Option<String>,
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<UtcStamp>)]

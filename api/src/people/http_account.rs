@@ -14,7 +14,7 @@ use crate::domain::role::Role;
 use crate::domain::text;
 use crate::problem::Problem;
 use crate::web::answer::{Made, Page, ok, versioned};
-use crate::web::body::{Json, Parts, present};
+use crate::web::body::{Json, Parts, given, present};
 use crate::web::ctx::Ctx;
 use crate::web::docs::Problems;
 
@@ -37,13 +37,16 @@ pub async fn read(ctx: Ctx, parts: Parts<(String, PersonId)>) -> Result<HttpResp
 #[derive(Default, Deserialize, utoipa::ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PersonPatch {
+    #[serde(default, deserialize_with = "given")]
     pub name: Option<String>,
     /// False closes the account: sessions and tokens end at once.
+    #[serde(default, deserialize_with = "given")]
     pub active: Option<bool>,
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<String>)]
     pub sign_in_name: Option<Option<String>>,
     /// A new password; sessions and tokens of before end.
+    #[serde(default, deserialize_with = "given")]
     #[schema(format = Password, min_length = 15)]
     pub password: Option<String>,
     /// Six digits for the shop's tablets.

@@ -15,7 +15,7 @@ use crate::domain::{codes, text};
 use crate::problem::Problem;
 use crate::shops::write::{About, ShopWrite};
 use crate::web::answer::{Made, Page, ok, versioned};
-use crate::web::body::{Json, present};
+use crate::web::body::{Json, given, present};
 use crate::web::ctx::Ctx;
 use crate::web::docs::Problems;
 
@@ -159,25 +159,36 @@ pub async fn make(ctx: Ctx, body: Json<ShopBody>) -> Result<HttpResponse, Proble
 #[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ShopPatch {
+    #[serde(default, deserialize_with = "given")]
     pub name: Option<String>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0)]
     pub labor_cost_minor: Option<i64>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0)]
     pub posted_rate_minor: Option<i64>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 1, maximum = 400)]
     pub window_days: Option<i32>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 1, maximum = 7)]
     pub week_start: Option<i32>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0, maximum = 1000)]
     pub ceiling_permille: Option<i32>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0)]
     pub return_diagnosis_minor: Option<i64>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0)]
     pub return_proof_minor: Option<i64>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0)]
     pub return_transport_minor: Option<i64>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0)]
     pub return_bay_minor: Option<i64>,
+    #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0)]
     pub return_goodwill_minor: Option<i64>,
     #[serde(default, deserialize_with = "present")]

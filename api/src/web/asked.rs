@@ -216,8 +216,10 @@ pub fn for_handlers(query: &str) -> String {
 #[must_use]
 pub fn version(tag: &str) -> Option<i32> {
     let inner = tag.trim().strip_prefix('"')?.strip_suffix('"')?;
-    let number = inner.split_once('.').map_or(inner, |(number, _)| number);
-    number.bytes().all(|byte| byte.is_ascii_digit()).then(|| number.parse().ok())?
+    let (number, hash) = inner.split_once('.').unwrap_or((inner, ""));
+    let fits = number.bytes().all(|byte| byte.is_ascii_digit())
+        && hash.bytes().all(|byte| byte.is_ascii_hexdigit());
+    fits.then(|| number.parse().ok())?
 }
 
 /// Whether an If-None-Match names the tag (RFC 9110, section 13.1.2: compared
@@ -250,9 +252,17 @@ mod tests {
     fn a_version_stands_before_the_point() {
         assert_eq!(version("\"3\""), Some(3));
         assert_eq!(version(" \"12.1f0c9a2b\" "), Some(12));
-        for odd in
-            ["3", "W/\"3\"", "*", "\"3\", \"4\"", "\"x\"", "\"\"", "\"+3\"", "\"9999999999\""]
-        {
+        for odd in [
+            "3",
+            "W/\"3\"",
+            "*",
+            "\"3.ab\", \"4\"",
+            "\"3\", \"4\"",
+            "\"x\"",
+            "\"\"",
+            "\"+3\"",
+            "\"9999999999\"",
+        ] {
             assert_eq!(version(odd), None, "{odd}");
         }
     }

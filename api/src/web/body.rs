@@ -254,6 +254,18 @@ where
     Option::<T>::deserialize(deserializer).map(Some)
 }
 
+/// As [`present`], for a field that cannot be emptied: null is refused.
+///
+/// # Errors
+/// Those of the value; null.
+pub fn given<'de, T, D>(deserializer: D) -> Result<Option<T>, D::Error>
+where
+    T: Deserialize<'de>,
+    D: serde::Deserializer<'de>,
+{
+    T::deserialize(deserializer).map(Some)
+}
+
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {

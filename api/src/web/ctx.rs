@@ -149,7 +149,7 @@ impl Ctx {
             route: format!("{} {}", req.method(), req.path()),
             key: header_text(req, "idempotency-key"),
             if_match: header_text(req, "if-match"),
-            dry_run: asked::dry_run(req),
+            dry_run: found.route.is_api() && asked::dry_run(req),
             now,
             app,
         };
