@@ -4,12 +4,13 @@ mod cut_short;
 pub mod export;
 pub mod history;
 mod map;
+mod new_shop;
 mod unfit;
 
 use std::fs;
 
-use crate::support::{Place, Program};
-use history::{History, each_database, state, told};
+use crate::support::Place;
+use history::{History, each_database, state};
 
 #[test]
 fn a_history_comes_in_and_the_same_again_changes_nothing() {
@@ -321,49 +322,6 @@ fn a_vehicle_without_a_vin_is_of_its_order_until_a_link_says_more() {
     let before = state(&place);
     history.import(&place, &[]).ended(0);
     assert_eq!(state(&place), before);
-}
-
-#[test]
-fn a_new_shop_must_be_told_where_it_is() {
-    each_database(|place| {
-        let history = History::small();
-        let folder = history.files.to_str().unwrap();
-        let run = |more: &[&str]| {
-            let arguments = [&["import", folder][..], more].concat();
-            told(&Program::new(place, &arguments).run(""))
-        };
-        for more in [&[][..], &["--dry-run"]] {
-            let words = run(more).ended(2);
-            assert!(words.contains("new shop NORTH: say where it is, with --zone"), "{words}");
-            assert!(words.contains("nothing was imported"), "{words}");
-        }
-        let new = ["--zone", "America/Chicago", "--labor-cost", "90.00", "--rate", "140", "--name"];
-        let words = run(&[&new[..], &["North Road"]].concat()).ended(0);
-        assert!(words.contains("labor cost 90.00 and posted rate 140.00"), "{words}");
-        let made = "FROM shop WHERE name = 'North Road' AND posted_rate_minor = 14000";
-        assert_eq!(place.count(made), 1);
-        // What is said of a shop that is there is not taken, and that is told.
-        let words = run(&["--zone", "UTC", "--labor-cost", "90", "--window", "30"]).ended(0);
-        assert!(
-            words.contains(
-                "NORTH is there already, with time zone America/Chicago; --zone was not used"
-            ),
-            "{words}"
-        );
-        assert!(words.contains("comeback window 90; --window was not used"), "{words}");
-        assert!(!words.contains("--labor-cost was not used"), "{words}");
-        assert_eq!(place.count("FROM shop WHERE window_days = 90"), 1);
-        run(&[]).ended(0);
-    });
-}
-
-#[test]
-fn a_refused_new_shop_makes_no_record() {
-    let place = Place::empty_sqlite();
-    let history = History::small();
-    let arguments = ["import", history.files.to_str().unwrap()];
-    told(&Program::new(&place, &arguments).run("")).ended(2);
-    assert_eq!(fs::read_dir(place.data()).unwrap().count(), 0);
 }
 
 #[test]

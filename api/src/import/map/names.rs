@@ -84,6 +84,13 @@ pub fn of_column(column: &str) -> &'static [&'static str] {
             "picked up",
             "out",
         ],
+        other => of_job(other),
+    }
+}
+
+/// Usual names of the columns of jobs.
+fn of_job(column: &str) -> &'static [&'static str] {
+    match column {
         "kind" => &["type", "job type", "kind of job", "category"],
         "symptom" => &["symptom code", "complaint code", "concern code", "fault code"],
         "complaint" => {
@@ -131,6 +138,13 @@ pub fn of_column(column: &str) -> &'static [&'static str] {
             "prev job",
         ],
         "comeback_reason" => &["return reason", "reason for comeback", "reason of return"],
+        other => of_work(other),
+    }
+}
+
+/// Usual names of the columns of checks, parts and time.
+fn of_work(column: &str) -> &'static [&'static str] {
+    match column {
         "line" => &["line", "line number", "part line", "no", "number", "ln"],
         "seq" => &["sequence", "step", "step number", "order of check", "number", "no"],
         "check" => &["test", "step name", "inspection", "check code", "check name"],
