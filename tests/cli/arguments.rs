@@ -1,6 +1,7 @@
 //! What the command line says to words it cannot take: exit code 2, and a
 //! reason on standard error; data alone goes to standard output.
 
+use crate::support::folder::Folder;
 use crate::support::{Place, Program, Server};
 
 fn refused(place: &Place, arguments: &[&str], input: &str, reason: &str) {
@@ -31,6 +32,12 @@ fn words_that_cannot_be_taken_are_refused() {
 fn asking_makes_no_record() {
     let place = Place::empty_sqlite();
     refused(&place, &["report", "labor"], "", "no record");
+    refused(&place, &["user", "list"], "", "no record");
+    refused(&place, &["codes", "--shop", "NORTH"], "", "no record");
+    let out = Folder::new();
+    let folder = out.path().join("out").display().to_string();
+    refused(&place, &["export", &folder], "", "no record");
+    refused(&place, &["serve", "--listen", "999"], "", "such as 127.0.0.1:8437");
     assert_eq!(std::fs::read_dir(place.data()).unwrap().count(), 0);
 }
 

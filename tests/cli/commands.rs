@@ -1,8 +1,8 @@
 //! The program's commands beside its main ones.
 
-use std::io::{Read, Write};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
-use std::process::{Command, Output};
+use std::process::{Command, Output, Stdio};
 
 use super::import::history::History;
 use crate::support::folder::Folder;
@@ -93,6 +93,7 @@ fn a_server_is_asked_whether_it_answers() {
     let url = format!("{}/readyz", shops.base());
     let ask = |url: &str| onetrip(&["healthcheck", "--url", url], &[]).status.code();
     assert_eq!(ask(&url), Some(0));
+    assert_eq!(onetrip(&["healthcheck", "--url", &url], &[]).stdout, b"ready\n");
     assert_eq!(ask(&format!("{}/nowhere", shops.base())), Some(1));
     shops.kill();
     assert_eq!(ask(&url), Some(1));
@@ -114,7 +115,90 @@ fn shells_and_readers_are_told_of_every_command() {
     }
     let import = String::from_utf8(onetrip(&["man", "import"], &[]).stdout).unwrap();
     assert!(import.contains("guess\\-map") && import.contains("onetrip"), "{import}");
+    for name in [&["user-add"][..], &["user", "add"], &["user add"]] {
+        let page = onetrip(&[&["man"][..], name].concat(), &[]);
+        assert!(String::from_utf8_lossy(&page.stdout).contains("password\\-stdin"), "{name:?}");
+    }
     assert_eq!(onetrip(&["man", "gossip"], &[]).status.code(), Some(2));
+}
+
+/// A reader that stops is no fault, whatever is still to be printed.
+#[test]
+fn a_pipe_that_closes_early_ends_quietly() {
+    let place = Place::sqlite();
+    let data = place.data();
+    for command in [
+        "check",
+        "config show",
+        "openapi",
+        "codes",
+        "user list",
+        "man",
+        "report labor --shop north",
+    ] {
+        let script = format!("{{ \"$0\" --data \"$1\" {command}; echo $? >&2; }} | true");
+        let output = Command::new("sh")
+            .args(["-c", &script, env!("CARGO_BIN_EXE_onetrip"), &data])
+            .output()
+            .unwrap();
+        let words = String::from_utf8_lossy(&output.stderr);
+        assert!(words.ends_with("0\n") && !words.contains("panicked"), "{command}: {words}");
+    }
+}
+
+#[test]
+fn lists_are_printed_of_a_shop_or_to_start_with() {
+    let place = Place::sqlite();
+    let print = |arguments: &[&str]| Program::new(&place, arguments).must("");
+    assert!(print(&["codes", "symptom"]).lines().any(|line| line.starts_with("brakes.noise\t")));
+    assert!(print(&["codes"]).contains("check\troad-test\tRoad test\n"));
+    place.run("UPDATE code_entry SET label = 'Grinds' WHERE code = 'brakes.noise'");
+    assert!(print(&["codes", "symptom", "--shop", "NORTH"]).contains("brakes.noise\tGrinds\n"));
+    let output = Program::new(&place, &["codes", "--shop", "west"]).run("");
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("there is no shop west"));
+}
+
+#[test]
+fn one_more_role_leaves_the_password() {
+    for place in [Some(Place::sqlite()), Place::postgres()].into_iter().flatten() {
+        let add = |role: &str, more: &[&str], input: &str| {
+            let base = ["user", "add", "--group", "riverside", "--name", "Dana Cole"];
+            let who = ["--sign-in", "dana", "--shop", "north", "--role", role];
+            let output = Program::new(&place, &[&base[..], &who[..], more].concat()).run(input);
+            let words = String::from_utf8(output.stderr).unwrap();
+            assert_eq!(output.status.code(), Some(0), "{words}");
+            words
+        };
+        let hash =
+            || place.lines("SELECT password_hash AS line FROM person WHERE sign_in_name = 'dana'");
+        add("technician", &["--password-stdin"], "a first long password\n");
+        let first = hash();
+        assert!(add("service-manager", &[], "").contains("with the password of before"));
+        assert_eq!(hash(), first);
+        let roles =
+            "FROM role_grant g JOIN person p ON p.id = g.person_id WHERE p.sign_in_name = 'dana'";
+        assert_eq!(place.count(roles), 2);
+        let words = add("technician", &["--password-stdin"], "a second long password\n");
+        assert!(words.contains("new password set"), "{words}");
+        assert_ne!(hash(), first);
+    }
+}
+
+#[test]
+fn a_server_that_nobody_can_enter_says_so() {
+    let place = Place::empty_sqlite();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_onetrip"))
+        .args(["--data", &place.data(), "serve", "--listen", "127.0.0.1:0"])
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut line = String::new();
+    BufReader::new(child.stderr.take().unwrap()).read_line(&mut line).unwrap();
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert!(line.contains("Nobody can sign in yet"), "{line}");
 }
 
 fn get(address: &str, path: &str) -> String {

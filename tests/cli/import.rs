@@ -4,6 +4,7 @@ mod cut_short;
 pub mod export;
 pub mod history;
 mod map;
+mod new_shop;
 mod unfit;
 
 use std::fs;
@@ -180,7 +181,17 @@ fn changed_rows_need_update() {
         history.mend("parts.csv", ",85.00,", ",86.00,");
         history.mend("labor.csv", "T09:30", "T09:45");
         history.import(place, &[]).ended(3);
-        assert_eq!(history.rejected().matches("run with --update").count(), 5);
+        let rejected = history.rejected();
+        assert_eq!(rejected.matches("run with --update").count(), 5);
+        for told in [
+            ",odometer_in,\"differs from the record, which has '120300';",
+            ",complaint,\"differs from the record, which has 'shakes at the lights';",
+            ",minutes,\"differs from the record, which has '12';",
+            ",unit_cost,differs from the record;",
+            ",ended_at,\"differs from the record, which has '2026-03-02T15:30:00Z';",
+        ] {
+            assert!(rejected.contains(told), "{told}: {rejected}");
+        }
         assert_eq!(state(place), before);
         history.import(place, &["--update"]).ended(0);
         assert_eq!(place.lines("SELECT CAST(odometer_in AS TEXT) AS line FROM repair_order WHERE order_no = 'A-0415'"), ["120301"]);
@@ -194,7 +205,7 @@ fn changed_rows_need_update() {
         let after = state(place);
         history.import(place, &["--update"]).ended(0);
         assert_eq!(state(place), after);
-        assert_eq!(history.rejected().lines().count(), 1, "the earlier rejects are gone");
+        assert_eq!(history.rejected(), "", "the earlier rejects are gone, and their file");
     });
 }
 
@@ -311,6 +322,31 @@ fn a_vehicle_without_a_vin_is_of_its_order_until_a_link_says_more() {
     let before = state(&place);
     history.import(&place, &[]).ended(0);
     assert_eq!(state(&place), before);
+}
+
+#[test]
+fn faults_of_one_kind_are_told_once() {
+    let place = Place::empty_sqlite();
+    let history = History::small();
+    let text = fs::read_to_string(history.files.join("parts.csv")).unwrap();
+    fs::write(history.files.join("parts.csv"), text.replace(",suspect,", ",Y,")).unwrap();
+    let words = history.import(&place, &["--dry-run"]).ended(3);
+    assert!(words.contains("parts.csv, role: 'Y' is not one of"), "{words}");
+    assert!(words.contains("(2 rows, first line 2)"), "{words}");
+    assert!(words.contains("2 rows were rejected; correct them by"), "{words}");
+}
+
+#[test]
+fn a_code_that_is_the_label_of_another_is_told() {
+    each_database(|place| {
+        let history = History::small();
+        history.mend("checks.csv", "own look", "Road test");
+        let told = "'Road test' is the label of road-test";
+        let dry = history.import(place, &["--dry-run"]).ended(0);
+        let wet = history.import(place, &[]).ended(0);
+        assert!(dry.contains(told) && wet.contains(told), "{dry}{wet}");
+        assert_eq!(place.count("FROM code_entry WHERE code = 'Road test'"), 1);
+    });
 }
 
 #[test]

@@ -1,9 +1,10 @@
 //! `onetrip check`: whether the record is sound, a line for each thing looked
 //! at.
 
+use std::io::{StdoutLock, Write};
 use std::process::ExitCode;
 
-use super::{REFUSED, fail};
+use super::{fail, standing};
 use crate::db::{self, Answer, Db, Place};
 use crate::domain::clock::{Clock, UtcStamp};
 use crate::shops::model::{self as shops, Shop};
@@ -13,21 +14,23 @@ use crate::{copy, import, reports};
 /// Below this, a disk is as good as full.
 const LEAST_FREE_BYTES: u64 = 200 * 1024 * 1024;
 
-/// What was found.
+/// What was found. Whoever reads may stop early; the exit code still tells.
 struct Findings {
     faults: u32,
+    out: StdoutLock<'static>,
 }
 
 impl Findings {
     fn tell(&mut self, of: &str, found: Result<String, String>) {
         let at = if of.is_empty() { String::new() } else { format!("shop {of}: ") };
-        match found {
-            Ok(words) => println!("ok    {at}{words}"),
+        let written = match found {
+            Ok(words) => writeln!(self.out, "ok    {at}{words}"),
             Err(why) => {
                 self.faults += 1;
-                println!("FAULT {at}{why}");
+                writeln!(self.out, "FAULT {at}{why}")
             }
-        }
+        };
+        drop(written);
     }
 
     /// What the record did not answer is a fault too.
@@ -39,18 +42,11 @@ impl Findings {
 /// Looks; 1 where anything is not sound.
 #[must_use]
 pub fn run(place: &Place, clock: Clock) -> ExitCode {
-    // Looking must not make a record where there is none.
-    if let Place::Folder(folder) = place
-        && !folder.join("onetrip.sqlite").is_file()
-    {
-        eprintln!("onetrip: there is no record in {}", folder.display());
-        return ExitCode::from(REFUSED);
-    }
-    let db = match Db::open(place) {
+    let db = match standing(place) {
         Ok(db) => db,
-        Err(error) => return fail(error),
+        Err(code) => return code,
     };
-    let mut findings = Findings { faults: 0 };
+    let mut findings = Findings { faults: 0, out: std::io::stdout().lock() };
     findings.tell("", Ok(format!("tables: at step {}", db::last_step())));
     findings.answered("", integrity(&db));
     let read = db.read(copy::read_through);
@@ -62,7 +58,13 @@ pub fn run(place: &Place, clock: Clock) -> ExitCode {
         Ok(all) => all.iter().for_each(|shop| of_shop(&mut findings, &db, shop, clock.now())),
         Err(fault) => findings.answered("", Err(fault)),
     }
-    if findings.faults == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    if findings.faults > 0 {
+        return ExitCode::FAILURE;
+    }
+    match findings.out.flush() {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => fail(error),
+        _ => ExitCode::SUCCESS,
+    }
 }
 
 fn integrity(db: &Db) -> Answer<Result<String, String>> {

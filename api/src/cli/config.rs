@@ -2,6 +2,7 @@
 
 use std::process::ExitCode;
 
+use super::print;
 use super::serve::ServeArgs;
 use crate::config::{Config, Flags};
 
@@ -30,8 +31,9 @@ impl ConfigArgs {
 /// Shows them, one a line: name, value, source, with tabs between.
 #[must_use]
 pub fn run(config: &Config) -> ExitCode {
+    let mut text = String::new();
     for setting in config.settings() {
-        println!("{}\t{}\t{}", setting.name, setting.shown(), setting.source);
+        text.push_str(&format!("{}\t{}\t{}\n", setting.name, setting.shown(), setting.source));
     }
-    ExitCode::SUCCESS
+    print(text.as_bytes())
 }

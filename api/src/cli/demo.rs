@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use chrono::NaiveDate;
 
-use super::{fail, serve};
+use super::{fail, print, serve};
 use crate::app::App;
 use crate::auth::password;
 use crate::comebacks::model as comebacks;
@@ -75,7 +75,7 @@ pub fn run(args: &DemoArgs, config: &Config, clock: Clock) -> ExitCode {
             eprintln!("  {sign_in:<8} {:<16} {name}", role.label());
         }
         eprintln!("\nLook here, and stop with Ctrl-C:");
-        println!("http://{address}/");
+        print(format!("http://{address}/\n").as_bytes());
     });
     drop(claim);
     match served {

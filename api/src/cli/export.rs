@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::{REFUSED, copy};
+use super::{REFUSED, copy, standing};
 use crate::db::{Answer, Db, Fault, Place};
 use crate::import::export::{ExportError, export_shop};
 use crate::import::sheets::Counts;
@@ -43,12 +43,9 @@ pub fn run(args: &ExportArgs, place: &Place) -> ExitCode {
         eprintln!("{} is not empty; name another folder{more}", args.folder.display());
         return ExitCode::from(REFUSED);
     }
-    let db = match Db::open(place) {
+    let db = match standing(place) {
         Ok(db) => db,
-        Err(error) => {
-            eprintln!("{error}");
-            return ExitCode::FAILURE;
-        }
+        Err(code) => return code,
     };
     if args.all {
         return copy::export(&args.folder, args.with_secrets, &db);
@@ -125,10 +122,12 @@ fn tell(shop: &Shop, folder: &Path, counts: &Counts) {
         counts.iter().map(|(file, rows)| format!("{} {rows}", file.file_name())).collect();
     eprintln!("{}: {} (rows)", folder.display(), counts.join(", "));
     eprintln!(
-        "to import them elsewhere, add: --zone {} --currency {} --labor-cost {} --window {}",
+        "to import them elsewhere, add: --zone {} --currency {} --labor-cost {} --rate {} --window {}{}",
         shop.time_zone,
         shop.currency,
         shop.money().format_amount(shop.labor_cost_minor),
-        shop.window_days
+        shop.money().format_amount(shop.posted_rate_minor),
+        shop.window_days,
+        if shop.name == shop.code { String::new() } else { format!(" --name '{}'", shop.name) }
     );
 }

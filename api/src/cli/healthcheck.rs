@@ -5,7 +5,7 @@ use std::net::{TcpStream, ToSocketAddrs};
 use std::process::ExitCode;
 use std::time::Duration;
 
-use super::{REFUSED, fail};
+use super::{REFUSED, fail, print};
 
 /// How long each step of the asking may take.
 const PATIENCE: Duration = Duration::from_secs(5);
@@ -28,7 +28,7 @@ pub fn run(args: &HealthcheckArgs, listen: &str) -> ExitCode {
     };
     let (server, path) = rest.split_once('/').unwrap_or((rest, "readyz"));
     match ask(server, path) {
-        Ok(status) if status.split(' ').nth(1) == Some("200") => ExitCode::SUCCESS,
+        Ok(status) if status.split(' ').nth(1) == Some("200") => print(b"ready\n"),
         Ok(status) => fail(format!("{url} answers: {status}")),
         Err(error) => fail(format!("{url}: {error}")),
     }

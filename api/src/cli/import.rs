@@ -8,17 +8,19 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{REFUSED, copy};
+use super::{REFUSED, copy, is_bare};
 use crate::db::{Db, Place};
 use crate::domain::clock::Clock;
 use crate::domain::money::Currency;
+use crate::domain::text;
 use crate::domain::zone::Zone;
 use crate::import::folder::{self, FileSet, ImportError};
 use crate::import::map::{self, Map};
 use crate::import::source::Refused;
-use crate::import::store::{NewShops, Options};
+use crate::import::store::{NewShops, Options, shop_of_code};
 use crate::import::summary::Summary;
 use crate::import::told;
+use crate::shops::model::Shop;
 
 /// Some rows were turned away; the others are in.
 const SOME_REJECTED: u8 = 3;
@@ -49,25 +51,32 @@ pub struct ImportArgs {
     pub guess_map: Option<PathBuf>,
     /// Take in what export --all wrote; the place must be empty
     #[arg(long, conflicts_with_all = ["map", "guess_map", "dry_run", "update", "rejects",
-          "links_from", "zone", "currency", "labor_cost"])]
+          "links_from", "zone", "currency", "labor_cost", "rate", "window", "name"])]
     pub all: bool,
     /// From when on the old system recorded comebacks: jobs closed before enter
     /// no comeback share
     #[arg(long, value_name = "DATE")]
     pub links_from: Option<NaiveDate>,
-    /// Time zone of shops that are new, such as America/Chicago [default: UTC]
+    /// Time zone of shops that are new, such as America/Chicago; set once, needed
+    /// where a shop is new and the map states none
     #[arg(long, value_name = "ZONE")]
     pub zone: Option<String>,
-    /// Currency of shops that are new [default: USD]
+    /// Currency of shops that are new; set once [default: USD]
     #[arg(long, value_name = "CODE")]
     pub currency: Option<String>,
     /// What an hour of labor costs shops that are new, such as 90.00 [default: 0]
     #[arg(long, value_name = "AMOUNT")]
     pub labor_cost: Option<String>,
-    /// Comeback window of shops that are new, in days
-    #[arg(long, value_name = "DAYS", default_value_t = 90,
-          value_parser = clap::value_parser!(i32).range(1..=400))]
-    pub window: i32,
+    /// What an hour of labor is posted at in shops that are new, such as 140.00
+    /// [default: the labor cost]
+    #[arg(long, value_name = "AMOUNT")]
+    pub rate: Option<String>,
+    /// Comeback window of shops that are new, in days [default: 90]
+    #[arg(long, value_name = "DAYS", value_parser = clap::value_parser!(i32).range(1..=400))]
+    pub window: Option<i32>,
+    /// Name of the shop that is new [default: its code]
+    #[arg(long, value_name = "NAME")]
+    pub name: Option<String>,
 }
 
 /// Runs the import. Words go to stderr; nothing to stdout.
@@ -95,10 +104,12 @@ struct Prepared {
     sets: Vec<FileSet>,
     rejects: PathBuf,
     options: Options,
+    /// Where shops that are new are, was said.
+    zone_said: bool,
 }
 
 fn prepare(args: &ImportArgs, clock: Clock) -> Result<Prepared, Vec<String>> {
-    let new_shops = new_shops(args).map_err(|why| vec![why])?;
+    let mut new_shops = new_shops(args).map_err(|why| vec![why])?;
     if let Some(day) = args.links_from.filter(|day| *day > latest_day(clock)) {
         return Err(vec![format!(
             "--links-from {day} is in the future; write the day since when comebacks were recorded"
@@ -108,8 +119,13 @@ fn prepare(args: &ImportArgs, clock: Clock) -> Result<Prepared, Vec<String>> {
     let told = |faults: Vec<Refused>| faults.iter().map(ToString::to_string).collect::<Vec<_>>();
     let sets = folder::survey(&args.folder, map.as_ref()).map_err(told)?;
     let rejects = rejects_path(args).map_err(|why| vec![why])?;
+    let mut zone_said = args.zone.is_some();
     if let Some(map) = map {
         eprintln!("map: {}", map.name);
+        if let (false, Some(zone)) = (zone_said, map.zone()) {
+            new_shops.zone = zone;
+            zone_said = true;
+        }
     }
     let options = Options {
         update: args.update,
@@ -117,7 +133,7 @@ fn prepare(args: &ImportArgs, clock: Clock) -> Result<Prepared, Vec<String>> {
         new_shops,
         links_from: args.links_from,
     };
-    Ok(Prepared { sets, rejects, options })
+    Ok(Prepared { sets, rejects, options, zone_said })
 }
 
 /// Today where the day begins first.
@@ -127,10 +143,13 @@ fn latest_day(clock: Clock) -> NaiveDate {
 }
 
 fn guess(folder: &Path, file: &Path) -> ExitCode {
-    let text = match map::guess::guess(folder) {
-        Ok(text) => text,
+    let map::guess::Guess { text, unfit } = match map::guess::guess(folder) {
+        Ok(guess) => guess,
         Err(why) => return refuse(&why),
     };
+    for why in unfit {
+        eprintln!("{why}");
+    }
     let written = std::fs::File::create_new(file)
         .and_then(|mut made| made.write_all(text.as_bytes()).and_then(|()| made.sync_all()));
     match written {
@@ -146,13 +165,10 @@ fn guess(folder: &Path, file: &Path) -> ExitCode {
 }
 
 fn import(args: &ImportArgs, prepared: &Prepared, place: &Place, clock: Clock) -> ExitCode {
-    let Prepared { sets, rejects, options } = prepared;
-    let db = match Db::open(place) {
+    let Prepared { sets, rejects, options, .. } = prepared;
+    let db = match meet(args, prepared, place) {
         Ok(db) => db,
-        Err(error) => {
-            eprintln!("{error}");
-            return ExitCode::FAILURE;
-        }
+        Err(code) => return code,
     };
     let bar = progress_bar(sets);
     let outcome = folder::import_sets(&db, sets, options, clock.now(), rejects, &|bytes| {
@@ -163,14 +179,71 @@ fn import(args: &ImportArgs, prepared: &Prepared, place: &Place, clock: Clock) -
         Ok((summary, first)) => {
             if args.dry_run {
                 eprintln!("dry run: nothing was written (part returns are worked out when it is)");
-                for fault in first {
-                    eprintln!("{fault}");
-                }
+            }
+            for fault in first {
+                eprintln!("{fault}");
             }
             tell(&summary, &options.new_shops, rejects)
         }
         Err(error) => fail(error),
     }
+}
+
+/// Opens the record, and says what the shops of the files find there. A shop
+/// that is new must know where it is: its zone is set once.
+fn meet(args: &ImportArgs, prepared: &Prepared, place: &Place) -> Result<Db, ExitCode> {
+    let named = folder::shops_named(&prepared.sets)
+        .map_err(|refused| fail(ImportError::Refused(vec![refused])))?;
+    let nowhere = |code: &str| {
+        eprintln!(
+            "new shop {code}: say where it is, with --zone such as America/Chicago; the zone of a shop is set once, when it is made"
+        );
+        refuse("nothing was imported")
+    };
+    if let (true, false, Some(code)) = (is_bare(place), prepared.zone_said, named.first()) {
+        return Err(nowhere(code));
+    }
+    let db = Db::open(place).map_err(super::fail)?;
+    let mut new = Vec::new();
+    for code in &named {
+        match db.read(|conn| shop_of_code(conn, code)) {
+            Ok(Some(shop)) => unused(args, &shop).iter().for_each(|line| eprintln!("{line}")),
+            Ok(None) => new.push(code.as_str()),
+            Err(fault) => return Err(fail(ImportError::Record(fault))),
+        }
+    }
+    match new.as_slice() {
+        [code, ..] if !prepared.zone_said => Err(nowhere(code)),
+        [_, _, ..] if args.name.is_some() => Err(refuse(&format!(
+            "--name names one shop, but these are new: {}; nothing was imported",
+            new.join(", ")
+        ))),
+        _ => Ok(db),
+    }
+}
+
+/// What was said for new shops and is otherwise in one that is there.
+fn unused(args: &ImportArgs, shop: &Shop) -> Vec<String> {
+    let money = shop.money();
+    let amount = |text: &String| {
+        money.parse_amount(text).map_or_else(|_| text.clone(), |minor| money.format_amount(minor))
+    };
+    let days = args.window.map(|days| days.to_string());
+    let (cost, rate) = (args.labor_cost.as_ref().map(amount), args.rate.as_ref().map(amount));
+    [
+        ("--zone", "time zone", args.zone.clone(), shop.time_zone.clone()),
+        ("--currency", "currency", args.currency.clone(), shop.currency.clone()),
+        ("--labor-cost", "labor cost", cost, money.format_amount(shop.labor_cost_minor)),
+        ("--rate", "posted rate", rate, money.format_amount(shop.posted_rate_minor)),
+        ("--window", "comeback window", days, shop.window_days.to_string()),
+        ("--name", "name", args.name.clone(), shop.name.clone()),
+    ]
+    .into_iter()
+    .filter(|(_, _, said, stands)| said.as_ref().is_some_and(|said| said != stands))
+    .map(|(flag, what, _, stands)| {
+        format!("{} is there already, with {what} {stands}; {flag} was not used", shop.code)
+    })
+    .collect()
 }
 
 fn refuse(why: &str) -> ExitCode {
@@ -201,13 +274,22 @@ fn new_shops(args: &ImportArgs) -> Result<NewShops, String> {
     let currency = args.currency.as_deref().unwrap_or("USD");
     let currency = Currency::parse(currency)
         .ok_or_else(|| format!("'{currency}' is no currency; write three letters such as USD"))?;
-    let cost = args.labor_cost.as_deref().unwrap_or("0");
-    let labor_cost_minor =
-        currency.parse_amount(cost).map_err(|e| format!("--labor-cost '{cost}': {e}"))?;
-    if labor_cost_minor < 0 {
-        return Err(format!("--labor-cost '{cost}': is below zero"));
-    }
-    Ok(NewShops { zone, currency, labor_cost_minor, window_days: args.window })
+    let amount = |flag: &str, text: &str| match currency.parse_amount(text) {
+        Ok(minor) if minor < 0 => Err(format!("{flag} '{text}': is below zero")),
+        Ok(minor) => Ok(minor),
+        Err(error) => Err(format!("{flag} '{text}': {error}")),
+    };
+    let labor_cost_minor = amount("--labor-cost", args.labor_cost.as_deref().unwrap_or("0"))?;
+    let rate = args.rate.as_deref().map(|text| amount("--rate", text)).transpose()?;
+    let name = args.name.as_deref().map(|name| text::required("name", name, 200)).transpose();
+    Ok(NewShops {
+        name: name.map_err(|fault| format!("--name: {}", fault.detail))?,
+        zone,
+        currency,
+        labor_cost_minor,
+        posted_rate_minor: rate.unwrap_or(labor_cost_minor),
+        window_days: args.window.unwrap_or(90),
+    })
 }
 
 /// Beside the folder, which the import leaves as it is.
@@ -239,21 +321,20 @@ fn progress_bar(sets: &[FileSet]) -> ProgressBar {
 fn tell(summary: &Summary, new: &NewShops, rejects: &Path) -> ExitCode {
     for code in &summary.shops {
         eprintln!(
-            "new shop {code}: time zone {}, currency {}, labor cost {} an hour, comeback window {} days; set otherwise with --zone, --currency, --labor-cost, --window before, or in its settings after",
+            "new shop {code}: time zone {}, currency {} (both are set once); labor cost {} and posted rate {} an hour, comeback window {} days (--labor-cost, --rate and --window, or its settings after)",
             new.zone.name(),
             new.currency.code(),
             new.currency.format_amount(new.labor_cost_minor),
+            new.currency.format_amount(new.posted_rate_minor),
             new.window_days,
         );
     }
     eprint!("{summary}");
-    if summary.rejected() == 0 {
-        return ExitCode::SUCCESS;
-    }
-    eprintln!(
-        "{} rows were rejected; correct them by {} and run the import again",
-        summary.rejected(),
-        rejects.display()
-    );
+    let rows = match summary.rejected() {
+        0 => return ExitCode::SUCCESS,
+        1 => "1 row was rejected; correct it".to_owned(),
+        more => format!("{more} rows were rejected; correct them"),
+    };
+    eprintln!("{rows} by {} and run the import again", rejects.display());
     ExitCode::from(SOME_REJECTED)
 }

@@ -1,13 +1,12 @@
 //! `onetrip completions` and `onetrip man`: what a shell and a reader need to
 //! know of the command line, made from the command line itself.
 
-use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, ValueEnum};
 use clap_complete::Shell;
 
-use super::{Cli, REFUSED, fail};
+use super::{Cli, REFUSED, fail, print};
 
 #[derive(clap::Args)]
 pub struct CompletionsArgs {
@@ -26,8 +25,9 @@ enum For {
 
 #[derive(clap::Args)]
 pub struct ManArgs {
-    /// The page of this command, such as import
-    command: Option<String>,
+    /// The page of this command, such as import, user add or user-add
+    #[arg(value_name = "COMMAND")]
+    commands: Vec<String>,
 }
 
 /// Prints completions.
@@ -48,27 +48,19 @@ pub fn completions(args: &CompletionsArgs) -> ExitCode {
 pub fn man(args: &ManArgs) -> ExitCode {
     let mut program = Cli::command();
     program.build();
-    let page = match &args.command {
-        None => program,
-        Some(name) => {
-            let Some(found) = program.find_subcommand(name) else {
-                eprintln!("onetrip: there is no command {name}; onetrip --help names them");
-                return ExitCode::from(REFUSED);
-            };
-            found.clone()
-        }
-    };
+    let named = args.commands.join(" ");
+    let mut page = &program;
+    for name in named.split([' ', '-']).filter(|name| !name.is_empty()) {
+        let Some(found) = page.find_subcommand(name) else {
+            eprintln!("onetrip: there is no command {named}; onetrip --help names them");
+            return ExitCode::from(REFUSED);
+        };
+        page = found;
+    }
+    let page = page.clone();
     let mut text = Vec::new();
     match clap_mangen::Man::new(page).render(&mut text) {
         Ok(()) => print(&text),
         Err(error) => fail(error),
-    }
-}
-
-/// Whoever reads may stop early; that is no fault.
-fn print(text: &[u8]) -> ExitCode {
-    match std::io::stdout().write_all(text) {
-        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => fail(error),
-        _ => ExitCode::SUCCESS,
     }
 }

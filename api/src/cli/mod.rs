@@ -2,6 +2,7 @@
 //! 1 failed, 2 the command cannot be taken as written, 3 some rows rejected.
 
 mod check;
+mod codes;
 mod config;
 mod copy;
 mod demo;
@@ -13,6 +14,7 @@ mod report;
 mod serve;
 mod user;
 
+use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -20,6 +22,7 @@ use clap::{Parser, Subcommand};
 
 use crate::app::system_clock;
 use crate::config::{Config, Flags};
+use crate::db::{Db, Place};
 
 /// What was asked for cannot be done as written.
 const REFUSED: u8 = 2;
@@ -59,6 +62,8 @@ enum Verb {
     Export(export::ExportArgs),
     /// Make a report, without a server.
     Report(Box<report::ReportArgs>),
+    /// Print code lists: of a shop, or those that every shop starts with.
+    Codes(codes::CodesArgs),
     /// People who sign in.
     User(user::UserArgs),
     /// Look whether the record is sound.
@@ -94,16 +99,14 @@ pub fn main() -> ExitCode {
         Verb::Import(args) => import::run(&args, &place, clock),
         Verb::Export(args) => export::run(&args, &place),
         Verb::Report(args) => report::run(*args, &place, clock),
+        Verb::Codes(args) => codes::run(&args, &place),
         Verb::User(args) => user::run(&args, &place, clock),
         Verb::Check => check::run(&place, clock),
         Verb::Healthcheck(args) => healthcheck::run(&args, config.listen()),
         Verb::Config(_) => config::run(&config),
         Verb::Completions(args) => manual::completions(&args),
         Verb::Man(args) => manual::man(&args),
-        Verb::Openapi => {
-            print!("{}", crate::openapi::json());
-            ExitCode::SUCCESS
-        }
+        Verb::Openapi => print(crate::openapi::json().as_bytes()),
     }
 }
 
@@ -116,6 +119,37 @@ fn flags(cli: &Cli) -> Flags {
         Verb::Config(args) => args.over(base),
         _ => base,
     }
+}
+
+/// Writes data to standard output. Whoever reads may stop early; that is no
+/// fault.
+fn print(text: &[u8]) -> ExitCode {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => fail(error),
+        _ => ExitCode::SUCCESS,
+    }
+}
+
+/// Whether nothing was ever written to the place. A database server is asked by
+/// opening it.
+fn is_bare(place: &Place) -> bool {
+    match place {
+        Place::Folder(folder) => !folder.join("onetrip.sqlite").is_file(),
+        Place::Url(_) => false,
+    }
+}
+
+/// The record of a place: asking must not make one where there is none.
+///
+/// # Errors
+/// The exit code, told already.
+fn standing(place: &Place) -> Result<Db, ExitCode> {
+    if is_bare(place) {
+        eprintln!("onetrip: there is no record in {}", place.show());
+        return Err(ExitCode::from(REFUSED));
+    }
+    Db::open(place).map_err(fail)
 }
 
 /// Says what went wrong and fails.

@@ -173,10 +173,8 @@ fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Fail
     let name = ReportName::parse(&args.name).ok_or_else(|| refused("report", &args.name))?;
     let format = Format::parse(&args.format).ok_or_else(|| refused("form", &args.format))?;
     // Asking must not make a record where there is none.
-    if let Place::Folder(folder) = place
-        && !folder.join("onetrip.sqlite").is_file()
-    {
-        return Err(Failure::Refused(format!("there is no record in {}", folder.display())));
+    if super::is_bare(place) {
+        return Err(Failure::Refused(format!("there is no record in {}", place.show())));
     }
     let db = Db::open(place).map_err(|error| Failure::Broken(error.to_string()))?;
     let shop = chosen(db.read(all)?, args.shop.as_deref())?;

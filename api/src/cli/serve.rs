@@ -4,12 +4,14 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
 
-use super::fail;
+use super::{REFUSED, fail, print};
 use crate::app::{App, bind, file_clock};
 use crate::config::{Config, Flags};
 use crate::db::{Claim, Db};
 use crate::domain::clock::Clock;
+use crate::import::told;
 use crate::metrics::{self, Metrics};
+use crate::people::model as people;
 
 #[derive(clap::Args)]
 pub struct ServeArgs {
@@ -57,12 +59,32 @@ pub struct RunArgs {
     clock_file: Option<PathBuf>,
 }
 
+/// What is said where the way in is still to be made.
+const NOBODY: &str = "\
+Nobody can sign in yet. On this machine, with the same --data:
+  onetrip user add --role administrator --name NAME --sign-in NAME --password-stdin";
+
+/// Whether an address to listen on has its port.
+fn address(listen: &str) -> Result<(), String> {
+    let port = listen.rsplit_once(':').and_then(|(host, port)| (!host.is_empty()).then_some(port));
+    match port.map(str::parse::<u16>) {
+        Some(Ok(_)) => Ok(()),
+        _ => {
+            Err(format!("listen is '{listen}': write an address and port, such as 127.0.0.1:8437"))
+        }
+    }
+}
+
 /// Opens the record and serves it until it is told to stop.
 pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
     let clock = match args.clock_file.clone().map_or(Ok(clock), file_clock) {
         Ok(clock) => clock,
         Err(error) => return fail(error),
     };
+    if let Err(why) = address(config.listen()) {
+        eprintln!("onetrip: {why}");
+        return ExitCode::from(REFUSED);
+    }
     let place = config.place();
     let claim = match Claim::take(&place) {
         Ok(claim) => claim,
@@ -72,8 +94,13 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
         Ok(db) => db,
         Err(error) => return fail(error),
     };
+    match db.read(people::everybody) {
+        Ok(all) if all.iter().any(|person| person.active && person.password_hash.is_some()) => {}
+        Ok(_) => eprintln!("{NOBODY}"),
+        Err(fault) => return fail(told(&fault)),
+    }
     match serve(App::new(db, clock), config, |address| {
-        println!("http://{address}/");
+        print(format!("http://{address}/\n").as_bytes());
     }) {
         Ok(()) => {
             drop(claim);

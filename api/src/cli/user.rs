@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 use clap::Subcommand;
 
-use super::fail;
+use super::{fail, is_bare, print};
 use crate::auth::{password, sessions, token};
 use crate::db::{Answer, Conn, Db, Fault, Place};
 use crate::domain::clock::{Clock, UtcStamp};
@@ -28,7 +28,8 @@ pub struct UserArgs {
 
 #[derive(Subcommand)]
 enum UserVerb {
-    /// Add a person who signs in; a name that is known gets the sign-in.
+    /// Add a person who signs in, or one more role. A name that is known gets the
+    /// sign-in; who signs in already keeps the password, unless one is given.
     Add(AddArgs),
     /// List everybody: name, sign-in name, account, roles.
     List,
@@ -83,7 +84,10 @@ pub fn run(args: &UserArgs, place: &Place, clock: Clock) -> ExitCode {
     let now = clock.now();
     let done = match &args.verb {
         UserVerb::Add(args) => add_person(args, place, now),
-        UserVerb::List => list(place),
+        UserVerb::List => match list(place) {
+            Ok(text) => return print(text.as_bytes()),
+            Err(failure) => Err(failure),
+        },
         UserVerb::Password(args) => set_password(args, place, now),
         UserVerb::Disable(args) => set_active(args, place, false, now),
         UserVerb::Enable(args) => set_active(args, place, true, now),
@@ -110,7 +114,15 @@ impl From<Fault> for Failure {
     }
 }
 
+/// Opens what is there; only a person who is added begins a record.
 fn open(place: &Place) -> Result<Db, Failure> {
+    if is_bare(place) {
+        return Err(Failure::Arguments(format!("there is no record in {}", place.show())));
+    }
+    begin(place)
+}
+
+fn begin(place: &Place) -> Result<Db, Failure> {
     Db::open(place).map_err(|error| Failure::Broken(error.to_string()))
 }
 
@@ -127,15 +139,48 @@ fn add_person(args: &AddArgs, place: &Place, now: UtcStamp) -> Result<(), Failur
         let why = "--role is technician, adviser, service-manager, owner or administrator";
         return Err(Failure::Arguments(why.to_owned()));
     };
-    let hash = new_hash(args.password_stdin)?;
+    let hash = if args.password_stdin || !signs_in(args, place)? {
+        Some(new_hash(args.password_stdin)?)
+    } else {
+        None
+    };
     let wanted = args.clone();
-    open(place)?.write_blocking(move |conn| add(conn, &wanted, role, &hash, now))?;
-    eprintln!("{} signs in as {}", args.name, args.sign_in);
+    let added =
+        begin(place)?.write_blocking(move |conn| add(conn, &wanted, role, hash.as_deref(), now))?;
+    match added {
+        Added::New => eprintln!("{} signs in as {}", args.name, args.sign_in),
+        Added::Kept => eprintln!(
+            "{} signs in as {}, with the password of before; the role {} is added",
+            args.name,
+            args.sign_in,
+            role.label()
+        ),
+        Added::Changed => eprintln!(
+            "{} signs in as {}: new password set, sessions and tokens of before ended",
+            args.name, args.sign_in
+        ),
+    }
     Ok(())
 }
 
+/// Whether the person has this very sign-in already.
+fn signs_in(args: &AddArgs, place: &Place) -> Result<bool, Failure> {
+    if is_bare(place) {
+        return Ok(false);
+    }
+    let found = begin(place)?.read(|conn| people::by_sign_in(conn, &args.sign_in))?;
+    Ok(found.is_some_and(|person| person.name == args.name && person.password_hash.is_some()))
+}
+
+/// What adding a person came to.
+enum Added {
+    New,
+    Kept,
+    Changed,
+}
+
 /// Prints a line a person, with tabs between.
-fn list(place: &Place) -> Result<(), Failure> {
+fn list(place: &Place) -> Result<String, Failure> {
     let text = open(place)?.read(|conn| {
         let shops: HashMap<i32, String> =
             shops::all(conn)?.into_iter().map(|shop| (shop.id, shop.code)).collect();
@@ -158,8 +203,7 @@ fn list(place: &Place) -> Result<(), Failure> {
         }
         Ok(text)
     })?;
-    print!("{text}");
-    Ok(())
+    Ok(text)
 }
 
 fn set_password(args: &PasswordArgs, place: &Place, now: UtcStamp) -> Result<(), Failure> {
@@ -210,7 +254,13 @@ fn read_password(stdin: bool) -> Result<String, String> {
     Ok(line.trim_end_matches(['\n', '\r']).to_owned())
 }
 
-fn add(conn: &mut Conn, args: &AddArgs, role: Role, hash: &str, now: UtcStamp) -> Answer<()> {
+fn add(
+    conn: &mut Conn,
+    args: &AddArgs,
+    role: Role,
+    hash: Option<&str>,
+    now: UtcStamp,
+) -> Answer<Added> {
     let group = match &args.group {
         Some(name) => shops::named_group(conn, name, now)?,
         None => shops::first_group(conn, "Group", now)?,
@@ -224,15 +274,24 @@ fn add(conn: &mut Conn, args: &AddArgs, role: Role, hash: &str, now: UtcStamp) -
             Some(shop.ok_or_else(|| bad("there is no shop of that code"))?.id)
         }
     };
-    let id = match people::by_name(conn, &group, &args.name)? {
-        Some(known) => {
+    let known = people::by_name(conn, &group, &args.name)?;
+    let holder = people::by_sign_in(conn, &args.sign_in)?;
+    let holds = known.is_some() && holder.map(|person| person.id) == known;
+    let (id, added) = match (known, hash) {
+        (Some(known), None) if holds => (known, Added::Kept),
+        (_, None) => return Err(bad("the sign-in name is taken by somebody else")),
+        (Some(known), Some(hash)) => {
             people::set_sign_in(conn, &known, &args.sign_in, hash)?;
             end_entries(conn, &known, now)?;
-            known
+            (known, if holds { Added::Changed } else { Added::New })
         }
-        None => people::make(conn, &group, &args.name, Some((&args.sign_in, hash)))?,
+        (None, Some(hash)) => {
+            let sign_in = Some((args.sign_in.as_str(), hash));
+            (people::make(conn, &group, &args.name, sign_in)?, Added::New)
+        }
     };
-    people::grant(conn, &id, role, shop_id)
+    people::grant(conn, &id, role, shop_id)?;
+    Ok(added)
 }
 
 fn bad(why: &str) -> Fault {

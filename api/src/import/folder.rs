@@ -1,17 +1,20 @@
 //! Importing a folder of history files.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use super::fields::unguarded;
 use super::files::HistoryFile;
 use super::known::{Placed, Said};
 use super::map::{Lens, Map};
 use super::parse::{self, Parsed};
-use super::rejects::Rejects;
+use super::rejects::{Rejects, Shown};
 use super::source::{Header, Raw, Refused, Rows, inspect};
 use super::store::{Options, Store};
 use super::summary::Summary;
+use super::words::reworded;
 use crate::db::{self, Db};
 use crate::domain::clock::UtcStamp;
 
@@ -121,6 +124,37 @@ impl FileSet {
         self.lens(file).map_or_else(|| column.to_owned(), |lens| lens.header_of(column))
     }
 
+    /// What whoever wrote the files calls one of our files, or a column of
+    /// `file`. Columns of one plain word are left: they may mean just the word.
+    fn foreign_name(&self, file: HistoryFile, word: &str) -> Option<String> {
+        self.map.as_ref()?;
+        if let Some(named) = HistoryFile::ALL.iter().find(|known| known.file_name() == word) {
+            return self.lens(*named).map(|_| self.shown(*named));
+        }
+        let column = file.columns().iter().find(|column| column.name == word)?;
+        let header = self.header_of(file, column.name);
+        (word.contains('_') && header != word).then(|| format!("'{header}'"))
+    }
+
+    /// The codes of the shops that its orders name.
+    fn shops(&self, found: &mut BTreeSet<String>) -> Result<(), Refused> {
+        for (file, path) in self.files.iter().filter(|(file, _)| *file == HistoryFile::Orders) {
+            let mut rows = Rows::open(path, &self.shown(*file), *file, self.lens(*file))?;
+            while let Some(raw) = rows.next_row()? {
+                let raw = match &rows.bound {
+                    Some(bound) => bound.made(raw),
+                    None => raw,
+                };
+                let code = rows.header.place("shop").and_then(|at| raw.fields.get(at));
+                let code = unguarded(code.unwrap_or_default().trim());
+                if raw.faults.is_empty() && !code.is_empty() && !found.contains(code) {
+                    found.insert(code.to_owned());
+                }
+            }
+        }
+        Ok(())
+    }
+
     fn faults(&self) -> Vec<Refused> {
         self.files
             .iter()
@@ -140,8 +174,21 @@ impl FileSet {
     }
 }
 
+/// The codes of the shops that the orders of all sets name, bad rows left out.
+///
+/// # Errors
+/// Where a file cannot be read on.
+pub fn shops_named(sets: &[FileSet]) -> Result<BTreeSet<String>, Refused> {
+    let mut found = BTreeSet::new();
+    for set in sets {
+        set.shops(&mut found)?;
+    }
+    Ok(found)
+}
+
 /// Imports sets of files that [`survey`] has found good. `progress` is told how
-/// many bytes of all have been read. Answers also the first faults, for people.
+/// many bytes of all have been read. Answers also the first kinds of faults, for
+/// people.
 ///
 /// # Errors
 /// See [`ImportError`].
@@ -272,9 +319,16 @@ impl Drive<'_> {
 
     fn tell_rejects(&mut self) -> Result<(), ImportError> {
         for reject in std::mem::take(&mut self.store.rejects) {
-            let file = self.set.shown(reject.file);
+            let shown = Shown {
+                file: &self.set.shown(reject.file),
+                header_of: &|column| self.set.header_of(reject.file, column),
+                reworded: &|reason| {
+                    reworded(reason, &|word| self.set.foreign_name(reject.file, word))
+                },
+                delimiter: self.set.lens(reject.file).map_or(b',', Lens::delimiter),
+            };
             self.rejects
-                .write(&file, &reject, |column| self.set.header_of(reject.file, column))
+                .write(&reject, &shown)
                 .map_err(|e| ImportError::Rejects(self.rejects.path().to_owned(), e))?;
         }
         Ok(())

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
 use super::fields::Fault;
+use super::labels::Labels;
 use super::rows::VehicleRow;
 use super::source::Raw;
 use crate::domain::clock::UtcStamp;
@@ -64,6 +65,7 @@ pub struct ShopState {
     pub had_labor: bool,
     /// List and code.
     pub codes: HashSet<(&'static str, String)>,
+    pub labels: Labels,
     pub group: Option<GroupId>,
 }
 
@@ -152,7 +154,7 @@ impl Known {
         self.orders.get(order_no).ok_or_else(|| {
             Fault::new(
                 "order_no",
-                format!("orders.csv has no good row for order {order_no}; add or mend it there"),
+                format!("orders.csv has no good row for order {order_no}; add or correct it there"),
             )
         })
     }
@@ -171,7 +173,7 @@ impl Known {
         let job = self.jobs.get(&key).ok_or_else(|| {
             Fault::new(
                 "job_no",
-                format!("jobs.csv has no good row for job {job_no} of order {order_no}; add or mend it there"),
+                format!("jobs.csv has no good row for job {job_no} of order {order_no}; add or correct it there"),
             )
         })?;
         Ok((order, key, job))

@@ -10,7 +10,6 @@ use super::changes::Seat;
 use super::fields::Fault;
 use super::files::HistoryFile;
 use super::known::{JobKey, OrderEntry, PendingLink, ShopPlace};
-use super::place_orders::DIFFERS;
 use super::rows::{JobRow, LinkRow, PartReturnRow, PartRow};
 use super::store::{Outcome, Reject, Store, count};
 use crate::codes::model as codes;
@@ -188,7 +187,7 @@ impl Store<'_> {
         if old.is_some_and(|old| old.state != row.state || old.reason != row.reason)
             && !self.options.update
         {
-            return Err(Fault::new("returned_from_order", DIFFERS));
+            return Err(differs(old));
         }
         self.know_code(shop, "comeback_reason", row.reason.as_deref());
         if ends.touched || old.is_none() {
@@ -233,6 +232,19 @@ impl Store<'_> {
             }
         }
     }
+}
+
+/// A link that the record has otherwise.
+fn differs(old: Option<&LinkRow>) -> Fault {
+    let confirmed = old.is_some_and(|row| row.state.0 == LinkState::Confirmed);
+    let (column, has) = match old.and_then(|row| row.reason.as_deref()) {
+        Some(reason) if confirmed => ("comeback_reason", format!("which has '{reason}'")),
+        _ => ("returned_from_order", "which has it not confirmed yet".to_owned()),
+    };
+    Fault::new(
+        column,
+        format!("differs from the record, {has}; run with --update to write it over"),
+    )
 }
 
 /// A comeback follows the hand-over of what it comes back from.

@@ -3,12 +3,14 @@
 
 mod alone;
 mod changes;
+mod differ;
 pub mod export;
 pub mod fields;
 pub mod files;
 pub mod folder;
 mod guard;
 mod known;
+pub mod labels;
 mod links;
 pub mod map;
 mod parse;
@@ -26,6 +28,7 @@ pub mod summary;
 #[cfg(test)]
 mod tests;
 pub mod visits;
+mod words;
 
 use crate::db::Fault;
 use crate::domain::refusal::Refusal;

@@ -6,11 +6,11 @@ use std::collections::{BTreeMap, HashMap};
 use analytics::words::{CauseState, JobKind, Outcome as Ending};
 use diesel::prelude::*;
 
+use super::differ::{self, Pair};
 use super::fields::Fault;
 use super::files::HistoryFile;
 use super::known::{JobEntry, OrderEntry, PendingLink, Placed, Said, ShopPlace};
 use super::parse::JobLine;
-use super::place_orders::DIFFERS;
 use super::records::JobRecord;
 use super::rows::{JobRow, OperationRow};
 use super::store::{Outcome, Store, count};
@@ -162,7 +162,9 @@ impl Store<'_> {
         let entry = |touched| JobEntry { id: wanted.job.id.clone(), fresh, touched };
         if !fresh && changed && !self.options.update {
             self.known.jobs.insert(key, entry(false));
-            return Err(Fault::new("", DIFFERS));
+            let job = Pair::new(old, Some(&wanted.job));
+            let operation = Pair::new(old_operation, wanted.operation.as_ref());
+            return Err(differ::fault(HistoryFile::Jobs, &[job, operation]));
         }
         self.known.jobs.insert(key, entry(fresh || changed));
         if !fresh && !changed {

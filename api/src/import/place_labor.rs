@@ -7,10 +7,10 @@ use diesel::prelude::*;
 
 use analytics::words::WorkedAs;
 
+use super::differ::{self, Pair};
 use super::fields::Fault;
 use super::files::HistoryFile;
 use super::known::{Clocked, Placed, Said, ShopPlace};
-use super::place_orders::DIFFERS;
 use super::records::LaborRecord;
 use super::rows::LaborRow;
 use super::store::{Outcome, Store, count};
@@ -60,7 +60,7 @@ impl Store<'_> {
 
     fn find_labor_job(&self, record: &LaborRecord) -> Result<(ShopPlace, JobId), Fault> {
         if record.ended_at <= record.started_at {
-            return Err(Fault::new("ended_at", "is not after started_at; mend one of the two"));
+            return Err(Fault::new("ended_at", "is not after started_at; correct one of the two"));
         }
         let (order, _, job) = self.known.job(&record.order_no, record.job_no)?;
         Ok((order.shop, job.id.clone()))
@@ -109,7 +109,7 @@ impl Store<'_> {
         let row = self.labor_row(found, old, start, end, said);
         let same = old.is_some_and(|old| *old == row);
         if old.is_some() && !same && !self.options.update {
-            return Ok(Err(Fault::new("", DIFFERS)));
+            return Ok(Err(differ::fault(HistoryFile::Labor, &[Pair::new(old, Some(&row))])));
         }
         if !same && let Some(number) = self.labor_in_record(found.shop) {
             let last = self.db.read(|conn| last_before(conn, number, &found.person, start, end))?;
@@ -203,7 +203,7 @@ fn overlap(order_no: &str, job_no: i32) -> Fault {
     Fault::new(
         "started_at",
         format!(
-            "overlaps the same technician's time on job {job_no} of order {order_no}; mend one of the two"
+            "overlaps the same technician's time on job {job_no} of order {order_no}; correct one of the two"
         ),
     )
 }

@@ -6,11 +6,11 @@ use std::collections::{BTreeMap, HashMap};
 use diesel::prelude::*;
 
 use super::changes::{Changes, Written};
+use super::differ::{self, Pair};
 use super::fields::Fault;
 use super::files::HistoryFile;
 use super::known::{JobKey, Placed, Said, ShopPlace};
 use super::parse::{CheckLine, OperationRecord};
-use super::place_orders::DIFFERS;
 use super::records::PartRecord;
 use super::rows::{CheckRow, OperationRow, PartRow, Versioned};
 use super::store::{Outcome, Store, count};
@@ -21,7 +21,7 @@ use crate::domain::ids::{CheckId, JobId, OperationId, PartUseId};
 
 /// A row of a job that has a number among its like.
 pub trait JobLines {
-    type Row: Clone + PartialEq + Versioned;
+    type Row: Clone + PartialEq + serde::Serialize + Versioned;
     const FILE: HistoryFile;
     /// The column of the number.
     const NUMBER: &'static str;
@@ -104,7 +104,9 @@ impl Store<'_> {
         record.lay_over(&mut row, if old.is_some() { said } else { &Said::All });
         match old {
             Some(old) if *old == row => return Ok(Outcome::Unchanged),
-            Some(_) if !self.options.update => return Err(Fault::new("", DIFFERS)),
+            Some(old) if !self.options.update => {
+                return Err(differ::fault(T::FILE, &[Pair::new(Some(old), Some(&row))]));
+            }
             _ => {}
         }
         if let Some((list, code)) = record.code() {

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use diesel::prelude::*;
 
 use super::alone::{alone, trailing_number};
+use super::differ::{self, Pair};
 use super::fields::Fault;
 use super::files::HistoryFile;
 use super::known::{OrderEntry, Placed, Said, ShopPlace, VehicleEntry};
@@ -17,9 +18,6 @@ use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{OrderId, VehicleId};
 use crate::domain::zone::Zone;
-
-/// What is said of a row that is not as the record has it.
-pub(super) const DIFFERS: &str = "differs from the record; run with --update to write it over";
 
 /// What the record holds of the orders and vehicles that a chunk names.
 #[derive(Default)]
@@ -140,7 +138,7 @@ impl Store<'_> {
             || self.vehicle_row(&old.vehicle_id).is_some_and(|v| v.vin.is_some());
         let same = want == *old && seat == Seat::Stays { fills: false };
         let may = laid.and_then(|()| {
-            let differs = || vec![Fault::new("", DIFFERS)];
+            let differs = || vec![self.difference(record, old, &want)];
             (same || self.options.update).then_some(()).ok_or_else(differs)
         });
         if let Err(faults) = may {
@@ -161,6 +159,16 @@ impl Store<'_> {
         }
         self.remember(shop, &want, has_vin, false);
         Ok(if changed || redescribed { Outcome::Changed } else { Outcome::Unchanged })
+    }
+
+    fn difference(&self, record: &OrderRecord, old: &OrderRow, want: &OrderRow) -> Fault {
+        let vehicle = self.vehicle_row(&old.vehicle_id);
+        let filled = vehicle.map(|row| VehicleRow {
+            vin: record.vin.clone().or_else(|| row.vin.clone()),
+            ..described(row, record, false).0
+        });
+        let pairs = [Pair::new(Some(old), Some(want)), Pair::new(vehicle, filled.as_ref())];
+        differ::fault(HistoryFile::Orders, &pairs)
     }
 
     fn vehicle_row(&self, id: &VehicleId) -> Option<&VehicleRow> {
@@ -293,10 +301,10 @@ enum Seat {
 fn row_faults(row: &OrderRow) -> Result<(), Vec<Fault>> {
     let mut faults = Vec::new();
     if row.closed_at.is_some_and(|closed| closed < row.opened_at) {
-        faults.push(Fault::new("closed_at", "is before opened_at; mend one of the two"));
+        faults.push(Fault::new("closed_at", "is before opened_at; correct one of the two"));
     }
     if row.odometer_in.zip(row.odometer_out).is_some_and(|(came, left)| left < came) {
-        faults.push(Fault::new("odometer_out", "is below odometer_in; mend one of the two"));
+        faults.push(Fault::new("odometer_out", "is below odometer_in; correct one of the two"));
     }
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }

@@ -103,15 +103,23 @@ pub fn inspect(
     lens: Option<&Lens>,
 ) -> Result<(), Refused> {
     let refuse = |why: String| Refused { file: shown.to_owned(), why };
-    let mut guard = Guard::new(open(path).map_err(refuse)?).split_by(delimiter(lens));
-    io::copy(&mut guard, &mut io::sink()).map_err(|e| refuse(e.to_string()))?;
-    guard.finish().map_err(refuse)?;
+    readable(path, delimiter(lens)).map_err(refuse)?;
     Rows::open(path, shown, kind, lens).map(drop)
 }
 
 /// A comma, unless a mapping says otherwise.
 fn delimiter(lens: Option<&Lens>) -> u8 {
     lens.map_or(b',', Lens::delimiter)
+}
+
+/// Looks a file's encoding and the length of its lines through.
+///
+/// # Errors
+/// A sentence.
+pub fn readable(path: &Path, delimiter: u8) -> Result<(), String> {
+    let mut guard = Guard::new(open(path)?).split_by(delimiter);
+    io::copy(&mut guard, &mut io::sink()).map_err(|e| e.to_string())?;
+    guard.finish()
 }
 
 fn open(path: &Path) -> Result<File, String> {
@@ -148,10 +156,11 @@ pub struct Raw {
 }
 
 impl Raw {
-    /// The row as one line of text again.
+    /// The row as one line of text again, as its file has it.
     #[must_use]
-    pub fn text(&self) -> String {
-        let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
+    pub fn text(&self, delimiter: u8) -> String {
+        let mut writer =
+            csv::WriterBuilder::new().flexible(true).delimiter(delimiter).from_writer(Vec::new());
         let bytes = match writer.write_record(self.foreign.as_ref().unwrap_or(&self.fields)) {
             Ok(()) => writer.into_inner().unwrap_or_default(),
             Err(_) => Vec::new(),

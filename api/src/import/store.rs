@@ -11,11 +11,11 @@ use super::changes::Changes;
 use super::fields::Fault;
 use super::files::HistoryFile;
 use super::known::{Known, ShopPlace, ShopState};
+use super::labels::{self, Labels};
 use super::parse;
 use super::source::{Header, Raw};
 use super::summary::{Summary, Tally};
 use crate::codes::model::{self as codes, CodeEntry};
-use crate::codes::starting;
 use crate::db::schema::{labor_entry, person, shop_group};
 use crate::db::{Answer, Conn, Db};
 use crate::domain::clock::UtcStamp;
@@ -29,9 +29,12 @@ use crate::shops::model::{self as shops, NewShop, Settings, Shop};
 /// Settings of shops that the record does not have yet.
 #[derive(Debug, Clone)]
 pub struct NewShops {
+    /// Absent: the shop's code.
+    pub name: Option<String>,
     pub zone: Zone,
     pub currency: Currency,
     pub labor_cost_minor: i64,
+    pub posted_rate_minor: i64,
     pub window_days: i32,
 }
 
@@ -144,16 +147,17 @@ impl<'a> Store<'a> {
                 fresh: true,
                 had_labor: false,
                 codes: starting_codes(),
+                labels: Labels::starting(),
                 group,
             });
         }
         let wanted = NewShop {
             code: code.to_owned(),
-            name: code.to_owned(),
+            name: new.name.clone().unwrap_or_else(|| code.to_owned()),
             zone: new.zone,
             currency: new.currency.clone(),
             labor_cost_minor: new.labor_cost_minor,
-            posted_rate_minor: new.labor_cost_minor,
+            posted_rate_minor: new.posted_rate_minor,
             window_days: new.window_days,
             week_start: 1,
             return_extra_minor: 0,
@@ -173,6 +177,9 @@ impl<'a> Store<'a> {
         };
         if !shop.codes.insert((list, code.to_owned())) {
             return;
+        }
+        if let Some(meant) = shop.labels.code(list, code) {
+            self.summary.labels.insert((list, code.to_owned()), meant.to_owned());
         }
         let entry = CodeEntry::plain(shop.number, list, code, code, "import");
         let system = entry.system.clone();
@@ -294,6 +301,14 @@ pub(super) enum Outcome {
     Changed,
 }
 
+/// The shop of a code, where the record has it.
+///
+/// # Errors
+/// Where the record does not answer.
+pub fn shop_of_code(conn: &mut Conn, code: &str) -> Answer<Option<Shop>> {
+    Ok(find_shop(conn, code)?.1)
+}
+
 fn find_shop(conn: &mut Conn, code: &str) -> Answer<(Option<GroupId>, Option<Shop>)> {
     let group: Option<GroupId> = shop_group::table
         .order(shop_group::created_at)
@@ -309,10 +324,15 @@ fn find_shop(conn: &mut Conn, code: &str) -> Answer<(Option<GroupId>, Option<Sho
 
 fn state_of(conn: &mut Conn, shop: Shop, fresh: bool) -> Answer<ShopState> {
     let listed = |list: &str| LISTS.iter().copied().find(|known| *known == list);
-    let codes = codes::entries(conn, shop.id, None)?
-        .into_iter()
-        .filter_map(|entry| Some((listed(&entry.list)?, entry.code)))
+    let entries = codes::entries(conn, shop.id, None)?;
+    let codes = entries
+        .iter()
+        .filter_map(|entry| Some((listed(&entry.list)?, entry.code.clone())))
         .collect();
+    let labels = Labels::new(entries.into_iter().filter_map(|entry| {
+        let list = listed(&entry.list).filter(|_| entry.is_live())?;
+        Some((list, entry.code, entry.label))
+    }));
     let labor: Option<i32> = labor_entry::table
         .filter(labor_entry::shop_id.eq(shop.id))
         .select(labor_entry::shop_id)
@@ -326,6 +346,7 @@ fn state_of(conn: &mut Conn, shop: Shop, fresh: bool) -> Answer<ShopState> {
         fresh,
         had_labor: labor.is_some(),
         codes,
+        labels,
         group: Some(shop.group_id.clone()),
         shop: Some(Arc::new(shop)),
     })
@@ -354,16 +375,5 @@ fn find_person(
 
 /// The lists that a new shop would start with.
 fn starting_codes() -> HashSet<(&'static str, String)> {
-    let systems = starting::SYSTEMS.iter().map(|c| ("system", c.code));
-    let symptoms = starting::SYMPTOMS.iter().map(|c| ("symptom", c.code));
-    let causes = starting::CAUSES.iter().map(|c| ("cause", c.code));
-    let checks = starting::CHECKS.iter().map(|c| ("check", c.code));
-    let reasons = starting::COMEBACK_REASONS.iter().map(|c| ("comeback_reason", c.code));
-    systems
-        .chain(symptoms)
-        .chain(causes)
-        .chain(checks)
-        .chain(reasons)
-        .map(|(list, code)| (list, code.to_owned()))
-        .collect()
+    labels::starting().map(|(list, code, _)| (list, code.to_owned())).collect()
 }

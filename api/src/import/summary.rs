@@ -33,6 +33,9 @@ pub struct Summary {
     pub part_returns: u64,
     /// Codes that the shop's lists did not have, by list.
     pub codes: BTreeMap<&'static str, BTreeSet<String>>,
+    /// New codes that are the label of an entry of the list: list and code, and
+    /// the entry's code.
+    pub labels: BTreeMap<(&'static str, String), String>,
     pub people: BTreeSet<String>,
     pub shops: Vec<String>,
     /// Columns that mean nothing here, by file.
@@ -64,6 +67,12 @@ impl fmt::Display for Summary {
         for (list, codes) in &self.codes {
             let codes: Vec<&str> = codes.iter().map(String::as_str).collect();
             writeln!(f, "new in the list of {list} codes: {}", codes.join(", "))?;
+        }
+        for ((list, code), meant) in &self.labels {
+            writeln!(
+                f,
+                "in the list of {list} codes '{code}' is the label of {meant}: translate it in a map, or merge the two in the shop's lists"
+            )?;
         }
         if !self.people.is_empty() {
             let names: Vec<&str> = self.people.iter().map(String::as_str).collect();

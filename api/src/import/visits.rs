@@ -51,9 +51,11 @@ pub fn import_visits(
         update: false,
         dry_run: false,
         new_shops: NewShops {
+            name: None,
             zone: shop.zone(),
             currency: shop.money(),
             labor_cost_minor: shop.labor_cost_minor,
+            posted_rate_minor: shop.posted_rate_minor,
             window_days: shop.window_days,
         },
         links_from: None,

@@ -38,6 +38,7 @@ fn killed_after(place: &Place, history: &History, millis: u64) -> bool {
     let mut child = Command::new(env!("CARGO_BIN_EXE_onetrip"))
         .args(["--data", &place.data(), "import"])
         .arg(&history.files)
+        .args(["--zone", "UTC"])
         .stderr(Stdio::null())
         .spawn()
         .unwrap();

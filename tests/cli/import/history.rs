@@ -97,6 +97,10 @@ pub struct Told {
 pub fn import(place: &Place, folder: &Path, more: &[&str]) -> Told {
     let mut arguments = vec!["import", folder.to_str().unwrap()];
     arguments.extend(more);
+    // A new shop must be told where it is.
+    if !more.contains(&"--zone") {
+        arguments.extend(["--zone", "UTC"]);
+    }
     told(&Program::new(place, &arguments).run(""))
 }
 

@@ -188,6 +188,73 @@ fn faults_point_at_the_other_programs_file_line_and_column() {
 }
 
 #[test]
+fn what_follows_is_told_in_the_other_programs_words() {
+    let history = foreign();
+    history.mend("visits.csv", "A-2;;;03.03.2026", "A-2;;;yesterday");
+    history.mend("clock.csv", "02.03.2026 09:30", "02.03.2026 08:30");
+    let place = Place::empty_sqlite();
+    history.import(&place, &["--map", &map_of(&history)]).ended(3);
+    let rejected = history.rejected();
+    for told in [
+        "work lines.csv,4,Visit,visits.csv has no good row for order A-2",
+        "clock.csv,2,To,is not after 'From'; correct one of the two",
+        // The row can be put back as it stands.
+        "A-2;1;X1;;squeals;;;;",
+    ] {
+        assert!(rejected.contains(told), "{told}: {rejected}");
+    }
+}
+
+#[test]
+fn a_zone_in_the_map_is_that_of_a_new_shop() {
+    let history = foreign();
+    let map = MAP.replacen("[form]", "[form]\nzone = \"America/Chicago\"", 1);
+    fs::write(history.around.path().join("old.toml"), map).unwrap();
+    let place = Place::empty_sqlite();
+    let map = map_of(&history);
+    let arguments = ["import", history.files.to_str().unwrap(), "--map", &map];
+    Program::new(&place, &arguments).must("");
+    assert_eq!(place.lines("SELECT time_zone AS line FROM shop"), ["America/Chicago"]);
+}
+
+#[test]
+fn a_guess_states_what_leaves_one_way_only() {
+    let history = History::new();
+    history.put(
+        "ro.csv",
+        &["RO No.;Br.;km in;Received", "7;N;25.754;24.11.2025 13:39", "8;N;1.175;01.12.2025 08:00"],
+    );
+    history.put(
+        "ro lines.csv",
+        &["RO No.;Ln;Complaint code;Labour amt", "7;1;BRK-SQL;1.175,43", "8;1;Noise;12,50"],
+    );
+    history.put("parts.csv", &["RO No.;Ln;#;Descr.;Action;Suspect?", "7;1;1;pad;NEW;Y"]);
+    let place = Place::empty_sqlite();
+    let map = history.around.path().join("guess.toml").display().to_string();
+    history.import(&place, &["--guess-map", &map]).ended(0);
+    let text = fs::read_to_string(&map).unwrap();
+    for line in [
+        "decimal = \",\"   # only so",
+        "thousands = \".\"",
+        "time = \"DD.MM.YYYY HH:MM\"",
+        "shop = \"Br.\"",
+        "opened_at = \"Received\"",
+        "job_no = \"Ln\"",
+        "line = \"#\"",
+        "\"BRK-SQL\" = \"\"",
+        "onetrip codes symptom",
+        "suspect = { from = \"Suspect?\", words = { \"Y\" = \"true\" } }",
+        "# payer = \"\"   # one of: customer",
+    ] {
+        assert!(text.contains(line), "{line}: {text}");
+    }
+    fs::write(history.files.join("ro.csv"), b"RO No.;Br.;Received\n7;Gr\xFC\xDFe;x\n").unwrap();
+    let other = history.around.path().join("other.toml").display().to_string();
+    let words = history.import(&place, &["--guess-map", &other]).ended(0);
+    assert!(words.contains("ro.csv: line 2 has bytes that are not UTF-8"), "{words}");
+}
+
+#[test]
 fn a_mapping_that_does_not_fit_the_files_is_refused_whole() {
     for (from, to, why) in [
         ("vin = \"Chassis\"", "vin = \"Frame\"", "'Frame' (for vin) is missing"),

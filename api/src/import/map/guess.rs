@@ -1,6 +1,7 @@
 //! A proposal of a mapping from the names that stand in a folder's files. Each
 //! guess says why it was made; what is not known is left to fill in. How times
-//! are written is never guessed: a day and a month look alike.
+//! and numbers are written is stated only where all values fit one way: a day
+//! and a month look alike.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -9,11 +10,15 @@ use super::names::{alike, normal, of_column, of_file};
 use super::read::section;
 use super::{Kind, kind};
 use crate::import::files::HistoryFile;
+use crate::import::source::readable;
 
+mod forms;
 mod write;
 
 /// Rows that are looked at for examples.
 const LOOKED_AT: usize = 500;
+/// How much surer a column is that must be there: a lone `Line` is the job's.
+const NEEDED: usize = 15;
 /// Below this, names are not alike.
 const ALIKE: usize = 72;
 
@@ -39,16 +44,29 @@ struct Match<'a> {
     columns: BTreeMap<&'static str, Proposal>,
 }
 
+/// A mapping that people finish.
+pub struct Guess {
+    pub text: String,
+    /// What an import will refuse about the files, a sentence each.
+    pub unfit: Vec<String>,
+}
+
 /// Looks at a folder's CSV files and writes a mapping that people finish.
 ///
 /// # Errors
 /// A sentence.
-pub fn guess(folder: &Path) -> Result<String, String> {
+pub fn guess(folder: &Path) -> Result<Guess, String> {
     let samples = samples(folder)?;
     if samples.is_empty() {
         return Err(format!("{} has no .csv file with a first line", folder.display()));
     }
-    Ok(write::mapping(folder, &samples, &matched(&samples)))
+    let matched = matched(&samples);
+    let unfit = matched.iter().filter_map(|known| {
+        let Sample { name, delimiter, .. } = known.sample;
+        let why = readable(&folder.join(name), *delimiter).err()?;
+        Some(format!("{name}: {why}"))
+    });
+    Ok(Guess { text: write::mapping(folder, &samples, &matched), unfit: unfit.collect() })
 }
 
 fn samples(folder: &Path) -> Result<Vec<Sample>, String> {
@@ -132,9 +150,13 @@ fn named(file: HistoryFile, name: &str) -> usize {
 /// The best header for each column, each header once; the surest first.
 fn columns(file: HistoryFile, sample: &Sample) -> BTreeMap<&'static str, Proposal> {
     let mut offers = Vec::new();
-    for column in file.columns().iter().filter(|column| column.name != "suspect") {
+    for column in file.columns() {
         for header in &sample.headers {
-            offers.extend(proposal(column.name, header).map(|offer| (column.name, offer)));
+            let needed = if column.required { NEEDED } else { 0 };
+            offers.extend(
+                proposal(column.name, header)
+                    .map(|offer| (column.name, Proposal { score: offer.score + needed, ..offer })),
+            );
         }
     }
     offers.sort_by_key(|(_, offer)| std::cmp::Reverse(offer.score));
@@ -144,6 +166,10 @@ fn columns(file: HistoryFile, sample: &Sample) -> BTreeMap<&'static str, Proposa
         if free && !taken.contains_key(column) {
             taken.insert(column, offer);
         }
+    }
+    // One says what the other says.
+    if taken.contains_key("role") {
+        taken.remove("suspect");
     }
     taken
 }
@@ -178,6 +204,26 @@ mod tests {
         assert_eq!(found("order_no", "RO Number").unwrap(), "a usual name for it");
         assert!(found("order_no", "RO Numbers").unwrap().contains("much like 'ro number'"));
         assert_eq!(found("order_no", "Customer"), None);
+    }
+
+    #[test]
+    fn a_lone_line_is_the_jobs_number() {
+        for (headers, job_no, line) in [
+            (&["RO No.", "Line", "Descr."][..], "Line", None),
+            (&["RO No.", "Ln", "#", "Descr.", "Suspect?"][..], "Ln", Some("#")),
+            (&["RO No.", "Job", "Line"][..], "Job", Some("Line")),
+        ] {
+            let sample = Sample {
+                name: "parts.csv".to_owned(),
+                delimiter: b',',
+                headers: headers.iter().map(|&header| header.to_owned()).collect(),
+                rows: Vec::new(),
+            };
+            let columns = columns(HistoryFile::Parts, &sample);
+            let found = |column| columns.get(column).map(|offer| offer.header.as_str());
+            assert_eq!((found("job_no"), found("line")), (Some(job_no), line), "{headers:?}");
+            assert_eq!(found("suspect").is_some(), headers.contains(&"Suspect?"));
+        }
     }
 
     #[test]

@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::files::HistoryFile;
+use crate::domain::zone::Zone;
 pub use bound::Bound;
 use form::{Form, TimeForm};
 
@@ -33,6 +34,12 @@ impl Map {
         let text = std::fs::read_to_string(path).map_err(|e| vec![format!("{shown}: {e}")])?;
         read::map(&text)
             .map_err(|faults| faults.into_iter().map(|why| format!("{shown}: {why}")).collect())
+    }
+
+    /// The zone that it states for times without one.
+    #[must_use]
+    pub fn zone(&self) -> Option<Zone> {
+        self.sheets.values().find_map(|lens| lens.form.zone)
     }
 
     /// How a history file is read; `None` where the mapping has none.

@@ -7,11 +7,14 @@ use analytics::words::{
     WorkedAs,
 };
 
-use super::{Kind, Match, Proposal, Sample, kind, section};
+use super::{Kind, Match, Proposal, Sample, forms, kind, section};
 use crate::import::files::{Column, HistoryFile};
+use crate::import::labels::{self, Labels};
 
 /// Different values of a column that are worth translating.
 const MOST_WORDS: usize = 20;
+/// The same where the column has codes of a list.
+const MOST_CODES: usize = 60;
 
 /// A TOML text in quotation marks.
 fn quoted(text: &str) -> String {
@@ -60,28 +63,30 @@ fn form(matched: &[Match<'_>], lines: &mut Vec<String>) {
             columns.flat_map(|(_, offer)| known.sample.values(&offer.header))
         })
     };
-    let comma = |text: &&str| {
-        text.rsplit_once(',').is_some_and(|(_, after)| (1..=2).contains(&after.len()))
+    let numbers = forms::numbers(&of_kind(Kind::Number).collect::<Vec<_>>());
+    let times: Vec<&str> = of_kind(Kind::Time).collect();
+    let shown = times.iter().take(3).copied().collect::<Vec<_>>().join(" | ");
+    let (time, why) = match forms::times(&times) {
+        Some(time) => (time, "only so all values here can be read, such as"),
+        None => (
+            String::new(),
+            "fill in as the program writes it, such as \"MM/DD/YYYY HH:MM\" or \"DD.MM.YYYY HH:MM\"; values here:",
+        ),
     };
-    let (decimal, why) = match of_kind(Kind::Number).find(comma) {
-        Some(value) => (",", format!("a value here: {value}")),
-        None => (".", "no value here speaks against it".to_owned()),
-    };
-    let times: Vec<&str> = of_kind(Kind::Time).take(3).collect();
-    let by_itself = times.iter().all(|text| crate::domain::clock::UtcStamp::parse(text).is_some());
-    let time = if by_itself && !times.is_empty() { "RFC 3339" } else { "" };
     lines.extend([
         "[form]".to_owned(),
-        format!("delimiter = {}   # what the first line is split by: , ; or tab", quoted(delimiter)),
-        "encoding = \"UTF-8\"   # nothing else is read: save the files so".to_owned(),
-        format!("decimal = {}   # {why}", quoted(decimal)),
-        "thousands = \"\"   # the sign between thousands, where there is one".to_owned(),
-        "signs = \"$\"   # signs in numbers that say nothing".to_owned(),
         format!(
-            "time = {}   # fill in as the program writes it, such as \"MM/DD/YYYY HH:MM\" or \"DD.MM.YYYY HH:MM\"; values here: {}",
-            quoted(time),
-            times.join(" | ")
+            "delimiter = {}   # what the first line is split by: , ; or tab",
+            quoted(delimiter)
         ),
+        "encoding = \"UTF-8\"   # nothing else is read: save the files so".to_owned(),
+        format!("decimal = {}   # {}", quoted(numbers.decimal), numbers.why),
+        format!(
+            "thousands = {}   # the sign between thousands, where there is one",
+            quoted(numbers.thousands)
+        ),
+        format!("signs = {}   # signs in numbers that say nothing", quoted(&numbers.signs)),
+        format!("time = {}   # {why} {shown}", quoted(&time)),
         "# at = \"08:00\"   # the time of day that is meant where there are only dates".to_owned(),
         "# zone = \"America/Chicago\"   # of times without one; absent: the shop's".to_owned(),
     ]);
@@ -95,17 +100,11 @@ fn sheet(known: &Match<'_>, lines: &mut Vec<String>) {
         format!("file = {}", quoted(&known.sample.name)),
         format!("[{called}.columns]"),
     ]);
-    for column in known.file.columns().iter().filter(|column| column.name != "suspect") {
-        lines.push(match known.columns.get(column.name) {
-            Some(offer) => guessed(known, column, offer),
-            None if column.name == "shop" => {
-                "shop = { fixed = \"MAIN\" }   # no header looks like it: write your shop's code"
-                    .to_owned()
-            }
-            None if column.required => {
-                format!("{} = \"\"   # needed: no header looks like it", column.name)
-            }
-            None => format!("# {} = \"\"", column.name),
+    for column in known.file.columns() {
+        lines.extend(match known.columns.get(column.name) {
+            Some(offer) => Some(guessed(known, column, offer)),
+            None if column.name == "suspect" => None,
+            None => Some(unknown(column)),
         });
     }
     let used: Vec<&str> = known.columns.values().map(|offer| offer.header.as_str()).collect();
@@ -121,22 +120,79 @@ fn sheet(known: &Match<'_>, lines: &mut Vec<String>) {
     }
 }
 
+/// A column that no header looks like.
+fn unknown(column: &Column) -> String {
+    let name = column.name;
+    let words = words_of(name).join(", ");
+    match (name, column.required) {
+        ("shop", _) => {
+            "shop = { fixed = \"MAIN\" }   # no header looks like it: write your shop's code"
+                .to_owned()
+        }
+        (_, true) if words.is_empty() => {
+            format!("{name} = \"\"   # needed: no header looks like it")
+        }
+        (_, true) => format!("{name} = \"\"   # needed: no header looks like it; one of: {words}"),
+        (_, false) if words.is_empty() => format!("# {name} = \"\""),
+        (_, false) => format!("# {name} = \"\"   # one of: {words}"),
+    }
+}
+
 fn guessed(known: &Match<'_>, column: &Column, offer: &Proposal) -> String {
     let (name, header) = (column.name, quoted(&offer.header));
-    let words = words_of(column.name);
+    let (words, list) = (words_of(name), list_of(name));
+    let taken = |value: &&str| match list {
+        Some(list) => labels::starting().any(|(of, code, _)| of == list && code == *value),
+        None => words.contains(value),
+    };
     let values = known.sample.values(&offer.header);
-    let strange: Vec<&str> = values.into_iter().filter(|v| !words.contains(v)).collect();
-    if words.is_empty() || strange.is_empty() || strange.len() > MOST_WORDS {
+    let strange: Vec<&str> = values.into_iter().filter(|value| !taken(value)).collect();
+    let most = if list.is_some() { MOST_CODES } else { MOST_WORDS };
+    if (words.is_empty() && list.is_none()) || strange.is_empty() || strange.len() > most {
         return format!("{name} = {header}   # {}", offer.why);
     }
-    let pairs: Vec<String> =
-        strange.iter().map(|value| format!("{} = \"\"", quoted(value))).collect();
+    let starting = Labels::starting();
+    let pairs: Vec<String> = strange
+        .iter()
+        .map(|value| {
+            let meant = match list {
+                Some(list) => starting.code(list, value).unwrap_or_default(),
+                None => plain_meaning(name, value),
+            };
+            format!("{} = {}", quoted(value), quoted(meant))
+        })
+        .collect();
+    let fill = match list {
+        Some(list) => format!(
+            "fill in a code of `onetrip codes {list}` where one means the same, else the shop's own code, or \"-\" for none"
+        ),
+        None => format!("fill in one of: {}, or \"-\" for none", words.join(", ")),
+    };
     format!(
-        "{name} = {{ from = {header}, words = {{ {} }} }}   # {}; fill in one of: {}, or \"-\" for none",
+        "{name} = {{ from = {header}, words = {{ {} }} }}   # {}; {fill}",
         pairs.join(", "),
-        offer.why,
-        words.join(", ")
+        offer.why
     )
+}
+
+/// The list of codes that a column is of, where every shop starts with one.
+fn list_of(column: &str) -> Option<&'static str> {
+    match column {
+        "symptom" => Some("symptom"),
+        "cause" => Some("cause"),
+        "check" => Some("check"),
+        "comeback_reason" => Some("comeback_reason"),
+        _ => None,
+    }
+}
+
+/// What a value can only mean; empty where people must say.
+fn plain_meaning(column: &str, value: &str) -> &'static str {
+    match (column, value.to_lowercase().as_str()) {
+        ("suspect", "y" | "yes" | "1" | "x") => "true",
+        ("suspect", "n" | "no" | "0") => "false",
+        _ => "",
+    }
 }
 
 /// The words of a closed list; empty where the column has none.
@@ -149,6 +205,7 @@ fn words_of(column: &str) -> &'static [&'static str] {
         "finding" => Finding::WORDS,
         "disposition" => Disposition::WORDS,
         "role" => PartRole::WORDS,
+        "suspect" => &["true", "false"],
         "serviceable" => Serviceable::WORDS,
         "activity" => Activity::WORDS,
         "as" => WorkedAs::WORDS,
