@@ -97,6 +97,14 @@ fn an_entry_is_added_and_changed(shops: &Shops) {
     let check = manager.patch("codes/check/road-test", &check).expect(200).json();
     assert_eq!(check["typical_minutes"], 25);
     manager.get("codes/symptom/nothing").problem(404, "not-found");
+    // Two entries that read the same split what they count.
+    let twin = json!({ "list": "check", "code": "drive", "label": "road Test" });
+    let told = manager.post("codes", &twin).problem(409, "conflict");
+    assert!(text(&told["detail"]).contains("the label of road-test already"), "{told}");
+    let renamed = json!({ "label": "Road test" });
+    manager.patch("codes/check/read-codes", &renamed).problem(409, "conflict");
+    merge(&manager, "check/road-test", "read-codes").expect(200);
+    manager.patch("codes/check/read-codes", &renamed).expect(200);
     // A job's conditions stand in one text, parted by blanks.
     let parted = json!({ "list": "when", "code": "after rain", "label": "After rain" });
     assert_eq!(manager.post("codes", &parted).pointers(), ["/code"]);
