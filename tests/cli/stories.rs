@@ -149,3 +149,16 @@ fn both_databases_tell_the_same_to_the_byte() {
         assert_eq!(ours, theirs);
     }
 }
+
+#[test]
+fn what_the_record_never_had_is_refused() {
+    for (arguments, said) in [
+        (["paths", "--symptom", "no.such"], "there is no symptom no.such"),
+        (["jobs", "--select", "symptom=no.such"], "there is no symptom no.such"),
+        (["reuse", "--part", "nope"], "there is no part nope"),
+    ] {
+        let output = Program::new(Place::demo(), &[&["report"][..], &arguments].concat()).run("");
+        assert_eq!(output.status.code(), Some(2), "{said}");
+        assert!(String::from_utf8_lossy(&output.stderr).contains(said), "{output:?}");
+    }
+}

@@ -294,7 +294,8 @@ fn walk(client: &Client, limit: usize) -> Vec<(i64, i64)> {
 fn the_feed_ends_with_whole_writes(shops: &Shops) {
     let manager = shops.person("manager.north");
     for number in 0..4 {
-        let code = json!({ "list": "check", "code": format!("c{number}"), "label": "C" });
+        let code =
+            json!({ "list": "check", "code": format!("c{number}"), "label": format!("C{number}") });
         manager.post("codes", &code).expect(201);
     }
     // One write of several lines: the symptoms of the system go over.
@@ -342,7 +343,8 @@ fn the_audit_tells_before_and_after(shops: &Shops) {
 fn the_audit_is_narrowed_and_walked(shops: &Shops) {
     let (manager, owner) = (shops.person("manager.north"), shops.person("owner.riverside"));
     for number in 0..5 {
-        let code = json!({ "list": "check", "code": format!("n{number}"), "label": "N" });
+        let code =
+            json!({ "list": "check", "code": format!("n{number}"), "label": format!("N{number}") });
         manager.post("codes", &code).expect(201);
     }
     owner.patch("codes/check/n0", &json!({ "label": "M" })).expect(200);

@@ -9,6 +9,7 @@ use crate::support::{Client, Shops, on_each_database};
 on_each_database!(
     entries_say_where_they_come_from,
     an_entry_is_added_and_changed,
+    two_entries_have_two_labels,
     what_is_retired_is_not_taken_for_new_work,
     what_is_merged_names_its_target,
     a_system_takes_its_symptoms_along,
@@ -105,6 +106,18 @@ fn an_entry_is_added_and_changed(shops: &Shops) {
     let place = odd.expect(201).header("location").to_owned();
     assert!(place.ends_with("/check/a%2Fb%20c"), "{place}");
     assert_eq!(manager.get(&place).expect(200).json()["code"], "a/b c");
+}
+
+// Two entries that read the same split what they count.
+fn two_entries_have_two_labels(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let twin = json!({ "list": "check", "code": "drive", "label": "road Test" });
+    let told = manager.post("codes", &twin).problem(409, "conflict");
+    assert!(text(&told["detail"]).contains("the label of road-test already"), "{told}");
+    let renamed = json!({ "label": "Road test" });
+    manager.patch("codes/check/read-codes", &renamed).problem(409, "conflict");
+    merge(&manager, "check/road-test", "read-codes").expect(200);
+    manager.patch("codes/check/read-codes", &renamed).expect(200);
 }
 
 fn what_is_retired_is_not_taken_for_new_work(shops: &Shops) {

@@ -11,6 +11,10 @@ on_each_database!(
     a_told_return_and_a_failed_proof_are_counted_apart,
     attended_hours_stand_beside_the_clock,
     a_period_ahead_and_a_day_long_gone_are_refused,
+    filters_follow_merged_codes_and_refuse_unknown_ones,
+    a_refused_period_keeps_its_form,
+    pages_lead_up_to_now_and_back,
+    the_week_counts_what_it_lists,
 );
 
 /// A finished job whose proof failed once: its id, the order's, and the day.
@@ -146,4 +150,80 @@ fn a_period_ahead_and_a_day_long_gone_are_refused(shops: &Shops) {
             refused.body
         );
     }
+}
+
+fn filters_follow_merged_codes_and_refuse_unknown_ones(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let (order, job) = open(&manager, "RE 5", "engine.stalls");
+    let day = text(&finish(&manager, &order, &job, "air-filter")["closed_on"]).to_owned();
+    let own = json!({ "list": "symptom", "code": "engine.dies", "label": "Dies at a stop" });
+    manager.post("codes", &own).expect(201);
+    let into = json!({ "into": "engine.dies" });
+    manager.post("codes/symptom/engine.stalls/merge", &into).expect(200);
+    for symptom in ["engine.stalls", "engine.dies"] {
+        let asked = format!("as_of={day}&symptom={symptom}");
+        let paths = manager.get(&format!("reports/paths?{asked}")).expect(200).json();
+        assert_eq!(paths["symptoms"][0]["symptom"], "engine.dies", "{paths}");
+        let jobs = manager.get(&format!("reports/jobs?{asked}")).expect(200).json();
+        assert_eq!(jobs["count"], 1, "{jobs}");
+    }
+    // Listed, and nothing done yet.
+    let none = manager.get("reports/paths?symptom=engine.tick").expect(200).json();
+    assert_eq!(none["symptoms"], json!([]));
+    for (query, pointer) in [
+        ("paths?symptom=no.such", "/symptom"),
+        ("jobs?symptom=no.such", "/select"),
+        ("reuse?part=nope", "/part"),
+    ] {
+        assert_eq!(manager.get(&format!("reports/{query}")).pointers(), [pointer], "{query}");
+    }
+    manager.get("reports/reuse?part=nope&part_cost=60").expect(200);
+
+    let visitor = shops.visitor("manager.north", "north");
+    for page in ["paths?symptom=no.such", "closed-jobs?symptom=no.such"] {
+        let refused = visitor.get(page).expect(422).body;
+        assert!(refused.contains("there is no symptom no.such"), "{refused}");
+    }
+    let page = visitor.get(&format!("paths?symptom=engine.stalls&as_of={day}")).expect(200).body;
+    assert!(page.contains("Dies at a stop: which checks"), "{page}");
+    // What was used counts as the entry that stays.
+    let entry = visitor.get("codes?list=symptom&code=engine.dies").expect(200).body;
+    assert!(entry.contains("<dd>1 time</dd>"), "{entry}");
+    let entry = visitor.get("codes?list=symptom&code=engine.stalls").expect(200).body;
+    assert!(entry.contains("<dd>0 times</dd>"), "{entry}");
+}
+
+fn a_refused_period_keeps_its_form(shops: &Shops) {
+    let visitor = shops.visitor("manager.north", "north");
+    for place in ["labor", "comeback-shares", "paths"] {
+        let asked = format!("{place}?from=2026-03-02&to=2026-03-01&window=30");
+        let page = visitor.get(&asked).expect(422).body;
+        for said in ["id=\"from-fault\"", "value=\"2026-03-02\"", "value=\"30\""] {
+            assert!(page.contains(said), "{said}: {page}");
+        }
+        assert!(!page.contains("Each entry of errors"), "{page}");
+    }
+}
+
+fn pages_lead_up_to_now_and_back(shops: &Shops) {
+    let (_, day) = visit(shops, "RE 6");
+    let visitor = shops.visitor("manager.north", "north");
+    for page in ["labor", "week", "reuse", "paths", "closed-jobs"] {
+        let whole = visitor.get(page).expect(200).body;
+        let now = format!("/shops/north/{page}?as_of={day}");
+        assert!(whole.contains(&format!("href=\"{now}\"")), "{now}: {whole}");
+        let running = visitor.get(&now).expect(200).body;
+        assert!(running.contains(&format!("Up to now: {day} is not over")), "{running}");
+        assert!(running.contains(&format!("href=\"/shops/north/{page}\"")), "{running}");
+    }
+}
+
+fn the_week_counts_what_it_lists(shops: &Shops) {
+    let (_, day) = visit(shops, "RE 7");
+    open(&shops.person("manager.north"), "RE 7", "engine.misfire");
+    let visitor = shops.visitor("manager.north", "north");
+    let page = visitor.get("week").expect(200).body;
+    assert!(page.contains("1 to be decided") && page.contains("in no figure here: 1."), "{page}");
+    let page = visitor.get(&format!("week?as_of={day}")).expect(200).body;
+    assert!(page.contains("1 to be decided") && !page.contains("in no figure here"), "{page}");
 }

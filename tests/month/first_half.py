@@ -237,15 +237,15 @@ def tuesday_9(shop, crew, visits):
     eleven = visits[11] = shop.write_up(
         crew.theo, "M110", [complaint("brakes.noise", "Rubs", crew.ben)]
     )
-    eleven.check(crew.ben, "disc-runout", "abnormal", 30)
+    eleven.check(crew.ben, "rotor-runout", "abnormal", 30)
     eleven.work(crew.ben, ("diagnosis", 30))
     eleven.charge(crew.theo, "diagnosis", 50, 50, 6000)
-    eleven.end(crew.ben, "planned_second_visit", cause="disc-out-of-true", cause_how="0.2 mm")
+    eleven.end(crew.ben, "planned_second_visit", cause="rotor-out-of-true", cause_how="0.2 mm")
     eleven.hand_over(crew.theo)
     twelve = visits[12] = shop.write_up(
         crew.theo, "M111", [complaint("brakes.pulsates", "Pedal pulses", crew.ben)]
     )
-    twelve.check(crew.ben, "disc-runout", "abnormal", 30)
+    twelve.check(crew.ben, "rotor-runout", "abnormal", 30)
     twelve.work(crew.ben, ("diagnosis", 30))
     twelve.charge(crew.theo, "diagnosis", 50, 50, 6000)
     sent = {
@@ -294,7 +294,7 @@ def thursday_11(shop, crew, visits):
         job=twelve.job, id=job["sublets"][0]["id"],
     )
     shop.call(crew.theo, "endWait", job=twelve.job, id=job["waits"][-1]["id"])
-    twelve.end(crew.ben, "sublet", cause="disc-out-of-true", cause_how="0.15 mm")
+    twelve.end(crew.ben, "sublet", cause="rotor-out-of-true", cause_how="0.15 mm")
     twelve.hand_over(crew.theo)
     fifteen = visits[15] = shop.write_up(
         crew.theo, "M113", [complaint("engine.idle-rough", "Hunts at idle", crew.cal)]

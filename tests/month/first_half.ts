@@ -240,7 +240,7 @@ async function secondWeek(shop: Shop, crew: Crew, morning: Morning, visits: Visi
   visits.set(11, eleven);
   await eleven.end(ben, {
     outcome: "planned_second_visit",
-    cause: "disc-out-of-true",
+    cause: "rotor-out-of-true",
     cause_how: "0.2 mm",
   });
   await eleven.handOver(theo);
@@ -271,7 +271,7 @@ async function secondWeek(shop: Shop, crew: Crew, morning: Morning, visits: Visi
     }),
   );
   for (const wait of away.waits) await twelve.endWait(theo, wait.id);
-  await twelve.end(ben, { outcome: "sublet", cause: "disc-out-of-true", cause_how: "0.15 mm" });
+  await twelve.end(ben, { outcome: "sublet", cause: "rotor-out-of-true", cause_how: "0.15 mm" });
   await twelve.handOver(theo);
   const fifteen = await shop.writeUp(theo, "M113", [
     complaint("engine.idle-rough", "Hunts at idle", cal),

@@ -34,7 +34,7 @@ def checks(crew, it):
     strip = it.check(crew.ben, "brake-strip", "abnormal", 200)
     it.change(crew.ben, "changeCheck", strip, minutes=20)
     it.remove(crew.ben, "removeCheck", it.check(crew.ben, "road-test", "normal", 5))
-    it.check(crew.ben, "disc-runout", "not_done", not_done_reason="discs are new")
+    it.check(crew.ben, "rotor-runout", "not_done", not_done_reason="discs are new")
 
 
 def parts(crew, it):

@@ -14,7 +14,7 @@ def monday_15(shop, crew, visits):
     # What was planned is not a comeback.
     job = shop.call(crew.theo, "readJob", job=it.job)
     assert job["comebacks"] == [] and job["second_visit_of_job_id"] == visits[11].job, job
-    it.check(crew.ben, "disc-runout", "normal", 20)
+    it.check(crew.ben, "rotor-runout", "normal", 20)
     it.part(
         crew.mara, "DISC-17", "Brake disc", "replaced_new", "suspect", position="front",
         quantity_hundredths=200, unit_cost_minor=4500, unit_price_minor=7500,
@@ -29,7 +29,7 @@ def monday_15(shop, crew, visits):
     it.prove(crew.ben, True)
     it.charge(crew.theo, "brake-discs", 250, 250, 30000)
     it.end(
-        crew.ben, "repaired", cause="disc-out-of-true", cause_how="0.2 mm", correction="New discs"
+        crew.ben, "repaired", cause="rotor-out-of-true", cause_how="0.2 mm", correction="New discs"
     )
     it.hand_over(crew.theo)
 

@@ -24,7 +24,7 @@ async function secondVisits(shop: Shop, crew: Crew, morning: Morning, visits: Vi
   });
   await seventeen.end(ben, {
     outcome: "repaired",
-    cause: "disc-out-of-true",
+    cause: "rotor-out-of-true",
     cause_how: "0.2 mm",
     correction: "New discs",
   });

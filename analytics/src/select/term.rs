@@ -168,6 +168,18 @@ impl Column {
     }
 }
 
+impl Column {
+    /// The shop's list that the column's codes are of.
+    const fn list(self) -> Option<&'static str> {
+        match self {
+            Self::Symptom | Self::System | Self::Cause | Self::Operation | Self::Check => {
+                Some(self.as_str())
+            }
+            _ => None,
+        }
+    }
+}
+
 impl Treatment {
     const REPLACED: &'static str = "replaced";
     const UNTOUCHED: &'static str = "untouched";
@@ -324,6 +336,26 @@ impl Selector {
     #[must_use]
     pub fn with(mut self, term: Term) -> Self {
         self.terms.push(term);
+        self
+    }
+
+    /// The same with every code of a shop's list as `now` has it, which is given
+    /// the list's name and the code.
+    #[must_use]
+    pub fn following(mut self, now: impl Fn(&str, &str) -> String) -> Self {
+        for term in &mut self.terms {
+            match term {
+                Term::Text(column, Some(code)) => {
+                    if let Some(list) = column.list() {
+                        *code = now(list, code);
+                    }
+                }
+                Term::Path(_, checks) => {
+                    checks.iter_mut().for_each(|check| *check = now("check", check));
+                }
+                _ => {}
+            }
+        }
         self
     }
 

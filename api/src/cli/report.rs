@@ -10,7 +10,7 @@ use crate::db::{Answer, Db, Fault, Place};
 use crate::domain::clock::Clock;
 use crate::domain::refusal::Refusal;
 use crate::reports::live::Live;
-use crate::reports::query::{ReportName, ReportQuery, answer};
+use crate::reports::query::{Known, ReportName, ReportQuery, answer};
 use crate::reports::{Format, render};
 use crate::shops::model::{Shop, all};
 
@@ -179,7 +179,9 @@ fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Fail
     let db = Db::open(place).map_err(|error| Failure::Broken(error.to_string()))?;
     let shop = chosen(db.read(all)?, args.shop.as_deref())?;
     let history = Live::default().history(&db, &shop)?;
-    let made = answer(&history, &shop, clock.now(), name, &args.query());
+    let query = args.query();
+    let known = db.read(|conn| Known::load(conn, &shop, &query))?;
+    let made = answer(&history, &known, &shop, clock.now(), name, &query);
     let text: Answer<String> =
         made.map_err(Fault::from).and_then(|made| render(&made, format, args.table.as_deref()));
     Ok(text?)

@@ -119,10 +119,32 @@ fn trimmed(text: Option<&str>) -> Option<String> {
     text.map(str::trim).filter(|text| !text.is_empty()).map(str::to_owned)
 }
 
+/// Two entries that people cannot tell apart split what they count. An entry
+/// that was merged away is offered no more, so its label is free; imported
+/// entries come as they are.
+fn one_label(write: &mut ShopWrite<'_>, list: &str, code: &str, label: &str) -> Answer<()> {
+    let entries = model::entries(write.conn, write.shop.id, Some(list))?;
+    let wanted = label.to_lowercase();
+    let same = entries.iter().find(|entry| {
+        entry.code != code && entry.merged_into.is_none() && entry.label.to_lowercase() == wanted
+    });
+    match same {
+        None => Ok(()),
+        Some(first) => {
+            let retired = if first.is_live() { "" } else { ", which is retired" };
+            let detail = format!(
+                "'{}' is the label of {} already{retired}; use that, or choose another label",
+                first.label, first.code
+            );
+            Err(Refusal::Conflict(detail).into())
+        }
+    }
+}
+
 /// Adds an entry.
 ///
 /// # Errors
-/// Faulty fields; a conflict where the list has the code.
+/// Faulty fields; a conflict where the list has the code or the label.
 pub fn add(write: &mut ShopWrite<'_>, new: &NewCode) -> Answer<CodeEntry> {
     let code = codes::parse("code", &new.code).map_err(|f| Refusal::Invalid(vec![f]))?;
     let label = text::required("label", &new.label, 200).map_err(|f| Refusal::Invalid(vec![f]))?;
@@ -138,6 +160,7 @@ pub fn add(write: &mut ShopWrite<'_>, new: &NewCode) -> Answer<CodeEntry> {
     if model::find(write.conn, write.shop.id, &new.list, &code)?.is_some() {
         return Err(Refusal::Conflict(format!("the list has {code} already")).into());
     }
+    one_label(write, &new.list, &code, &label)?;
     let plain = CodeEntry::plain(write.shop.id, &new.list, &code, &label, "shop");
     let system = trimmed(new.system.as_deref());
     if let Some(system) = &system {
@@ -164,7 +187,8 @@ fn seen_entry(write: &mut ShopWrite<'_>, list: &str, code: &str, seen: i32) -> A
 /// Changes an entry's label and details, retires it or brings it back.
 ///
 /// # Errors
-/// Not found, stale, faulty fields; a conflict where it was merged.
+/// Not found, stale, faulty fields; a conflict where it was merged, or another
+/// entry has the label.
 pub fn change(
     write: &mut ShopWrite<'_>,
     list: &str,
@@ -192,6 +216,9 @@ pub fn change(
     checked(&entry)?;
     if let Some(system) = entry.system.as_ref().filter(|_| entry.system != before.system) {
         model::usable(write.conn, write.shop.id, "system", "system", system)?;
+    }
+    if entry.label != before.label {
+        one_label(write, list, code, &entry.label)?;
     }
     let action = retire(write, &mut entry, patch.retired)?.unwrap_or("changed");
     let after = model::save(write.conn, &entry)?;

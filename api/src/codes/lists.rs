@@ -76,6 +76,12 @@ impl Lists {
         groups
     }
 
+    /// The code that a code counts as now.
+    #[must_use]
+    pub fn now(&self, list: &str, code: &str) -> String {
+        self.end(list, code).map_or(code, |entry| &entry.code).to_owned()
+    }
+
     /// The entry that a code counts as now.
     fn end(&self, list: &str, code: &str) -> Option<&CodeEntry> {
         let entries = self.entries.get(list)?;

@@ -5,7 +5,8 @@ use std::collections::HashMap;
 use diesel::dsl::count_star;
 use diesel::prelude::*;
 
-use super::model::entries;
+use super::merge::end_of;
+use super::model::{entries, standings};
 use crate::db::schema::{comeback, job, job_check, job_operation};
 use crate::db::{Answer, Conn};
 use crate::domain::codes::system_of;
@@ -51,7 +52,7 @@ fn carried(conn: &mut Conn, shop_id: i32, list: &str) -> Answer<Vec<(String, i64
 }
 
 /// How often the record uses each code of a list: jobs, check lines, operation
-/// lines or decided comebacks that carry it.
+/// lines or decided comebacks that carry it, or one that was merged into it.
 ///
 /// # Errors
 /// Where the database does not answer.
@@ -60,13 +61,15 @@ pub fn of_list(conn: &mut Conn, shop_id: i32, list: &str) -> Answer<Uses> {
     let mut uses = Uses::new();
     match list {
         "system" => {
+            let symptoms = standings(conn, shop_id, "symptom")?;
             let systems: HashMap<String, Option<String>> = entries(conn, shop_id, Some("symptom"))?
                 .into_iter()
                 .map(|entry| (entry.code, entry.system))
                 .collect();
             for (symptom, count) in carried {
-                let system = systems.get(&symptom).cloned().flatten();
-                let system = system.unwrap_or_else(|| system_of(&symptom).to_owned());
+                let symptom = end_of(&symptoms, &symptom);
+                let system = systems.get(symptom).cloned().flatten();
+                let system = system.unwrap_or_else(|| system_of(symptom).to_owned());
                 *uses.entry(system).or_default() += count;
             }
         }
@@ -80,5 +83,10 @@ pub fn of_list(conn: &mut Conn, shop_id: i32, list: &str) -> Answer<Uses> {
         }
         _ => uses.extend(carried),
     }
-    Ok(uses)
+    let list = standings(conn, shop_id, list)?;
+    let mut counted = Uses::new();
+    for (code, count) in uses {
+        *counted.entry(end_of(&list, &code).to_owned()).or_default() += count;
+    }
+    Ok(counted)
 }

@@ -61,14 +61,14 @@ pub const MIX_WEEKS: RangeInclusive<usize> = 16..=41;
 /// Its symptoms, by how hard they are. Nothing else in these weeks has them.
 pub const EASY: &[&str] = &[
     "brakes.noise",
-    "electric.lamp-out",
+    "electric.light-out",
     "tires.pressure",
     "engine.belt-squeal",
     "body.wind-rattle",
 ];
 pub const MEDIUM: &[&str] =
     &["brakes.pulsates", "cooling.overheats", "steering.wanders", "climate.no-cold"];
-pub const HARD: &[&str] = &["electric.network", "electric.accessory", "brakes.lamp"];
+pub const HARD: &[&str] = &["electric.network", "electric.accessory", "brakes.light"];
 /// Its lines, easy, medium and hard, of Mirela, Tomas and Ilse, returns being
 /// lines of whoever mended them.
 pub const MIX_LINES: [[usize; 3]; 3] = [[300, 80, 10], [150, 120, 30], [40, 70, 120]];

@@ -36,8 +36,8 @@ fn command(step: &Step, method: &str, path: &str, keyed: bool) -> String {
     // What the step does not say stands under its own name.
     address = shown(&address).replace('{', "<").replace('}', ">");
     if !step.query.is_empty() {
-        let query = serde_urlencoded::to_string(&step.query).unwrap_or_default();
-        address = format!("{address}?{query}");
+        let pairs: Vec<String> = step.query.iter().map(|(name, value)| pair(name, value)).collect();
+        address = format!("{address}?{}", pairs.join("&"));
     }
     let mut lines = vec![match method {
         "GET" => format!("curl \"$SERVER{address}\""),
@@ -61,9 +61,18 @@ fn command(step: &Step, method: &str, path: &str, keyed: bool) -> String {
     lines.join(" \\\n  ")
 }
 
-/// Told values as `<name>`.
+/// One part of a query: a told value under its name, any other encoded.
+fn pair(name: &str, value: &Value) -> String {
+    let text = value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+    if text.contains("{{") {
+        return format!("{name}={}", shown(&text));
+    }
+    serde_urlencoded::to_string([(name, text)]).unwrap_or_default()
+}
+
+/// The day as a day, other told values as `<name>`.
 fn shown(text: &str) -> String {
-    text.replace("{{", "<").replace("}}", ">")
+    text.replace("{{day}}", examples::DAY).replace("{{", "<").replace("}}", ">")
 }
 
 #[cfg(test)]
@@ -75,5 +84,13 @@ mod tests {
         let told = of("readOrder", "GET", "/api/v1/shops/{shop}/orders/{order}", false);
         let command = told.map(|example| example.command).unwrap_or_default();
         assert!(command.contains("$SERVER/api/v1/shops/<shop>/orders/<order>"), "{command}");
+        for (operation, path, query) in [
+            ("reportWeekly", "/reports/weekly", "?as_of=2026-11-27"),
+            ("listAudit", "/audit", "?order_id=<order>"),
+        ] {
+            let told = of(operation, "GET", path, false);
+            let command = told.map(|example| example.command).unwrap_or_default();
+            assert!(command.contains(&format!("$SERVER{path}{query}")), "{command}");
+        }
     }
 }

@@ -42,11 +42,14 @@ pub fn first(operation: &str) -> Option<&'static Step> {
     all().iter().find(|step| step.operation == operation)
 }
 
+/// The day that stands for `{{day}}`.
+pub const DAY: &str = "2026-11-27";
+
 /// A value with a day or an id in place of each that an earlier step told.
 #[must_use]
 pub fn with_ids(value: &Value) -> Value {
     match value {
-        Value::String(text) if text == "{{day}}" => Value::String("2026-11-27".to_owned()),
+        Value::String(text) if text == "{{day}}" => Value::String(DAY.to_owned()),
         Value::String(text) if text.starts_with("{{") => {
             Value::String("0198f3c2-5a1e-7c40-8b1d-2f6f0a9c4e11".to_owned())
         }

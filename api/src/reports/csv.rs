@@ -65,7 +65,8 @@ pub(super) fn fields(kind: Kind, cell: &Cell) -> Vec<String> {
 fn plain(cell: &Cell) -> String {
     match cell {
         Cell::Blank => String::new(),
-        Cell::Number(number, _) | Cell::Percent(number) => number.to_string(),
+        // Zero added takes the sign from a negative nothing.
+        Cell::Number(number, _) | Cell::Percent(number) => (number + 0.0).to_string(),
         other => other.to_string(),
     }
 }

@@ -3,7 +3,7 @@
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 
-use super::query::{self, Report, ReportName, ReportQuery};
+use super::query::{self, Known, Report, ReportName, ReportQuery};
 use super::{Format, render};
 use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
@@ -35,7 +35,8 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
         (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone(), ctx.now);
     let report = web::block(move || {
         let history = live.history(&db, &shop)?;
-        let mut report = query::answer(&history, &shop, now, name, &query)?;
+        let known = db.read(|conn| Known::load(conn, &shop, &query))?;
+        let mut report = query::answer(&history, &known, &shop, now, name, &query)?;
         match (&mut report, own) {
             (Report::Labor(labor), Some(own)) => query::only_own(labor, &own),
             (Report::Reuse(reuse), _) if !costs => query::without_costs(reuse),

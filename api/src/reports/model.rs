@@ -1,6 +1,7 @@
 //! Out of the record, into what reports are made from: one query a table, only
 //! the columns that a figure needs.
 
+mod asked;
 mod beside;
 mod lines;
 mod links;
@@ -14,6 +15,7 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use uuid::Uuid;
 
+pub use asked::{has_part, undecided};
 pub use lists::Lists;
 
 use beside::Beside;

@@ -3,10 +3,12 @@
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 use analytics::comeback::ComebackLine;
-use analytics::figure::Head;
 use askama::Template;
+use chrono::NaiveDate;
 
 use super::http::make;
+use super::page_foot::Foot;
+use super::page_refused::{self, KEPT, Period};
 use super::page_reuse::ReusePage;
 use super::page_table::{ShownTable, Standing};
 use super::page_week;
@@ -18,34 +20,6 @@ use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
 use crate::web::ctx::Ctx;
 use crate::web::page::{self, Viewer};
-
-/// What stands under every report.
-pub struct Foot {
-    pub as_of: String,
-    pub change_no: i64,
-    pub window_days: i32,
-    pub currency: String,
-    /// What each figure means.
-    pub definitions: Vec<(String, &'static str)>,
-}
-
-impl Foot {
-    /// From a report's head.
-    #[must_use]
-    pub fn of(head: &Head) -> Self {
-        Self {
-            as_of: head.as_of.to_string(),
-            change_no: head.change_no,
-            window_days: head.window_days,
-            currency: head.currency.clone(),
-            definitions: head
-                .definitions
-                .iter()
-                .map(|(key, meaning)| (key.replace('_', " "), *meaning))
-                .collect(),
-        }
-    }
-}
 
 /// A choice of what a report shows.
 pub struct Choice {
@@ -61,9 +35,19 @@ pub struct Asked {
     pub lists: Lists,
     /// Address of the page, ready for more parameters.
     pub csv: String,
+    /// The shop's day.
+    pub today: NaiveDate,
 }
 
 impl Asked {
+    /// The as-of and window that were asked for, for links beside others.
+    pub(super) fn kept(&self) -> String {
+        [("as_of", &self.query.as_of), ("window", &self.query.window)]
+            .into_iter()
+            .filter_map(|(name, value)| Some(format!("&{name}={}", value.as_ref()?)))
+            .collect()
+    }
+
     /// Where the page stands.
     #[must_use]
     pub fn standing<'a>(&'a self, shop: &'a str, by: Option<&'a str>) -> Standing<'a> {
@@ -99,10 +83,35 @@ fn page_address(req: &HttpRequest, query: &str) -> String {
     format!("{}?{}{join}", req.path(), kept.join("&"))
 }
 
-/// Makes the report that the address asks for.
-pub(super) async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
+/// What an address leads to.
+pub(super) enum Found {
+    /// A report, for its page.
+    Page(Box<Asked>),
+    /// The report as a file, or what is wrong with what was asked.
+    Answer(HttpResponse),
+}
+
+/// The report that the address asks for.
+///
+/// # Errors
+/// Forbidden, or the record does not answer.
+pub(super) async fn found(
+    ctx: &Ctx,
+    req: &HttpRequest,
+    name: ReportName,
+) -> Result<Found, Problem> {
+    match ask(ctx, req, name).await {
+        Ok(asked) => Ok(file(&asked)?.map_or_else(|| Found::Page(Box::new(asked)), Found::Answer)),
+        Err(problem) if problem.kind == Kind::INVALID => {
+            page_refused::page(ctx, name, req.path(), &given(req), &problem).map(Found::Answer)
+        }
+        Err(problem) => Err(problem),
+    }
+}
+
+async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
     let text = given(req);
-    let query = if name == ReportName::Jobs {
+    let mut query = if name == ReportName::Jobs {
         ReportQuery::of_jobs(req.query_string())
     } else {
         let read = web::Query::<ReportQuery>::from_query(&text);
@@ -111,11 +120,13 @@ pub(super) async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Resul
     let report = make(ctx, name, query.clone()).await?;
     let lists = ctx.read(|conn, shop| Lists::load(conn, shop.id)).await?;
     let csv = page_address(req, if name == ReportName::Jobs { req.query_string() } else { &text });
-    Ok(Asked { query, report, lists, csv })
+    // Labels are those of the entries that figures count under.
+    query.symptom = query.symptom.map(|symptom| lists.now("symptom", &symptom));
+    Ok(Asked { query, report, lists, csv, today: ctx.shop()?.zone().day(ctx.now) })
 }
 
 /// The report as a file, where the address asks for that.
-pub(super) fn file(asked: &Asked) -> Result<Option<HttpResponse>, Problem> {
+fn file(asked: &Asked) -> Result<Option<HttpResponse>, Problem> {
     if asked.query.format.as_deref() != Some("csv") {
         return Ok(None);
     }
@@ -137,11 +148,7 @@ struct ReportPage {
     title: &'static str,
     lead: String,
     choices: Vec<Choice>,
-    /// The period's form: its address, days, and what else it must keep.
-    action: String,
-    from: String,
-    to: String,
-    kept: Vec<(&'static str, String)>,
+    period: Period,
     tables: Vec<ShownTable>,
     foot: Foot,
 }
@@ -156,33 +163,39 @@ impl ReportPage {
             title,
             lead,
             choices: Vec::new(),
-            action: asked.csv.split('?').next().unwrap_or_default().to_owned(),
-            from: day(head.from),
-            to: query
-                .to
-                .clone()
-                .unwrap_or_else(|| query.week.as_ref().map_or(String::new(), |_| day(head.to))),
-            kept: [("by", &query.by), ("symptom", &query.symptom)]
-                .into_iter()
-                .filter_map(|(name, value)| value.clone().map(|value| (name, value)))
-                .collect(),
+            period: Period {
+                action: asked.csv.split('?').next().unwrap_or_default().to_owned(),
+                from: day(head.from),
+                to: query
+                    .to
+                    .clone()
+                    .unwrap_or_else(|| query.week.as_ref().map_or(String::new(), |_| day(head.to))),
+                kept: KEPT
+                    .into_iter()
+                    .zip([&query.by, &query.symptom, &query.as_of, &query.window])
+                    .filter_map(|(name, value)| Some((name, value.clone()?)))
+                    .collect(),
+                ..Period::default()
+            },
             tables: Vec::new(),
-            foot: Foot::of(head),
+            foot: Foot::of(asked),
         }
     }
 
     /// The columns to group by, as links that keep the period.
-    fn grouped(mut self, words: &[&str], chosen: &str) -> Self {
-        let period: String = [("from", &self.from), ("to", &self.to)]
+    fn grouped(mut self, words: &[&str], chosen: &str, asked: &Asked) -> Self {
+        let days = [("from", &self.period.from), ("to", &self.period.to)];
+        let mut period: String = days
             .iter()
             .filter(|(_, day)| !day.is_empty())
             .map(|(name, day)| format!("&{name}={day}"))
             .collect();
+        period.push_str(&asked.kept());
         self.choices = words
             .iter()
             .map(|word| Choice {
                 label: (*word).to_owned(),
-                place: format!("{}?by={word}{period}", self.action),
+                place: format!("{}?by={word}{period}", self.period.action),
                 here: *word == chosen,
             })
             .collect();
@@ -195,10 +208,10 @@ impl ReportPage {
 /// # Errors
 /// Faulty parameters, or the record does not answer.
 pub async fn week(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = ask(&ctx, &req, ReportName::Weekly).await?;
-    if let Some(file) = file(&asked)? {
-        return Ok(file);
-    }
+    let asked = match found(&ctx, &req, ReportName::Weekly).await? {
+        Found::Page(asked) => asked,
+        Found::Answer(answer) => return Ok(answer),
+    };
     page::html(&page_week::view(&ctx, &asked).await?)
 }
 
@@ -207,10 +220,10 @@ pub async fn week(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
 /// # Errors
 /// As there.
 pub async fn comebacks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = ask(&ctx, &req, ReportName::Comebacks).await?;
-    if let Some(file) = file(&asked)? {
-        return Ok(file);
-    }
+    let asked = match found(&ctx, &req, ReportName::Comebacks).await? {
+        Found::Page(asked) => asked,
+        Found::Answer(answer) => return Ok(answer),
+    };
     let by = asked.query.by.as_deref().unwrap_or("symptom");
     let shop = ctx.shop()?.code.clone();
     let standing = asked.standing(&shop, Some(by));
@@ -218,8 +231,8 @@ pub async fn comebacks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Probl
     let lead = "Of the repaired complaints, how many came back, by days since the hand-over. A \
         comeback belongs to who led the first job (to the supervisor, where that was a trainee), \
         never to who repaired it. A repair told not to have held counts on the day it was told.";
-    let mut shown =
-        ReportPage::of(&ctx, &asked, "Comeback shares", lead.to_owned()).grouped(&words, by);
+    let mut shown = ReportPage::of(&ctx, &asked, "Comeback shares", lead.to_owned())
+        .grouped(&words, by, &asked);
     shown.tables = laid_out(&tables(&asked.report), &standing);
     if let Report::Comebacks(report) = &asked.report {
         link_returns(&mut shown.tables, &report.returns, &shop);
@@ -252,10 +265,10 @@ fn link_returns(tables: &mut [ShownTable], returns: &[ComebackLine], shop: &str)
 /// # Errors
 /// As there.
 pub async fn reuse(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = ask(&ctx, &req, ReportName::Reuse).await?;
-    if let Some(file) = file(&asked)? {
-        return Ok(file);
-    }
+    let asked = match found(&ctx, &req, ReportName::Reuse).await? {
+        Found::Page(asked) => asked,
+        Found::Answer(answer) => return Ok(answer),
+    };
     page::html(&ReusePage::of(&ctx, &asked)?)
 }
 
@@ -264,10 +277,10 @@ pub async fn reuse(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
 /// # Errors
 /// As there.
 pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = ask(&ctx, &req, ReportName::Paths).await?;
-    if let Some(file) = file(&asked)? {
-        return Ok(file);
-    }
+    let asked = match found(&ctx, &req, ReportName::Paths).await? {
+        Found::Page(asked) => asked,
+        Found::Answer(answer) => return Ok(answer),
+    };
     let shop = ctx.shop()?.code.clone();
     let one = asked.query.symptom.as_deref();
     let without: &[&str] = if one.is_some() { &["symptom"] } else { &[] };
@@ -292,7 +305,8 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     {
         for (row, line) in table.rows.iter_mut().zip(&report.symptoms) {
             if let Some(cell) = row.first_mut() {
-                cell.place = Some(format!("/shops/{shop}/paths?symptom={}", line.symptom));
+                cell.place =
+                    Some(format!("/shops/{shop}/paths?symptom={}{}", line.symptom, asked.kept()));
             }
         }
     }
@@ -304,10 +318,10 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
 /// # Errors
 /// As there.
 pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = ask(&ctx, &req, ReportName::Labor).await?;
-    if let Some(file) = file(&asked)? {
-        return Ok(file);
-    }
+    let asked = match found(&ctx, &req, ReportName::Labor).await? {
+        Found::Page(asked) => asked,
+        Found::Answer(answer) => return Ok(answer),
+    };
     let by = asked.query.by.as_deref().unwrap_or("technician");
     let shop = ctx.shop()?.code.clone();
     let (prices, costs) = (ctx.may(Permission::ReadPrices), ctx.may(Permission::ReadCosts));
@@ -322,7 +336,7 @@ pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     };
     let mut shown = ReportPage::of(&ctx, &asked, "Labor", lead.to_owned());
     if viewer.sees_reports {
-        shown = shown.grouped(analytics::labor::By::WORDS, by);
+        shown = shown.grouped(analytics::labor::By::WORDS, by, &asked);
     }
     let mut seen = tables(&asked.report);
     seen.retain(|table| costs || table.key != "comeback_cost");

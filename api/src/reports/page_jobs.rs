@@ -3,7 +3,8 @@
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
 
-use super::page::{Foot, ask, file};
+use super::page::{Found, found};
+use super::page_foot::Foot;
 use super::page_table::Standing;
 use super::query::{JobsReport, Report, ReportName};
 use crate::problem::Problem;
@@ -46,10 +47,10 @@ struct JobsPage {
 /// # Errors
 /// As there.
 pub async fn jobs(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = ask(&ctx, &req, ReportName::Jobs).await?;
-    if let Some(file) = file(&asked)? {
-        return Ok(file);
-    }
+    let asked = match found(&ctx, &req, ReportName::Jobs).await? {
+        Found::Page(asked) => asked,
+        Found::Answer(answer) => return Ok(answer),
+    };
     let Report::Jobs(report) = &asked.report else { return Err(Problem::not_found()) };
     let shop = ctx.shop()?.code.clone();
     let standing = asked.standing(&shop, None);
@@ -66,7 +67,7 @@ pub async fn jobs(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
             .collect(),
         left: report.jobs.len().saturating_sub(MOST_JOBS),
         csv: format!("{}format=csv", asked.csv),
-        foot: Foot::of(&report.head),
+        foot: Foot::of(&asked),
     })
 }
 

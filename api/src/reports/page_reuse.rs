@@ -7,7 +7,8 @@ use analytics::reuse::{
 use analytics::words::{Curable, PartRole};
 use askama::Template;
 
-use super::page::{Asked, Foot};
+use super::page::Asked;
+use super::page_foot::Foot;
 use super::page_table::{Standing, tight};
 use super::query::Report;
 use super::table::{Cell, percent, sentence};
@@ -147,7 +148,7 @@ impl ReusePage {
                 ("part_cost", text(&query.part_cost)),
             ]),
             csv: asked.csv.clone(),
-            foot: Foot::of(&report.head),
+            foot: Foot::of(asked),
             shop: shop.code,
         })
     }

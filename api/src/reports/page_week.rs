@@ -5,9 +5,11 @@ use analytics::comeback::ComebackLine;
 use analytics::weekly::WeeklyReview;
 use analytics::words::{LinkState, Told};
 use askama::Template;
-use chrono::Duration;
+use chrono::{Duration, NaiveDate};
 
-use super::page::{Asked, Foot};
+use super::model;
+use super::page::Asked;
+use super::page_foot::Foot;
 use super::page_table::{ShownTable, Standing};
 use super::query::Report;
 use super::table::tables;
@@ -68,7 +70,7 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
     let Report::Weekly(review) = &asked.report else { return Err(Problem::not_found()) };
     let now = ctx.now;
     let lines: Vec<ComebackLine> = review.comebacks.iter().take(TOLD).cloned().collect();
-    let (undecided, told) = ctx
+    let (undecided, waiting, told) = ctx
         .read(move |conn, shop| {
             let words = Words::load(conn, shop, now)?;
             let rows = comebacks::list(conn, shop.id, Some(LinkState::Proposed), None, UNDECIDED)?;
@@ -86,7 +88,8 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
                     line,
                 });
             }
-            Ok((listed(conn, &words, &rows)?, told))
+            let waiting = model::undecided(conn, shop.id)?;
+            Ok((listed(conn, &words, &rows)?, waiting, told))
         })
         .await?;
     let shop = ctx.shop()?.code.clone();
@@ -94,7 +97,7 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
     let place = |days: i64| {
         let first = review.week_from.checked_add_signed(Duration::days(days))?;
         (first <= review.head.as_of)
-            .then(|| format!("/shops/{shop}/week?week={}", week::name(first)))
+            .then(|| format!("/shops/{shop}/week?week={}{}", week::name(first), asked.kept()))
     };
     Ok(WeekPage {
         viewer: Viewer::of(ctx),
@@ -111,12 +114,12 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
         after: place(7),
         verdict: tables(&asked.report).into_iter().find_map(|table| table.note).unwrap_or_default(),
         undecided,
-        undecided_note: undecided_note(review),
+        undecided_note: undecided_note(review, &waiting),
         left: review.comebacks.len().saturating_sub(TOLD),
         comebacks: told,
         chains: chains(review),
         tables: shown,
-        foot: Foot::of(&review.head),
+        foot: Foot::of(asked),
         shop,
     })
 }
@@ -138,11 +141,22 @@ fn shown(report: &Report, standing: &Standing<'_>) -> Vec<ShownTable> {
     shown
 }
 
-fn undecided_note(review: &WeeklyReview) -> String {
-    let waiting = &review.undecided;
+/// What waits now, and how much of it is younger than the review's figures.
+fn undecided_note(review: &WeeklyReview, waiting: &[(NaiveDate, bool)]) -> String {
+    let sunday = review.week_from.checked_add_signed(Duration::days(6)).unwrap_or(review.week_to);
+    let count = |fits: &dyn Fn(NaiveDate, bool) -> bool| {
+        waiting.iter().filter(|(opened, same)| fits(*opened, *same)).count()
+    };
+    let as_of = review.head.as_of;
+    let since = match count(&|opened, _| opened > as_of) {
+        0 => String::new(),
+        since => format!(" Written up after {as_of}, and so in no figure here: {since}."),
+    };
     format!(
-        "{} to be decided, {} of this week; {} of the same complaint would enter the share.",
-        waiting.all, waiting.of_the_week, waiting.same_complaint
+        "{} to be decided, {} of this week; {} of the same complaint would enter the share.{since}",
+        waiting.len(),
+        count(&|opened, _| (review.week_from..=sunday).contains(&opened)),
+        count(&|_, same| same),
     )
 }
 

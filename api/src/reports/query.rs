@@ -2,6 +2,7 @@
 //! shop's days.
 
 mod days;
+mod known;
 mod run;
 
 use analytics::comeback;
@@ -13,6 +14,7 @@ use analytics::words::{Curable, PartRole};
 use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
 
+pub use known::Known;
 pub use run::{JobsReport, Report, answer, only_own, without_costs};
 
 use crate::domain::clock::UtcStamp;

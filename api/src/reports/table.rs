@@ -89,7 +89,7 @@ impl fmt::Display for Cell {
             Self::Blank => f.write_str("-"),
             Self::Text(text) | Self::Money(text) => f.write_str(text),
             Self::Count(count) => write!(f, "{count}"),
-            Self::Number(number, decimals) => write!(f, "{number:.decimals$}"),
+            Self::Number(number, decimals) => f.write_str(&rounded(*number, *decimals)),
             Self::Percent(ratio) => f.write_str(&percent(*ratio)),
             Self::Share(share) => f.write_str(&share_cell(share)),
             Self::Ratio(ratio) => f.write_str(&ratio_cell(ratio)),
@@ -133,6 +133,15 @@ impl Cell {
     /// Minor units of a currency, rounded to whole ones.
     pub(super) fn money(minor: Option<f64>, currency: &Currency) -> Self {
         minor.map_or(Self::Blank, |minor| Self::Money(currency.format_amount(minor.round() as i64)))
+    }
+}
+
+/// A little less than nothing reads nothing, without a sign.
+fn rounded(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|byte| matches!(byte, b'0' | b'.')) => rest.to_owned(),
+        _ => text,
     }
 }
 
@@ -275,6 +284,13 @@ mod tests {
         );
         assert_eq!(Cell::share(&suspects).to_string(), "24 % (13-39 %; 9 of 38)");
         assert_eq!(Cell::share(&share(4, 96)).to_string(), "4.2 % (1.6-10 %; 4 of 96)");
+    }
+
+    #[test]
+    fn nothing_has_no_sign() {
+        for (number, shown) in [(-0.0, "0.0"), (-0.04, "0.0"), (-0.06, "-0.1"), (0.04, "0.0")] {
+            assert_eq!(Cell::Number(number, 1).to_string(), shown);
+        }
     }
 
     #[test]

@@ -5,9 +5,8 @@ use analytics::words::Disposition::{
 };
 
 use super::parts::{
-    ANTI_ROLL_LINK, BALL_JOINT, CALIPER, CLUTCH, CONNECTOR, DAMPER, DISC, MOUNT_TRANS, PADS,
-    SHAFT_JOINT, SHIFT_VALVE, STEERING_RACK, TIE_ROD, TIRE, TIRE_VALVE, WHEEL_BEARING,
-    WHEEL_SENSOR,
+    ANTI_ROLL_LINK, BALL_JOINT, CALIPER, CLUTCH, CONNECTOR, DISC, MOUNT_TRANS, PADS, SHAFT_JOINT,
+    SHIFT_VALVE, SHOCK, STEERING_RACK, TIE_ROD, TIRE, TIRE_VALVE, WHEEL_BEARING, WHEEL_SENSOR,
 };
 use super::{ANY, CORVANE, LIRREN, Template, fix};
 
@@ -53,10 +52,10 @@ pub(super) const TEMPLATES: &[Template] = &[
         ],
     },
     Template {
-        symptom: "clutch.judders",
+        symptom: "clutch.chatter",
         weight: 1,
         makes: CORVANE | LIRREN,
-        words: &["Judders when pulling away"],
+        words: &["Chatters when pulling away"],
         checks: &["road-test", "visual-underneath"],
         fixes: &[fix("clutch-worn", "clutch-replace", 1, 2, [70, 50, 70, 15],
             "Clutch set replaced").replaced(&CLUTCH)],
@@ -120,13 +119,13 @@ pub(super) const TEMPLATES: &[Template] = &[
         weight: 4,
         makes: ANY,
         words: &["Pedal pulses coming off the highway", "Wheel shakes when braking"],
-        checks: &["road-test", "disc-runout"],
+        checks: &["road-test", "rotor-runout"],
         fixes: &[
-            fix("disc-out-of-true", "brake-discs-replace", 4, 2, [8, 32, 8, 12],
-                "Discs replaced, hub faces cleaned, run-out measured again").replaced(&DISC)
+            fix("rotor-out-of-true", "brake-rotors-replace", 4, 2, [8, 32, 8, 12],
+                "Rotors replaced, hub faces cleaned, run-out measured again").replaced(&DISC)
                 .beside(&CALIPER, CleanedReused),
-            fix("disc-out-of-true", "brake-discs-machine", 1, 2, [8, 40, 8, 12],
-                "Discs machined, run-out within 0.05 mm").with(&DISC, RepairedReused),
+            fix("rotor-out-of-true", "brake-rotors-machine", 1, 2, [8, 40, 8, 12],
+                "Rotors machined, run-out within 0.05 mm").with(&DISC, RepairedReused),
         ],
     },
     Template {
@@ -156,10 +155,10 @@ pub(super) const TEMPLATES: &[Template] = &[
         ],
     },
     Template {
-        symptom: "brakes.lamp",
+        symptom: "brakes.light",
         weight: 4,
         makes: ANY,
-        words: &["Anti-lock lamp comes and goes", "Brake lamp now and then, mostly wet days"],
+        words: &["Anti-lock light comes and goes", "Brake light now and then, mostly wet days"],
         checks: &["read-codes", "road-test", "network-wiggle"],
         fixes: &[
             fix("sensor-other", "wheel-sensor-replace", 3, 2, [10, 20, 8, 15],
@@ -231,8 +230,8 @@ pub(super) const TEMPLATES: &[Template] = &[
         fixes: &[
             fix("ball-joint", "anti-roll-link-replace", 3, 2, [6, 22, 6, 12],
                 "Anti-roll link replaced").replaced(&ANTI_ROLL_LINK),
-            fix("damper-leak", "dampers-replace", 2, 2, [15, 40, 15, 12],
-                "Damper replaced").replaced(&DAMPER),
+            fix("shock-leak", "shocks-replace", 2, 2, [15, 40, 15, 12],
+                "Shock absorber replaced").replaced(&SHOCK),
         ],
     },
     Template {
@@ -248,7 +247,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "tires.pressure",
         weight: 6,
         makes: ANY,
-        words: &["Tire lamp on", "Loses air in three days"],
+        words: &["Tire light on", "Loses air in three days"],
         checks: &["visual-underneath"],
         fixes: &[
             fix("tire-fault", "tire-repair", 4, 1, [4, 18, 4, 4],

@@ -4,8 +4,8 @@ use analytics::words::Disposition::{CleanedReused, ReplacedUsed};
 
 use super::parts::{
     AIR_FILTER, AIR_METER, BELT, BREATHER, CRANK_SEAL, DIESEL_FILTER, EGR_VALVE, ENGINE_MOUNT,
-    FUEL_FILTER, FUEL_PUMP, INJECTOR, INTAKE_HOSE, LIFTER, OIL_SENDER, OXYGEN_SENSOR, PLUGS,
-    ROCKER_SEAL, SILENCER, THROTTLE, TIMING_SET, TURBO_HOSE,
+    FUEL_FILTER, FUEL_PUMP, INJECTOR, INTAKE_HOSE, LIFTER, MUFFLER, OIL_SENDER, OXYGEN_SENSOR,
+    PLUGS, ROCKER_SEAL, THROTTLE, TIMING_SET, TURBO_HOSE,
 };
 use super::{ANY, CORVANE, GASOLINE, HADDENBY, LIRREN, Template, fix};
 
@@ -56,7 +56,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "engine.misfire",
         weight: 3,
         makes: GASOLINE,
-        words: &["Jerks when pulling uphill", "Shakes under load, engine lamp flashes"],
+        words: &["Jerks when pulling uphill", "Shakes under load, engine light flashes"],
         checks: &["read-codes", "plug-coil", "relative-compression", "fuel-pressure"],
         fixes: &[
             fix("plug-worn", "spark-plugs-replace", 4, 2, [15, 20, 12, 12],
@@ -127,7 +127,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         weight: 2,
         makes: HADDENBY,
         words: &["Light tapping from on top, warm or cold", "Ticks like a clock at idle"],
-        checks: &["visual-under-hood", "oil-pressure", "stethoscope", "rocker-cover-off", "lifter-leak-down"],
+        checks: &["visual-under-hood", "oil-pressure", "stethoscope", "valve-cover-off", "lifter-leak-down"],
         fixes: &[
             fix("oil-level", "oil-level-set", 2, 1, [2, 10, 2, 12],
                 "Oil level set, tick gone after a warm drive"),
@@ -151,10 +151,10 @@ pub(super) const TEMPLATES: &[Template] = &[
         ],
     },
     Template {
-        symptom: "engine.lamp",
+        symptom: "engine.light",
         weight: 6,
         makes: ANY,
-        words: &["Engine lamp came on", "Yellow lamp, drives as ever"],
+        words: &["Engine light came on", "Yellow light, drives as ever"],
         checks: &["read-codes", "bulletin-recall", "intake-smoke", "network-wiggle"],
         fixes: &[
             fix("sensor-other", "oxygen-sensor-replace", 4, 2, [10, 18, 8, 15],
@@ -186,7 +186,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         checks: &["visual-underneath", "visual-under-hood", "dye-leak"],
         fixes: &[
             fix("seal-gasket-leak", "rocker-gasket-replace", 4, 2, [25, 20, 25, 12],
-                "Rocker cover gasket replaced, dry after a warm drive").replaced(&ROCKER_SEAL),
+                "Valve cover gasket replaced, dry after a warm drive").replaced(&ROCKER_SEAL),
             fix("seal-gasket-leak", "crank-seal-replace", 2, 3, [60, 30, 50, 12],
                 "Crank seal replaced").replaced(&CRANK_SEAL),
             fix("left-loose", "drain-plug-tighten", 1, 1, [2, 10, 2, 8],
@@ -197,7 +197,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "engine.oil-pressure",
         weight: 1,
         makes: ANY,
-        words: &["Oil lamp flickers at idle"],
+        words: &["Oil light flickers at idle"],
         checks: &["visual-under-hood", "oil-pressure"],
         fixes: &[
             fix("sensor-other", "oil-sender-replace", 3, 2, [10, 12, 8, 8],
@@ -265,17 +265,17 @@ pub(super) const TEMPLATES: &[Template] = &[
         words: &["Loud exhaust since Friday", "Something rattles underneath"],
         checks: &["visual-underneath"],
         fixes: &[
-            fix("exhaust-blocked", "silencer-replace", 3, 1, [12, 28, 12, 8],
-                "Rear silencer replaced").replaced(&SILENCER),
+            fix("exhaust-blocked", "muffler-replace", 3, 1, [12, 28, 12, 8],
+                "Rear muffler replaced").replaced(&MUFFLER),
             fix("left-loose", "heat-shield-fix", 2, 1, [4, 15, 4, 8],
                 "Loose heat shield fixed"),
         ],
     },
     Template {
-        symptom: "exhaust.filter-lamp",
+        symptom: "exhaust.filter-light",
         weight: 2,
         makes: LIRREN,
-        words: &["Filter lamp on, only short trips lately"],
+        words: &["Filter light on, only short trips lately"],
         checks: &["read-codes", "road-test"],
         fixes: &[
             fix("exhaust-blocked", "filter-regenerate", 4, 2, [5, 55, 5, 20],

@@ -111,10 +111,10 @@ const NO_FIX: Fix = fix("not-found", "diagnosis", 1, 0, [0, 0, 0, 0], "Nothing d
 
 /// Stands in for a symptom that has no template.
 const UNKNOWN: Template = Template {
-    symptom: "engine.lamp",
+    symptom: "engine.light",
     weight: 1,
     makes: ANY,
-    words: &["A lamp came on"],
+    words: &["A light came on"],
     checks: &["read-codes"],
     fixes: &[],
 };

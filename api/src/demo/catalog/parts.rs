@@ -89,7 +89,7 @@ parts! {
     COOLANT_HOSE = part("CHS-19", "coolant hose", &["upper", "lower"], 2900);
     RADIATOR = part("RAD-36", "radiator", &[], 18800);
     HEAD_GASKET = part("GSK-55", "head gasket", &["bank 1"], 7600);
-    SILENCER = part("EXH-25", "silencer", &["rear"], 12300);
+    MUFFLER = part("EXH-25", "muffler", &["rear"], 12300);
     DIESEL_FILTER = part("DPF-07", "particulate filter", &[], 61000);
     CLUTCH = part("CLT-17", "clutch set", &[], 21500);
     MOUNT_TRANS = part("MNT-23", "transmission mount", &[], 6800);
@@ -97,7 +97,7 @@ parts! {
     SHAFT_JOINT = part("CVJ-38", "drive shaft joint", CORNERS, 9900);
     WHEEL_BEARING = part("BRG-46", "wheel bearing", CORNERS, 7900);
     PADS = part("PAD-52", "brake pads", AXLES, 4600);
-    DISC = part("DSC-53", "brake disc", CORNERS, 5400);
+    DISC = part("DSC-53", "brake rotor", CORNERS, 5400);
     CALIPER = part("CLP-54", "brake caliper", CORNERS, 10900);
     WHEEL_SENSOR = part("SNS-57", "wheel speed sensor", CORNERS, 4400);
     TIRE = part("TIR-61", "tire", CORNERS, 8800);
@@ -105,7 +105,7 @@ parts! {
     TIE_ROD = part("TRE-66", "tie-rod end", SIDES, 3400);
     BALL_JOINT = part("BJT-68", "ball joint", SIDES, 4900);
     STEERING_RACK = assembly(part("RCK-71", "steering rack", &[], 42000));
-    DAMPER = part("DMP-73", "damper", CORNERS, 8300);
+    SHOCK = part("SHK-73", "shock absorber", CORNERS, 8300);
     ANTI_ROLL_LINK = part("LNK-74", "anti-roll link", SIDES, 2800);
     COMPRESSOR = part("ACC-75", "air conditioning compressor", &[], 29800);
     CABIN_FILTER = part("CFL-76", "cabin filter", &[], 1800);

@@ -90,10 +90,10 @@ pub(super) const TEMPLATES: &[Template] = &[
         ],
     },
     Template {
-        symptom: "charge.lamp",
+        symptom: "charge.light",
         weight: 2,
         makes: ANY,
-        words: &["Red battery lamp stays on", "Charge lamp glows at idle"],
+        words: &["Red battery light stays on", "Charge light glows at idle"],
         checks: &["visual-under-hood", "charging-voltage", "terminals-resting-voltage"],
         fixes: &[
             fix("belt-slack", "drive-belt-replace", 3, 1, [8, 20, 8, 6],

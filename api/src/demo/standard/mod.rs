@@ -26,7 +26,7 @@ const START: &[&str] = &[
     "start.crank-no-start",
     "start.hard-cold",
     "start.hard-hot",
-    "charge.lamp",
+    "charge.light",
     "charge.battery-flat",
 ];
 const LINES_IN_LATE_WEEK: usize = 58;

@@ -61,7 +61,7 @@ fn sheet(symptom: &'static str, complaint: &'static str, minutes: i32, dice: &mu
     let reassembly = minutes * 20 / 100;
     let repair = minutes - access - reassembly - PROOF;
     let split = Minutes::of([access, repair, reassembly, PROOF]);
-    let mut sheet = Sheet::repaired(symptom, complaint, "bush-worn", OPERATION, split);
+    let mut sheet = Sheet::repaired(symptom, complaint, "bushing-worn", OPERATION, split);
     sheet.flat_rate = GUIDE;
     sheet.correction = Some("Front lower arm bushes pressed out and replaced; bolts rusted fast");
     sheet.steps.push(Step::new("shake-down", Finding::Abnormal, dice.about(15)));

@@ -21,7 +21,7 @@ const LOT_LAST_WEEK: usize = 25;
 
 const WORDS: &[&str] = &[
     "Jerks when I pull uphill",
-    "Engine lamp flashes on the ramp",
+    "Engine light flashes on the ramp",
     "Runs on three, it feels like",
 ];
 

@@ -47,15 +47,15 @@ fn disc() -> Sheet {
     let mut sheet = Sheet::repaired(
         SYMPTOM,
         "Still shakes at sixty, no better",
-        "disc-out-of-true",
-        "brake-discs-replace",
+        "rotor-out-of-true",
+        "brake-rotors-replace",
         Minutes::of([8, 32, 8, 15]),
     );
     sheet.payer = Payer::OwnGuarantee;
-    sheet.correction = Some("Disc out of true, replaced");
+    sheet.correction = Some("Rotor out of true, replaced");
     sheet.checked(vec![
         Step::new("road-test", Finding::Abnormal, 15),
-        Step::new("disc-runout", Finding::Abnormal, 25),
+        Step::new("rotor-runout", Finding::Abnormal, 25),
     ]);
     sheet
 }

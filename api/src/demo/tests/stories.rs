@@ -302,7 +302,7 @@ fn story_8_fix_what_returns() {
         assert_eq!(visits.len(), 3);
         assert!(visits.iter().all(|v| v.jobs[0].symptom.as_deref() == Some("steering.vibration")));
         let causes: Vec<&str> = visits.iter().filter_map(|v| v.jobs[0].cause.as_deref()).collect();
-        assert_eq!(causes, ["wheel-balance", "disc-out-of-true", "wheel-bent"]);
+        assert_eq!(causes, ["wheel-balance", "rotor-out-of-true", "wheel-bent"]);
         for pair in visits.windows(2) {
             assert_eq!(pair[1].jobs[0].returned_from_order.as_ref(), Some(&pair[0].order.order_no));
         }

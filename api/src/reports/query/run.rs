@@ -15,7 +15,7 @@ use analytics::weekly::{WeekQuery, WeeklyReview, weekly};
 use analytics::words::PartRole;
 use serde::Serialize;
 
-use super::{ReportName, ReportQuery, Resolved, resolve};
+use super::{Known, ReportName, ReportQuery, Resolved, resolve};
 use crate::domain::clock::UtcStamp;
 use crate::domain::refusal::Refusal;
 use crate::shops::model::Shop;
@@ -88,18 +88,20 @@ fn no_column(word: String) -> Refusal {
     Refusal::field("by", "value", format!("there is no column {word}"))
 }
 
-/// Resolves and runs.
+/// Resolves, follows merged codes and runs.
 ///
 /// # Errors
-/// See [`resolve`].
+/// See [`resolve`]; a symptom or part that is not known.
 pub fn answer(
     history: &History,
+    known: &Known,
     shop: &Shop,
     now: UtcStamp,
     name: ReportName,
     query: &ReportQuery,
 ) -> Result<Report, Refusal> {
-    run(history, name, &resolve(name, query, shop, now)?)
+    let asked = known.follow(history, resolve(name, query, shop, now)?)?;
+    run(history, name, &asked)
 }
 
 /// All parts, or the asked one with its advice, which is given whether or not

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use analytics::history::History;
 
 use super::*;
+use crate::codes::merge::Standing;
 use crate::domain::ids::{GroupId, ShopPublicId};
 
 pub(crate) fn shop() -> Shop {
@@ -305,8 +306,20 @@ fn add_work(rows: &mut Rows, job: u128, day: NaiveDate) {
     });
 }
 
+/// A list with a symptom that no job has, and one that was merged.
+fn known() -> Known {
+    let merged = Some("engine.tick".to_owned());
+    let standings = [
+        ("start.no-crank", Standing::default()),
+        ("engine.tapping", Standing { retired: false, merged_into: merged }),
+        ("engine.tick", Standing::default()),
+    ];
+    let list = standings.map(|(code, standing)| (code.to_owned(), standing));
+    Known::of("symptom", list.into_iter().collect())
+}
+
 pub(crate) fn report(name: ReportName, query: &ReportQuery) -> Report {
-    answer(&history(), &shop(), now(), name, query).unwrap()
+    answer(&history(), &known(), &shop(), now(), name, query).unwrap()
 }
 
 #[test]
@@ -381,4 +394,39 @@ fn a_technician_sees_the_own_line_and_no_money() {
     assert!(!text.contains("Ben") && !text.contains("14000"), "{text}");
     only_own(&mut labor, "Cid");
     assert_eq!((labor.lines.len(), labor.total.count), (0, 0));
+}
+
+#[test]
+fn a_merged_symptom_is_the_one_it_counts_as() {
+    let Report::Paths(paths) = report(ReportName::Paths, &asked("symptom=engine.tapping")) else {
+        panic!()
+    };
+    assert_eq!(paths.symptoms.first().unwrap().symptom, "engine.tick");
+    let select = |text: &str| ReportQuery { select: Some(text.into()), ..ReportQuery::default() };
+    let Report::Jobs(now) = report(ReportName::Jobs, &select("symptom=engine.tick")) else {
+        panic!()
+    };
+    let Report::Jobs(before) = report(ReportName::Jobs, &select("symptom=engine.tapping")) else {
+        panic!()
+    };
+    assert!(now.count > 0);
+    assert_eq!(before, now);
+}
+
+#[test]
+fn what_was_never_there_is_refused() {
+    let told = |name, known: &Known, query: &ReportQuery| -> Vec<String> {
+        match answer(&history(), known, &shop(), now(), name, query) {
+            Err(Refusal::Invalid(faults)) => faults.into_iter().map(|f| f.pointer).collect(),
+            _ => Vec::new(),
+        }
+    };
+    let select = ReportQuery { select: Some("symptom=no.such".into()), ..ReportQuery::default() };
+    assert_eq!(told(ReportName::Paths, &known(), &asked("symptom=no.such")), ["/symptom"]);
+    assert_eq!(told(ReportName::Jobs, &known(), &select), ["/select"]);
+    assert_eq!(told(ReportName::Reuse, &known(), &asked("part=nope")), ["/part"]);
+    // What only the record has is known, too.
+    let nothing = Known::default();
+    assert!(told(ReportName::Paths, &nothing, &asked("symptom=engine.tick")).is_empty());
+    assert!(told(ReportName::Reuse, &nothing, &asked("part=V-1")).is_empty());
 }

@@ -1,0 +1,108 @@
+//! What a query's codes and parts are in the record: a merged code is the entry
+//! that it counts as now, and one that was never there is refused, so that a slip
+//! of the pen does not read as nothing.
+
+use std::collections::HashMap;
+
+use analytics::history::History;
+use analytics::reuse::Overrides;
+use analytics::select::{Column, Term};
+
+use super::{Faults, PartAsked, ReportQuery, Resolved};
+use crate::codes::merge::{Standings, end_of};
+use crate::codes::model::entries;
+use crate::db::{Answer, Conn};
+use crate::domain::refusal::Refusal;
+use crate::reports::model;
+use crate::shops::model::Shop;
+
+/// The shop's lists, and whether its record has the part that is asked about.
+#[derive(Debug, Clone, Default)]
+pub struct Known {
+    lists: HashMap<String, Standings>,
+    part: bool,
+}
+
+impl Known {
+    /// What this query needs.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn load(conn: &mut Conn, shop: &Shop, query: &ReportQuery) -> Answer<Self> {
+        let mut known = Self::default();
+        if let Some(part) = &query.part {
+            known.part = model::has_part(conn, shop.id, part)?;
+        }
+        if query.symptom.is_some() || query.select.as_ref().is_some_and(|text| !text.is_empty()) {
+            for entry in entries(conn, shop.id, None)? {
+                let list = known.lists.entry(entry.list.clone()).or_default();
+                list.insert(entry.code.clone(), entry.standing());
+            }
+        }
+        Ok(known)
+    }
+
+    /// With the entries of one list.
+    #[cfg(test)]
+    pub(super) fn of(list: &str, standings: Standings) -> Self {
+        Self { lists: HashMap::from([(list.to_owned(), standings)]), part: false }
+    }
+
+    fn now(&self, list: &str, code: &str) -> String {
+        self.lists.get(list).map_or(code, |list| end_of(list, code)).to_owned()
+    }
+
+    /// The query with its codes as they count now.
+    ///
+    /// # Errors
+    /// A symptom or a part that neither a list nor the record has.
+    pub(super) fn follow(
+        &self,
+        history: &History,
+        mut asked: Resolved,
+    ) -> Result<Resolved, Refusal> {
+        let mut faults = Faults::default();
+        asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
+        asked.select = asked.select.following(|list, code| self.now(list, code));
+        if let Some(symptom) = &asked.symptom {
+            self.find_symptom(&mut faults, "symptom", history, symptom);
+        }
+        for term in asked.select.terms() {
+            if let Term::Text(Column::Symptom, Some(symptom)) = term {
+                self.find_symptom(&mut faults, "select", history, symptom);
+            }
+        }
+        self.find_part(&mut faults, history, &asked.part);
+        if faults.0.is_empty() { Ok(asked) } else { Err(Refusal::Invalid(faults.0)) }
+    }
+
+    fn find_symptom(&self, faults: &mut Faults, field: &str, history: &History, symptom: &str) {
+        let listed = self.lists.get("symptom").is_some_and(|list| list.contains_key(symptom));
+        let seen = || {
+            let code = history.code_of(symptom);
+            code.is_some_and(|code| history.jobs().symptom.contains(&code))
+        };
+        if !listed && !seen() {
+            faults.add(field, "unknown_code", format!("there is no symptom {symptom}"));
+        }
+    }
+
+    /// A part that is new to the shop has an answer where something is told of it.
+    fn find_part(&self, faults: &mut Faults, history: &History, asked: &PartAsked) {
+        let Some(part) = &asked.part else { return };
+        let told = asked.curable.is_some()
+            || asked.tested.is_some()
+            || asked.overrides != Overrides::default();
+        let seen = || {
+            let code = history.code_of(part);
+            code.is_some_and(|code| history.parts().part.contains(&code))
+        };
+        if !self.part && !told && !seen() {
+            let detail = format!(
+                "there is no part {part} in the record; tell its cost or its minutes for advice \
+                 on a part that is new here"
+            );
+            faults.add("part", "unknown_part", detail);
+        }
+    }
+}
