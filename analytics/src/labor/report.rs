@@ -243,7 +243,7 @@ fn selector(by: By, group: Option<&str>, period: &Period) -> String {
             },
         ),
         // Whoever worked on the job, not only who led it.
-        (By::Technician, Some(name)) => period.selector(&[("worked", name)]),
+        (By::Technician, Some(name)) => period.selector(&[("credited", name)]),
         (_, group) => period.selector(&[(by.as_str(), group.unwrap_or_default())]),
     }
 }

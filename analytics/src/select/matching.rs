@@ -167,6 +167,7 @@ fn job_column(history: &History, column: Column) -> Option<&[u32]> {
         Column::Model => Some(jobs.model),
         Column::Engine => Some(jobs.engine),
         Column::Worked
+        | Column::Credited
         | Column::Part
         | Column::Position
         | Column::Supplier
@@ -195,7 +196,7 @@ impl Child {
     fn led(self, history: &History, terms: &[Term]) -> Vec<bool> {
         let of_an_entry = |term: &Term| matches!(term, Term::Activity(_) | Term::WorkedAs(_));
         let named = terms.iter().find_map(|term| match term {
-            Term::Text(Column::Worked, name) => Some(name.as_deref()),
+            Term::Text(Column::Credited, name) => Some(name.as_deref()),
             _ => None,
         });
         let (Self::Labor, Some(name), false) = (self, named, terms.iter().any(of_an_entry)) else {
@@ -240,7 +241,9 @@ impl Child {
             (Self::Checks, Term::Finding(finding)) => {
                 is(checks.finding, finding.map_or(NO_WORD, Finding::code))
             }
-            (Self::Labor, Term::Text(Column::Worked, name)) => is(labor.technician, code(name)),
+            (Self::Labor, Term::Text(Column::Worked | Column::Credited, name)) => {
+                is(labor.technician, code(name))
+            }
             (Self::Labor, Term::Activity(work)) => {
                 is(labor.activity, work.map_or(NO_WORD, Activity::code))
             }

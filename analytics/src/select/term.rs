@@ -18,8 +18,11 @@ pub enum Column {
     Cause,
     /// Who answers for the job: who led it, or a trainee's supervisor.
     Technician,
-    /// Anyone with a labor entry on the job; who led it, where it has none.
+    /// Anyone with a labor entry on the job.
     Worked,
+    /// Anyone with a labor entry on the job; who led it, where it has none: whom
+    /// the labor report counts it to.
+    Credited,
     Vehicle,
     Model,
     Engine,
@@ -135,6 +138,7 @@ impl Column {
         Self::Cause,
         Self::Technician,
         Self::Worked,
+        Self::Credited,
         Self::Vehicle,
         Self::Model,
         Self::Engine,
@@ -155,6 +159,7 @@ impl Column {
             Self::Cause => "cause",
             Self::Technician => "technician",
             Self::Worked => "worked",
+            Self::Credited => "credited",
             Self::Vehicle => "vehicle",
             Self::Model => "model",
             Self::Engine => "engine",
