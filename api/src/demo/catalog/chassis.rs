@@ -17,7 +17,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "trans.slips",
         weight: 1,
         makes: ANY,
-        words: &["Engine revs but it does not pull"],
+        words: &["Engine revs but it does not move"],
         checks: &["road-test", "read-codes", "visual-underneath"],
         fixes: &[
             fix("trans-fluid", "trans-fluid-change", 3, 3, [10, 40, 10, 15],
@@ -56,7 +56,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "clutch.judders",
         weight: 1,
         makes: CORVANE | LIRREN,
-        words: &["Judders when pulling away"],
+        words: &["Shudders when pulling out"],
         checks: &["road-test", "visual-underneath"],
         fixes: &[fix("clutch-worn", "clutch-replace", 1, 2, [70, 50, 70, 15],
             "Clutch set replaced").replaced(&CLUTCH)],
@@ -123,10 +123,10 @@ pub(super) const TEMPLATES: &[Template] = &[
         checks: &["road-test", "disc-runout"],
         fixes: &[
             fix("disc-out-of-true", "brake-discs-replace", 4, 2, [8, 32, 8, 12],
-                "Discs replaced, hub faces cleaned, run-out measured again").replaced(&DISC)
+                "Rotors replaced, hub faces cleaned, runout measured again").replaced(&DISC)
                 .beside(&CALIPER, CleanedReused),
             fix("disc-out-of-true", "brake-discs-machine", 1, 2, [8, 40, 8, 12],
-                "Discs machined, run-out within 0.05 mm").with(&DISC, RepairedReused),
+                "Rotors machined, runout within 0.05 mm").with(&DISC, RepairedReused),
         ],
     },
     Template {
@@ -159,7 +159,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "brakes.lamp",
         weight: 4,
         makes: ANY,
-        words: &["Anti-lock lamp comes and goes", "Brake lamp now and then, mostly wet days"],
+        words: &["Anti-lock light comes and goes", "Brake light now and then, mostly wet days"],
         checks: &["read-codes", "road-test", "network-wiggle"],
         fixes: &[
             fix("sensor-other", "wheel-sensor-replace", 3, 2, [10, 20, 8, 15],
@@ -232,7 +232,7 @@ pub(super) const TEMPLATES: &[Template] = &[
             fix("ball-joint", "anti-roll-link-replace", 3, 2, [6, 22, 6, 12],
                 "Anti-roll link replaced").replaced(&ANTI_ROLL_LINK),
             fix("damper-leak", "dampers-replace", 2, 2, [15, 40, 15, 12],
-                "Damper replaced").replaced(&DAMPER),
+                "Shock absorber replaced").replaced(&DAMPER),
         ],
     },
     Template {
@@ -248,7 +248,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "tires.pressure",
         weight: 6,
         makes: ANY,
-        words: &["Tire lamp on", "Loses air in three days"],
+        words: &["Tire light on", "Loses air in three days"],
         checks: &["visual-underneath"],
         fixes: &[
             fix("tire-fault", "tire-repair", 4, 1, [4, 18, 4, 4],

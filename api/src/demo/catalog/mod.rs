@@ -114,7 +114,7 @@ const UNKNOWN: Template = Template {
     symptom: "engine.lamp",
     weight: 1,
     makes: ANY,
-    words: &["A lamp came on"],
+    words: &["A light came on"],
     checks: &["read-codes"],
     fixes: &[],
 };

@@ -52,7 +52,7 @@ fn disc() -> Sheet {
         Minutes::of([8, 32, 8, 15]),
     );
     sheet.payer = Payer::OwnGuarantee;
-    sheet.correction = Some("Disc out of true, replaced");
+    sheet.correction = Some("Rotor out of true, replaced");
     sheet.checked(vec![
         Step::new("road-test", Finding::Abnormal, 15),
         Step::new("disc-runout", Finding::Abnormal, 25),
