@@ -50,7 +50,7 @@ fn headline(advice: &Advice) -> String {
 }
 
 /// What the money question lacks, as people say it.
-fn unknown(name: &'static str) -> &'static str {
+fn unknown(name: &str) -> &str {
     match name {
         "access_minutes" => "the minutes to get at the part",
         "part_cost" => "the part's cost",
