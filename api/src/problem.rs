@@ -40,8 +40,8 @@ kinds! {
         "Ask somebody whose role may, or have the role given to you.";
     FORM_EXPIRED = 403 "form-expired" "Load the page again"
         "The page was open too long, or the form came from somewhere else. Nothing was written: load the page again and send your entry once more.";
-    NOT_FOUND = 404 "not-found" "There is no such thing here"
-        "The address is wrong, or the thing belongs to a shop that is not yours.";
+    NOT_FOUND = 404 "not-found" "Not found"
+        "Nothing is at this address, or it belongs to a shop that is not yours.";
     METHOD = 405 "method-not-allowed" "This address does not take this method"
         "The Allow header lists the methods it takes.";
     NOT_ACCEPTABLE = 406 "not-acceptable" "The answer does not come in that format"
@@ -132,7 +132,7 @@ impl Problem {
     /// Not found, in the same words whatever the reason.
     #[must_use]
     pub fn not_found() -> Self {
-        Self::new(Kind::NOT_FOUND, "nothing is found at this address for you")
+        Self::new(Kind::NOT_FOUND, "nothing is at this address for you")
     }
 
     /// Faulty fields.

@@ -103,6 +103,19 @@ fn the_bushes_take_longer_than_their_flat_rate() {
 }
 
 #[test]
+fn technicians_were_there_longer_than_on_jobs() {
+    let report = report(&["labor", "--by", "technician"]);
+    let mut names = Vec::new();
+    for line in report["lines"].as_array().unwrap() {
+        names.push(line["group"].as_str().unwrap());
+        let productivity = line["productivity"].as_f64().unwrap();
+        assert!(productivity > 0.0 && productivity < 1.0, "{line}");
+    }
+    names.sort_unstable();
+    assert_eq!(names, ["Ilse Hartigan", "Kofi Marrable", "Mirela Voss", "Tomas Adeyo"]);
+}
+
+#[test]
 fn the_first_check_of_a_flat_battery_pays() {
     let report = report(&["paths", "--symptom", "charge.battery-flat"]);
     let battery = &report["symptoms"][0];

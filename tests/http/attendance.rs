@@ -105,5 +105,5 @@ fn a_week_on_the_page(shops: &Shops) {
     form(&kept, "/attendance").fill(&cell, "").follow(&manager);
     assert_eq!(shops.place.count("FROM attendance"), 0);
     let owner = shops.visitor("owner.riverside", "north").get("attendance").expect(200);
-    assert!(!owner.body.contains("Keep the week"));
+    assert!(!owner.body.contains("Save the week"));
 }

@@ -390,7 +390,8 @@ fn the_history_is_read_on_its_page(shops: &Shops) {
     let (order, _) = open(&shops.person("adviser.north"), "CH 2", "engine.stalls");
     let order = manager.get(&format!("orders/{order}")).expect(200);
     assert!(order.body.contains("/history?order_no=1\""), "{}", order.body);
-    manager.get("history?order_no=1").expect(200);
+    let told = manager.get("history?order_no=1").expect(200);
+    assert!(told.body.contains(">job 1/1</a>"), "{}", told.body);
     let odd = manager.get("history?order_no=99&from=").expect(422);
     assert!(odd.body.contains("no order of that number") && odd.body.contains("value=\"99\""));
     manager.get("history?from=2026-02-30").expect(422);

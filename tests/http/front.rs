@@ -9,6 +9,8 @@ use crate::support::{Shops, on_each_database};
 
 on_each_database!(
     an_order_by_its_forms,
+    a_void_order_asks_for_no_work,
+    a_job_leads_to_what_came_after_it,
     a_vehicle_by_its_forms,
     after_the_hand_over_by_its_forms,
     a_planned_visit_by_the_form,
@@ -43,8 +45,37 @@ fn an_order_by_its_forms(shops: &Shops) {
     assert!(page.body.contains("<dt>Corrected</dt>"), "{}", page.body);
     assert!(form(&page, "/void").send(&visitor).expect(422).body.contains("Reason:"));
     let page = form(&page, "/void").fill("reason", "written up twice").follow(&visitor);
-    assert!(page.body.contains("written up twice"));
+    assert!(page.body.contains("written up twice") && page.body.contains(", void</h1>"));
     assert_eq!(manager.get(&place).json()["status"], "void");
+}
+
+fn a_void_order_asks_for_no_work(shops: &Shops) {
+    let adviser = shops.person("adviser.north");
+    let (order, job) = open(&adviser, "FR 6", "engine.stalls");
+    let visitor = shops.visitor("adviser.north", "north");
+    let job = format!("jobs/{job}");
+    assert!(visitor.get(&job).expect(200).body.contains("nobody leads it yet"));
+    let page = visitor.get(&format!("orders/{order}")).expect(200);
+    let page = form(&page, "/void").fill("reason", "written up twice").follow(&visitor);
+    let job = visitor.get(&job).expect(200);
+    assert!(job.body.contains("The order was voided."), "{}", job.body);
+    for page in [page, job] {
+        assert!(!page.body.contains("nobody leads it yet"), "{}", page.body);
+        assert!(page.body.contains("<span class=\"state done\">void</span>"), "{}", page.body);
+    }
+}
+
+fn a_job_leads_to_what_came_after_it(shops: &Shops) {
+    let adviser = shops.person("adviser.north");
+    let (order, job) = open(&adviser, "FR 7", "engine.stalls");
+    let visitor = shops.visitor("technician.north", "north");
+    let place = format!("jobs/{job}");
+    let after = format!("/shops/north/{place}/after");
+    assert!(!visitor.get(&place).expect(200).body.contains(&after));
+    finish(&adviser, &order, &job, "air-filter");
+    let page = visitor.get(&place).expect(200);
+    assert!(page.body.contains(&after) && !page.body.contains("yet."), "{}", page.body);
+    visitor.get(&after).expect(200);
 }
 
 fn a_vehicle_by_its_forms(shops: &Shops) {

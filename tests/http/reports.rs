@@ -10,6 +10,7 @@ use crate::support::{Shops, on_each_database};
 on_each_database!(
     a_told_return_and_a_failed_proof_are_counted_apart,
     attended_hours_stand_beside_the_clock,
+    a_page_forgives_an_old_bookmark,
     a_period_ahead_and_a_day_long_gone_are_refused,
     filters_follow_merged_codes_and_refuse_unknown_ones,
     a_refused_period_keeps_its_form,
@@ -86,6 +87,19 @@ fn a_told_return_and_a_failed_proof_are_counted_apart(shops: &Shops) {
     let csv = manager.get(&csv).expect(200).body;
     let line = csv.lines().nth(1).unwrap();
     assert!(line.contains("/1,,fixed_elsewhere,RE 1,engine.misfire,"), "{csv}");
+}
+
+fn a_page_forgives_an_old_bookmark(shops: &Shops) {
+    let manager = shops.visitor("manager.north", "north");
+    manager.get("comeback-shares?part_no=X&by=symptom").expect(200);
+    for odd in ["labor?from=soon", "labor?by=payer&by=symptom"] {
+        let told = manager.get(odd).expect(422).body;
+        assert!(told.contains("<h1>") && told.contains("Onetrip"), "{told}");
+        assert!(!told.contains("deserialize") && !told.contains("errors points"), "{told}");
+    }
+    // A program is told of what it misspells.
+    let program = shops.person("manager.north").get("reports/labor?part_no=X");
+    assert_eq!(program.pointers(), ["part_no"]);
 }
 
 fn attended_hours_stand_beside_the_clock(shops: &Shops) {

@@ -118,7 +118,7 @@ fn a_wrong_pin_and_a_stranger_are_answered_alike(shops: &Shops) {
         (person(&manager, "technician of north"), person(&manager, "adviser of north"));
     let told = |answer: Answer| {
         let body = answer.expect(401).body;
-        assert!(body.contains("Name and PIN do not fit"));
+        assert!(body.contains("Name or PIN is wrong"));
         body.replace(" checked", "")
     };
     let wrong = told(come_in(&tablet, &known, "975310"));

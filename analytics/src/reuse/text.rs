@@ -41,10 +41,20 @@ fn headline(advice: &Advice) -> String {
                 format!("Undecided: {n} proposed returns wait for a decision that could change it")
             }
             (UndecidedWhy::CostsMissing, _) => {
-                format!("Undecided: enter {}", advice.missing.join(" and "))
+                let missing: Vec<&str> = advice.missing.iter().map(|name| unknown(name)).collect();
+                format!("Undecided: {} not known yet", missing.join(" and "))
             }
             _ => "Undecided: at the limit, more cases would not settle it".to_owned(),
         },
+    }
+}
+
+/// What the money question lacks, as people say it.
+fn unknown(name: &str) -> &str {
+    match name {
+        "access_minutes" => "the minutes to get at the part",
+        "part_cost" => "the part's cost",
+        other => other,
     }
 }
 

@@ -55,7 +55,7 @@ fn span(query: &AttendanceQuery, today: NaiveDate) -> Result<(NaiveDate, NaiveDa
 /// The shop's attendance.
 #[utoipa::path(
     get, path = "/api/v1/shops/{shop}/attendance", operation_id = "listAttendance", tag = "attendance",
-    description = "How long people were there for work, a line a person and day. A technician sees the own lines.",
+    description = "How long people were there for work, a line a person and day. A technician sees their own lines.",
     params(("shop" = String, Path, description = "The shop's id"), AttendanceQuery),
     responses((status = 200, description = "The days", body = Page<Attendance>), Problems)
 )]

@@ -115,6 +115,32 @@ pub fn set(
     Ok(row)
 }
 
+/// Writes days of a person that the program makes itself: of any past, and none
+/// of which stands yet.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn take_in(
+    write: &mut ShopWrite<'_>,
+    person: &PersonId,
+    days: &[(NaiveDate, i32)],
+) -> Answer<()> {
+    for (worked_on, attended_minutes) in days {
+        let row = Attendance {
+            shop_id: write.shop.id,
+            id: AttendanceId::make(),
+            person_id: person.clone(),
+            worked_on: *worked_on,
+            attended_minutes: *attended_minutes,
+            note: None,
+            version: 1,
+        };
+        diesel::insert_into(attendance::table).values(&row).execute(write.conn)?;
+        write.note(&About::new("attendance", &row.id), "added", None, Some(&row))?;
+    }
+    Ok(())
+}
+
 /// Takes a person's day back.
 ///
 /// # Errors

@@ -155,15 +155,15 @@ impl Week {
 
     fn line(&self, person: &(PersonId, String), tried: Option<&Tried>) -> Line {
         let of = |day: NaiveDate| (person.0.clone(), day);
-        let attended: i64 = days(self.first)
+        let attended = days(self.first)
             .filter_map(|day| self.attended.get(&of(day)))
             .map(|row| i64::from(row.attended_minutes))
-            .sum();
+            .reduce(|sum, minutes| sum + minutes);
         let clocked: i64 = days(self.first).filter_map(|day| self.clocked.get(&of(day))).sum();
         Line {
             name: person.1.clone(),
             cells: days(self.first).map(|day| self.cell(person, day, tried)).collect(),
-            attended: as_hours(attended),
+            attended: attended.map_or_else(|| "-".to_owned(), as_hours),
             clocked: as_hours(clocked),
         }
     }

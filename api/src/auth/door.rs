@@ -57,7 +57,7 @@ pub async fn by_password(
     })
     .await??;
     let Some(person) = found else {
-        return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name and password do not fit"));
+        return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name or password is wrong"));
     };
     throttle::forget(&app.tries, &tries);
     Ok(app.db.write(move |conn| session::open(conn, &person.id, kind, &device, now)).await?)
@@ -92,7 +92,7 @@ pub async fn by_pin(
     })
     .await??;
     let Some(person) = found else {
-        return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name and PIN do not fit"));
+        return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name or PIN is wrong"));
     };
     for key in &keys {
         throttle::forget(&app.known_tries, key);

@@ -32,7 +32,7 @@ pub struct PinChange {
     pub pin: String,
 }
 
-/// Changes the own password.
+/// Changes your own password.
 #[utoipa::path(
     put, path = "/api/v1/me/password", operation_id = "changeOwnPassword", tag = "session",
     description = "Changes your password. Your other sessions end; your tokens stand until you revoke them.",
@@ -48,7 +48,7 @@ pub async fn change_password(
     Ok(HttpResponse::NoContent().finish())
 }
 
-/// Sets the own PIN.
+/// Sets your own PIN.
 #[utoipa::path(
     put, path = "/api/v1/me/pin", operation_id = "setOwnPin", tag = "session",
     description = "Sets the PIN that you come in with on an enrolled tablet of the shop floor. What was opened with the PIN before ends.",
@@ -75,7 +75,7 @@ pub async fn sessions(ctx: Ctx) -> Result<HttpResponse, Problem> {
     Ok(ok(&Page { items, next_cursor: None }))
 }
 
-/// Ends one of the own sessions.
+/// Ends one of your own sessions.
 #[utoipa::path(
     delete, path = "/api/v1/me/sessions/{session}", operation_id = "endOwnSession", tag = "session",
     description = "Ends one of your sessions.",
@@ -90,7 +90,7 @@ pub async fn end_session(ctx: Ctx, parts: Parts<String>) -> Result<HttpResponse,
 /// Ends the other sessions.
 #[utoipa::path(
     delete, path = "/api/v1/me/sessions", operation_id = "endOtherOwnSessions", tag = "session",
-    description = "Ends your sessions, but the one that asks.",
+    description = "Ends all your sessions except this one.",
     responses((status = 204, description = "Ended"), Problems)
 )]
 pub async fn end_others(ctx: Ctx) -> Result<HttpResponse, Problem> {

@@ -34,7 +34,7 @@ pub async fn make(ctx: Ctx, body: Json<NewAccessToken>) -> Result<HttpResponse, 
     Ok(HttpResponse::Created().json(&made))
 }
 
-/// Revokes one of the own tokens.
+/// Revokes one of your own tokens.
 #[utoipa::path(
     delete, path = "/api/v1/me/tokens/{token}", operation_id = "revokeOwnToken", tag = "token",
     description = "Revokes one of your tokens, at once.",

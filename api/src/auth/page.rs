@@ -61,7 +61,7 @@ pub async fn sign_in(
         {
             let why = match problem.retry_after_seconds {
                 Some(seconds) => format!("Too many tries: wait {seconds} seconds, then try again."),
-                None => "Name and password do not fit. Look at both and try again.".to_owned(),
+                None => "Name or password is wrong. Check both and try again.".to_owned(),
             };
             let page = SignInPage { name, refused: Some(why), on_tablet: on_tablet(&req) };
             refused(&problem, &page)

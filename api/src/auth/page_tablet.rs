@@ -237,7 +237,7 @@ pub async fn come_in(req: HttpRequest, app: web::Data<App>, form: Form<Fields>) 
         Err(problem) => problem,
     };
     let why = match (problem.kind == problem::Kind::NOT_SIGNED_IN, problem.retry_after_seconds) {
-        (true, _) => "Name and PIN do not fit. Look at both and try again.".to_owned(),
+        (true, _) => "Name or PIN is wrong. Check both and try again.".to_owned(),
         (false, Some(seconds)) if problem.kind == problem::Kind::TOO_MANY => {
             format!("Too many tries: wait {seconds} seconds, then try again.")
         }

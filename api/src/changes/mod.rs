@@ -1,6 +1,7 @@
 //! Who changed what, when, before and after.
 
 pub mod differ;
+pub mod fields;
 pub mod http;
 pub mod model;
 pub mod page;

@@ -136,7 +136,7 @@ impl Numbers {
         let orders: HashMap<OrderId, String> =
             model::order_numbers(conn, shop_id, &orders)?.into_iter().collect();
         let number = |(id, order, job_no): (JobId, OrderId, i32)| {
-            let number = orders.get(&order).map(|order_no| format!("{order_no}-{job_no}"))?;
+            let number = orders.get(&order).map(|order_no| format!("{order_no}/{job_no}"))?;
             Some((id, number))
         };
         Ok(Self { jobs: jobs.into_iter().filter_map(number).collect(), orders })
@@ -187,7 +187,7 @@ fn about(conn: &mut Conn, shop_id: i32, filter: &Filter) -> Answer<Option<String
         return Ok(None);
     };
     let order = model::order_numbers(conn, shop_id, &[order])?.pop();
-    Ok(order.map(|(_, order_no)| format!("Job {order_no}-{job_no}")))
+    Ok(order.map(|(_, order_no)| format!("Job {order_no}/{job_no}")))
 }
 
 fn load(

@@ -4,12 +4,13 @@
 use chrono::NaiveDate;
 use serde_json::{Map, Value};
 
+use super::fields::{fixed, label};
 use super::model::AuditLine;
 use crate::domain::clock::UtcStamp;
 use crate::domain::decimal::format_hundredths;
 use crate::domain::ids::PersonId;
 use crate::jobs::view::Words;
-use crate::web::words::Pick;
+use crate::web::words::{self as shown, Pick};
 
 /// Kinds of record, with the words of the trade.
 const RECORDS: &[(&str, &str)] = &[
@@ -79,8 +80,26 @@ fn name(line: &AuditLine, words: &Words) -> Option<String> {
     }
 }
 
-/// Fields that tell a reader nothing: ids of the record itself, and its version.
-const SILENT: &[&str] = &["id", "version", "job_id", "order_id", "job_no", "line", "seq"];
+/// Fields that tell a reader nothing: ids of the record itself and of what it
+/// hangs on, its version, days that follow from their times, and the unit that
+/// stands behind the odometer.
+const SILENT: &[&str] = &[
+    "id",
+    "version",
+    "job_id",
+    "order_id",
+    "job_no",
+    "line",
+    "seq",
+    "vehicle_id",
+    "second_visit_of_job_id",
+    "in_before_job_id",
+    "earlier_job_id",
+    "later_job_id",
+    "opened_on",
+    "closed_on",
+    "odometer_unit",
+];
 
 /// One field, before and after.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -95,7 +114,7 @@ pub struct ToldField {
 pub fn fields(line: &AuditLine, words: &Words) -> Vec<ToldField> {
     let value = |record: &Option<Value>, name: &str| {
         let record = record.as_ref().and_then(Value::as_object)?;
-        record.get(name).and_then(|value| shown(&line.change.record, record, name, value, words))
+        record.get(name).and_then(|value| value_of(&line.change.record, record, name, value, words))
     };
     line.changed
         .iter()
@@ -107,22 +126,6 @@ pub fn fields(line: &AuditLine, words: &Words) -> Vec<ToldField> {
         })
         .filter(|field| field.before != field.after)
         .collect()
-}
-
-/// A field's name as people say it; its unit goes with the value.
-fn label(name: &str) -> String {
-    let bare = ["_minor", "_hundredths", "_permille", "_id", "_at", "_on"]
-        .iter()
-        .find_map(|end| name.strip_suffix(end))
-        .unwrap_or(name);
-    match bare {
-        "vin" => "VIN".to_owned(),
-        "cause_how" => "how the cause was confirmed".to_owned(),
-        "happens_when" => "when it happens".to_owned(),
-        "again_reason" => "why it was cleaned again".to_owned(),
-        "pin" => "PIN".to_owned(),
-        other => other.replace('_', " "),
-    }
 }
 
 /// The list that a field's code stands in.
@@ -139,7 +142,10 @@ fn list_of<'a>(record: &str, row: &'a Map<String, Value>, field: &str) -> Option
     }
 }
 
-fn shown(
+/// Fields that hold a reading of the odometer, in the record's unit.
+const ODOMETERS: &[&str] = &["odometer_in", "odometer_out", "reading_before", "reading_after"];
+
+fn value_of(
     record: &str,
     row: &Map<String, Value>,
     field: &str,
@@ -153,6 +159,11 @@ fn shown(
             Some(n) if field.ends_with("_minor") => {
                 format!("{} {}", words.shop.money().format_amount(n), words.shop.currency)
             }
+            Some(n) if ODOMETERS.contains(&field) => {
+                let unit = row.get("odometer_unit").and_then(Value::as_str);
+                shown::odometer(n, unit.unwrap_or("[mi_i]"))
+            }
+            Some(n) if field == "quantity_hundredths" => format_hundredths(n),
             Some(n) if field.ends_with("_hundredths") => format!("{} h", format_hundredths(n)),
             Some(n) if field.ends_with("_permille") => {
                 format!("{} %", format!("{}.{}", n / 10, n % 10).trim_end_matches(".0"))
@@ -176,34 +187,11 @@ fn said(field: &str, text: &str, words: &Words) -> String {
         NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().map(|day| words.day(day))
     } else if field.ends_with("_id") || field.ends_with("_by") {
         PersonId::parse(text).and_then(|id| words.name(Some(&id)))
-    } else if FIXED.contains(&field) {
-        Some(text.replace('_', " "))
     } else {
-        None
+        fixed(field, text)
     };
     known.unwrap_or_else(|| text.to_owned())
 }
-
-/// Fields that hold words of a fixed list.
-const FIXED: &[&str] = &[
-    "status",
-    "kind",
-    "outcome",
-    "cause_state",
-    "waiting_for",
-    "finding",
-    "disposition",
-    "role",
-    "serviceable",
-    "activity",
-    "worked_as",
-    "payer",
-    "state",
-    "told",
-    "how",
-    "origin",
-    "curable",
-];
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "tests")]
@@ -296,6 +284,34 @@ mod tests {
         assert_eq!(text("VIN"), Some("ZZD"));
         assert_eq!(text("note"), Some("part_of it"));
         assert_eq!((text("id"), text("version")), (None, None));
+    }
+
+    fn told_of(after: Value) -> Vec<(String, String)> {
+        fields(&line(None, Some(after)), &words(HashMap::new()))
+            .into_iter()
+            .map(|field| (field.label, field.after.unwrap()))
+            .collect()
+    }
+
+    #[test]
+    fn pieces_are_no_hours_and_an_odometer_has_its_unit() {
+        let pair = |label: &str, text: &str| (label.to_owned(), text.to_owned());
+        assert_eq!(told_of(json!({ "quantity_hundredths": 100 })), [pair("quantity", "1")]);
+        let order = json!({ "odometer_in": 55_000, "odometer_unit": "[mi_i]", "vehicle_id": "x" });
+        assert_eq!(told_of(order), [pair("odometer in", "55,000 mi")]);
+        let reset = json!({ "reading_before": 900, "odometer_unit": "km" });
+        assert_eq!(told_of(reset), [pair("reading before", "900 km")]);
+    }
+
+    #[test]
+    fn no_two_fields_have_the_same_name() {
+        let told = told_of(json!({
+            "told": "not_fixed", "told_on": "2026-01-05", "order_no": "1001",
+            "closed_at": "2026-01-05T21:30:00Z", "closed_on": "2026-01-05",
+        }));
+        let mut labels: Vec<&str> = told.iter().map(|(label, _)| label.as_str()).collect();
+        labels.sort_unstable();
+        assert_eq!(labels, ["handed over", "order number", "told", "what was told"]);
     }
 
     #[test]

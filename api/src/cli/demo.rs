@@ -2,10 +2,11 @@
 
 use std::process::ExitCode;
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 use super::{fail, print, serve};
 use crate::app::App;
+use crate::attendance::model as attendance;
 use crate::auth::password;
 use crate::comebacks::model as comebacks;
 use crate::config::Config;
@@ -32,6 +33,9 @@ const PASSWORD: &str = "demo four sycamores";
 
 /// Name, sign-in and role of those who sign in besides the shop's people.
 const OFFICE: (&str, &str, Role) = ("Demo Administrator", "office", Role::Administrator);
+
+/// Longer than the longest record.
+const MOST_DAYS: Days = Days::new(11 * 366);
 
 #[derive(clap::Args)]
 pub struct DemoArgs {
@@ -113,6 +117,7 @@ fn prepare(db: &Db, args: &DemoArgs, clock: Clock) -> Answer<()> {
     let (shop, manager) = db.write_blocking(move |conn| make_shop(conn, zone, &hash, now))?;
     eprintln!("Making a year of work up to {end} ...");
     take_in(db, &shop, demo::visits(&plan), now)?;
+    keep_attendance(db, &shop, &manager, end, now)?;
     if args.end.is_none() {
         open_orders(db, &shop, &manager, &plan, zone.day(now), now)?;
     }
@@ -162,6 +167,33 @@ fn make_shop(conn: &mut Conn, zone: Zone, hash: &str, now: UtcStamp) -> Answer<(
 fn take_in(db: &Db, shop: &Shop, visits: impl Iterator<Item = Visit>, now: UtcStamp) -> Answer<()> {
     import_visits(db, shop, visits, now).map_err(|error| Fault::Unavailable(error.to_string()))?;
     Ok(())
+}
+
+/// How long the shop's technicians were there, on every day of the record.
+fn keep_attendance(
+    db: &Db,
+    shop: &Shop,
+    manager: &PersonId,
+    end: NaiveDate,
+    now: UtcStamp,
+) -> Answer<()> {
+    let span = (end.checked_sub_days(MOST_DAYS).unwrap_or(end), end);
+    let (shop, manager) = (shop.clone(), manager.clone());
+    db.write_blocking(move |conn| {
+        let mut write = ShopWrite::begin(conn, &shop, &manager, now)?;
+        let mut crew = people::of_shop(write.conn, shop.id)?;
+        crew.retain(|(person, role)| {
+            *role == Role::Technician && demo::people().iter().any(|own| own.name == person.name)
+        });
+        let mut clocked = Vec::new();
+        for (person, _) in &crew {
+            clocked.push(attendance::clocked(write.conn, shop.id, &person.id, span)?);
+        }
+        for ((person, _), days) in crew.iter().zip(demo::attended(&clocked)) {
+            attendance::take_in(&mut write, &person.id, &days)?;
+        }
+        Ok(())
+    })
 }
 
 /// Today's open orders: written up, so that comebacks are proposed for them.

@@ -139,7 +139,7 @@ async fn view(ctx: &Ctx, id: ComebackId, tried: Option<Tried>) -> Result<Comebac
                 model::returned_parts(conn, shop.id, &row.earlier_job_id, &row.later_job_id)?;
             let mut after = Vec::new();
             for job in [&row.earlier_job_id, &row.later_job_id] {
-                after.push(ToldAfter::read(conn, &words, job, rights)?);
+                after.extend(ToldAfter::read(conn, &words, job, rights)?);
             }
             Ok((told(conn, &words, &row, rights, &asker)?, words, back, after))
         })

@@ -219,12 +219,20 @@ pub struct ToldAfter {
 }
 
 impl ToldAfter {
-    /// Reads what was told and paid back.
+    /// Reads what was told and paid back; nothing before the hand-over.
     ///
     /// # Errors
     /// Where the database does not answer.
-    pub fn read(conn: &mut Conn, words: &Words, id: &JobId, rights: MoneyRights) -> Answer<Self> {
+    pub fn read(
+        conn: &mut Conn,
+        words: &Words,
+        id: &JobId,
+        rights: MoneyRights,
+    ) -> Answer<Option<Self>> {
         let job = brief::of(conn, words.shop.id, id)?;
+        if job.closed_on.is_none() {
+            return Ok(None);
+        }
         let mut told = Vec::new();
         if let Some(row) = outside::of_job(conn, words.shop.id, id)? {
             told.push(format!("{}, told {}", told_words(&row.told), words.day(row.told_on)));
@@ -235,6 +243,6 @@ impl ToldAfter {
             let paid = paid.unwrap_or_default();
             told.push(format!("{} paid back{paid}, {}", row.supplier, words.day(row.paid_on)));
         }
-        Ok(Self { id: id.to_string(), number: job.number(), told })
+        Ok(Some(Self { id: id.to_string(), number: job.number(), told }))
     }
 }

@@ -5,6 +5,7 @@
 //! Weeks are numbered from 1; week 50 is the last whole week (from Monday) on
 //! or before the plan's end. A visit is opened, worked and closed in one week.
 
+mod attended;
 mod calendar;
 mod catalog;
 mod crews;
@@ -28,6 +29,7 @@ use chrono::NaiveDate;
 
 use crate::import::records::Visit;
 
+pub use self::attended::attended;
 pub use self::today::open_today;
 
 pub const SHOP_CODE: &str = "four-sycamores";
@@ -47,7 +49,7 @@ pub const FIRST_ORDER_NO: u64 = 1_001;
 /// Complaint jobs of the standard scenario, about.
 pub const STANDARD_JOBS: usize = 3_000;
 
-pub const SUPPLIERS: [&str; 3] = ["Northgate Parts", "Pell & Daughters", "Quarry Lane Spares"];
+pub const SUPPLIERS: [&str; 3] = ["Northgate Parts", "Pell & Daughters", "Quarry Lane Auto Parts"];
 /// Those who work on vehicles; the last is the apprentice.
 const TECHNICIANS: [&str; 4] = ["Mirela Voss", "Tomas Adeyo", "Ilse Hartigan", "Kofi Marrable"];
 

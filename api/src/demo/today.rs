@@ -77,7 +77,7 @@ const OPEN: [Open; 8] = [
     Open {
         from: From::Record(1),
         symptom: None,
-        complaint: "Oil on the drive again",
+        complaint: "Oil on the driveway again",
         checks: &[],
         begun: None,
         opened: 938,
@@ -86,7 +86,7 @@ const OPEN: [Open; 8] = [
     Open {
         from: From::New(3),
         symptom: Some("engine.low-power"),
-        complaint: "No pull with a load on",
+        complaint: "No power with a load",
         checks: &[],
         begun: None,
         opened: 965,
@@ -95,7 +95,7 @@ const OPEN: [Open; 8] = [
     Open {
         from: From::New(4),
         symptom: Some("cooling.overheats"),
-        complaint: "Red needle in the queue at the ferry",
+        complaint: "Needle in the red in line at the ferry",
         checks: &[],
         begun: None,
         opened: 991,

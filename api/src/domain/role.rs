@@ -35,6 +35,14 @@ impl Role {
         }
     }
 
+    /// Somebody of the role: `an adviser`.
+    #[must_use]
+    pub fn one(self) -> String {
+        let label = self.label();
+        let article = if label.starts_with(['a', 'o']) { "an" } else { "a" };
+        format!("{article} {label}")
+    }
+
     /// The role of a word; a hyphen or blank may stand for the underscore.
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {

@@ -36,7 +36,7 @@ pub async fn read(ctx: Ctx, parts: Parts<(String, JobId)>) -> Result<HttpRespons
 /// Changes a job.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/jobs/{job}", operation_id = "changeJob", tag = "job",
-    description = "Changes a job: symptom, cause, correction, lead, bay, what it waits for (JSON merge patch). The customer's words stay. On a job that has ended, or was handed over, the service manager corrects it so, the outcome, too; the job and its order keep when.",
+    description = "Changes a job: symptom, cause, correction, lead, bay, what it waits for (JSON merge patch). The customer's words stay. On a job that has ended or was handed over, the service manager may correct it this way, including the outcome; job and order are marked with the time.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("If-Match" = String, Header, description = "The ETag you read")),

@@ -19,7 +19,7 @@ use crate::web::docs::Problems;
 /// Changes a check.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/jobs/{job}/checks/{id}", operation_id = "changeCheck", tag = "work",
-    description = "Changes a step of the diagnosis (JSON merge patch, on the job's version). On a job that has ended, the service manager corrects it so.",
+    description = "Changes a step of the diagnosis (JSON merge patch, on the job's version). On a job that has ended, only the service manager may change it, as a correction.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the check"),
@@ -47,7 +47,7 @@ pub async fn change_check(
 /// Changes a part use.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/jobs/{job}/parts/{id}", operation_id = "changePartUse", tag = "work",
-    description = "Changes a part that was touched (JSON merge patch, on the job's version). On a job that has ended, the service manager corrects it so.",
+    description = "Changes a part that was touched (JSON merge patch, on the job's version). On a job that has ended, only the service manager may change it, as a correction.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the part use"),
@@ -75,7 +75,7 @@ pub async fn change_part_use(
 /// Changes an operation.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/jobs/{job}/operations/{id}", operation_id = "changeOperation", tag = "work",
-    description = "Changes what is charged (JSON merge patch, on the job's version). On a job that has ended, the service manager corrects it so.",
+    description = "Changes what is charged (JSON merge patch, on the job's version). On a job that has ended, only the service manager may change it, as a correction.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the operation"),

@@ -15,7 +15,7 @@ use crate::web::docs::Problems;
 /// Changes a labor entry.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/jobs/{job}/labor/{id}", operation_id = "changeLabor", tag = "work",
-    description = "Changes a labor entry: its times, activity, as what it counts (JSON merge patch, on the job's version). A technician changes the own time of the last 7 days; an adviser or manager anybody's. On a job that has ended, the service manager corrects it so.",
+    description = "Changes a labor entry: its times, activity, as what it counts (JSON merge patch, on the job's version). A technician changes their own time of the last 7 days; an adviser or manager anybody's. On a job that has ended, only the service manager may change it, as a correction.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The labor entry's id"),
@@ -43,7 +43,7 @@ pub async fn change(
 /// Takes a labor entry back.
 #[utoipa::path(
     delete, path = "/api/v1/shops/{shop}/jobs/{job}/labor/{id}", operation_id = "removeLabor", tag = "work",
-    description = "Takes a labor entry back. A technician takes back the own of the last 7 days; an adviser or manager anybody's. On a job that has ended, the service manager does.",
+    description = "Takes a labor entry back. A technician takes back their own of the last 7 days; an adviser or manager anybody's. On a job that has ended, only the service manager may.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The labor entry's id")),

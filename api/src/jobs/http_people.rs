@@ -15,7 +15,7 @@ use crate::web::docs::Problems;
 /// Puts a person on a job.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/jobs/{job}/people", operation_id = "assignPerson", tag = "job",
-    description = "Puts a person of the shop on a job besides who leads it, or changes as what. A trainee works under a supervisor who is no trainee there; where who leads is a trainee, this says under whom.",
+    description = "Puts a person of the shop on a job besides who leads it, or changes what they work as. A trainee works under a supervisor who is no trainee there; where who leads is a trainee, this says under whom.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each person you put on a job")),

@@ -39,7 +39,7 @@ pub async fn add(
 /// Changes a sublet.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/jobs/{job}/sublets/{id}", operation_id = "changeSublet", tag = "work",
-    description = "Changes work that is sent out: when it is due or back, what it costs (JSON merge patch, on the job's version). On a job that has ended, the service manager corrects it so.",
+    description = "Changes work that is sent out: when it is due or back, what it costs (JSON merge patch, on the job's version). On a job that has ended, only the service manager may change it, as a correction.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the sublet"),
@@ -67,7 +67,7 @@ pub async fn change(
 /// Takes a sublet back.
 #[utoipa::path(
     delete, path = "/api/v1/shops/{shop}/jobs/{job}/sublets/{id}", operation_id = "removeSublet", tag = "work",
-    description = "Takes a sublet back; on a job that has ended, the service manager does.",
+    description = "Takes a sublet back; on a job that has ended, only the service manager may.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the sublet")),

@@ -48,7 +48,7 @@ pub async fn add_check(
 /// Takes a check back.
 #[utoipa::path(
     delete, path = "/api/v1/shops/{shop}/jobs/{job}/checks/{id}", operation_id = "removeCheck", tag = "work",
-    description = "Takes a check back; on a job that has ended, the service manager does.",
+    description = "Takes a check back; on a job that has ended, only the service manager may.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the check")),
@@ -89,7 +89,7 @@ pub async fn add_part_use(
 /// Takes a part use back.
 #[utoipa::path(
     delete, path = "/api/v1/shops/{shop}/jobs/{job}/parts/{id}", operation_id = "removePartUse", tag = "work",
-    description = "Takes a part use back; on a job that has ended, the service manager does.",
+    description = "Takes a part use back; on a job that has ended, only the service manager may.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the part use")),
@@ -130,7 +130,7 @@ pub async fn add_operation(
 /// Takes an operation back.
 #[utoipa::path(
     delete, path = "/api/v1/shops/{shop}/jobs/{job}/operations/{id}", operation_id = "removeOperation", tag = "work",
-    description = "Takes an operation back; on a job that has ended, the service manager does.",
+    description = "Takes an operation back; on a job that has ended, only the service manager may.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The id of the operation")),
@@ -148,7 +148,7 @@ pub async fn remove_operation(
 /// Starts work, or records work that is over.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/jobs/{job}/labor", operation_id = "startLabor", tag = "work",
-    description = "Starts a labor entry that runs until it is stopped, or records a stretch that is over. A person's entries never overlap. A technician records the own time; an adviser or manager anybody's. A start ends what the job waits for. Who was put on the job as a trainee works as one, under the same supervisor, unless said otherwise.",
+    description = "Starts a labor entry that runs until it is stopped, or records a stretch that is over. A person's entries never overlap. A technician records their own time; an adviser or manager anybody's. A start ends what the job waits for. Who was put on the job as a trainee works as one, under the same supervisor, unless said otherwise.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each start")),
@@ -174,7 +174,7 @@ pub async fn start_labor(
 /// Stops work.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/jobs/{job}/labor/{id}/stop", operation_id = "stopLabor", tag = "work",
-    description = "Stops a running labor entry now. A technician stops the own; an adviser or manager anybody's.",
+    description = "Stops a running labor entry now. A technician stops their own; an adviser or manager anybody's.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("id" = String, Path, description = "The labor entry's id"),

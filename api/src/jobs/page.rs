@@ -79,6 +79,8 @@ pub struct JobPage {
     /// The job has ended, and this viewer may correct it.
     corrects: bool,
     order_open: bool,
+    /// The order was opened by mistake: nothing on it counts.
+    voided: bool,
     rights: MoneyRights,
     may_name_others: bool,
     complaint_job: bool,
@@ -127,6 +129,11 @@ impl JobPage {
     /// Whether lines of the job may be written, as work or as a correction.
     fn lines_open(&self) -> bool {
         self.writes || self.corrects
+    }
+
+    /// Whether the job is still to be ended.
+    fn runs(&self) -> bool {
+        self.job.outcome.is_none() && !self.voided
     }
 
     /// Whether the viewer may change an entry's times.
@@ -226,7 +233,8 @@ fn laid_out(
     let system = job.symptom.as_deref().map(|symptom| words.lists.system(symptom));
     let (beside, others) = cautions::beside(system);
     let order_open = brief.status == "open";
-    let ended = job.outcome.is_some() && brief.status != "void";
+    let voided = brief.status == "void";
+    let ended = job.outcome.is_some() && !voided;
     JobPage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),
@@ -234,6 +242,7 @@ fn laid_out(
         writes: order_open && job.outcome.is_none() && ctx.may(Permission::WriteWork),
         corrects: ended && ctx.may(Permission::Correct),
         order_open,
+        voided,
         rights: money(ctx),
         may_name_others: ctx.may(Permission::WriteFront),
         complaint_job: job.kind.0 == JobKind::Complaint,

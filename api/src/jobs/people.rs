@@ -66,7 +66,7 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<JobPerso
         .load(conn)?)
 }
 
-/// Puts a person on a job, or changes as what.
+/// Puts a person on a job, or changes what they work as.
 ///
 /// # Errors
 /// Faulty fields; a conflict where the job has ended and the writer may not

@@ -104,7 +104,7 @@ pub fn may_add_job(ctx: &Ctx, new: &NewJob) -> Result<(), Problem> {
 /// Opens an order.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/orders", operation_id = "openOrder", tag = "order",
-    description = "Writes up a visit: vehicle, customer's words, jobs. Comebacks are proposed where the vehicle was in before for the like; ask the customer.",
+    description = "Writes up a visit: vehicle, customer's words, jobs. Comebacks are proposed where the vehicle was in before for something like it; ask the customer.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each order you open")),
     request_body = NewOrder,

@@ -49,7 +49,7 @@ pub struct OpenedOrder {
 /// Opens many orders.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/orders/batch", operation_id = "openOrders", tag = "order",
-    description = "Writes up to 500 visits up at once, each as by openOrder, in their order and under one Idempotency-Key. The body may weigh up to 2 MiB. Without `atomic` each stands or falls by itself, and the answer tells for each its status; with it one refused write-up refuses all, and `errors` points into `items`.",
+    description = "Writes up as many as 500 visits at once, each as by openOrder, in their order and under one Idempotency-Key. The body may weigh up to 2 MiB. Without `atomic` each stands or falls by itself, and the answer tells for each its status; with it one refused write-up refuses all, and `errors` points into `items`.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each batch you send")),
     request_body = NewOrders,

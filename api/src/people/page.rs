@@ -57,8 +57,8 @@ fn settings(shop: &Shop) -> Vec<(&'static str, String)> {
         ("Labor cost per hour", amount(shop.labor_cost_minor)),
         ("Posted labor rate per hour", amount(shop.posted_rate_minor)),
         ("Comeback window", format!("{} days", shop.window_days)),
-        ("Most returns of a part put back", percent(shop.ceiling_permille)),
-        ("A return costs besides", amount(shop.return_extra_minor())),
+        ("Ceiling for returns of a cleaned part", percent(shop.ceiling_permille)),
+        ("Other cost of a return", amount(shop.return_extra_minor())),
     ]
 }
 

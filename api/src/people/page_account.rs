@@ -4,6 +4,7 @@ use actix_web::HttpResponse;
 use askama::Template;
 
 use super::account::{self, Account, Change};
+use super::agent;
 use super::http_account::{PersonPatch, read_patch, write};
 use super::rights;
 use super::roles as given;
@@ -38,6 +39,8 @@ pub struct ToldSession {
     pub seen: String,
     /// The tablet, or what the browser or program says of itself.
     pub place: String,
+    /// The same, as it says it itself, where that is longer.
+    pub whole: Option<String>,
     pub current: bool,
 }
 
@@ -46,14 +49,16 @@ impl ToldSession {
     #[must_use]
     pub fn of(session: Session, show: impl Fn(crate::domain::clock::UtcStamp) -> String) -> Self {
         let by = if session.kind == "page" { "a browser" } else { "a program" };
+        let (place, whole) = match (session.tablet, session.agent) {
+            (Some(tablet), _) => (format!("the tablet {tablet}"), None),
+            (None, Some(agent)) => (agent::short(&agent), Some(agent)),
+            (None, None) => (by.to_owned(), None),
+        };
         Self {
             opened: show(session.opened_at),
             seen: show(session.seen_at),
-            place: match (session.tablet, session.agent) {
-                (Some(tablet), _) => format!("the tablet {tablet}"),
-                (None, Some(agent)) => agent,
-                (None, None) => by.to_owned(),
-            },
+            place,
+            whole,
             id: session.id,
             current: session.current,
         }

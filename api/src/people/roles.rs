@@ -24,7 +24,7 @@ struct Noted<'a> {
 
 fn allowed(write: &ShopWrite<'_>, asker: &[Grant], id: &PersonId, role: Role) -> Answer<()> {
     let why = if id == write.person {
-        "nobody changes the own roles: ask somebody else".to_owned()
+        "nobody changes their own roles: ask somebody else".to_owned()
     } else if !rights::may_give(asker, role, write.shop.id) {
         format!("an administrator gives and takes the role {}", role.label())
     } else {

@@ -107,7 +107,7 @@ reports! {
         "The ordered checks of the jobs of each symptom: minutes, how often the cause was found, what came back, and what skipping the first check went with.";
     /// Labor against flat-rate.
     labor Labor "reportLabor" "/api/v1/shops/{shop}/reports/labor" analytics::labor::LaborReport,
-        "Flat-rate against clock hours as ratios of sums, with and without comebacks. A technician sees the own line.";
+        "Flat-rate against clock hours as ratios of sums, with and without comebacks. A technician sees their own line.";
 }
 
 /// The jobs behind a figure. The selector's keys are the query itself.

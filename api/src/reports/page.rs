@@ -16,10 +16,12 @@ use super::query::{Report, ReportName, ReportQuery};
 use super::table::{Table, tables};
 use super::{Format, render};
 use crate::codes::lists::Lists;
+use crate::domain::refusal::FieldFault;
 use crate::domain::role::Permission;
-use crate::problem::{Kind, Problem};
+use crate::problem::Problem;
 use crate::web::ctx::Ctx;
 use crate::web::page::{self, Viewer};
+use crate::web::plain;
 
 /// A choice of what a report shows.
 pub struct Choice {
@@ -62,12 +64,16 @@ impl Asked {
     }
 }
 
-/// The query's pairs that say something: forms send empty fields, too.
+/// The query's pairs that say something here: forms send empty fields, too, and
+/// old bookmarks what a page no longer asks for.
 fn given(req: &HttpRequest) -> String {
     let pairs: Vec<&str> = req
         .query_string()
         .split('&')
         .filter(|pair| pair.split_once('=').is_some_and(|(_, value)| !value.is_empty()))
+        .filter(|pair| {
+            plain::parameter::<ReportQuery>(pair).is_none_or(|fault| fault.code != "unknown")
+        })
         .collect();
     pairs.join("&")
 }
@@ -115,7 +121,11 @@ async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Pr
         ReportQuery::of_jobs(req.query_string())
     } else {
         let read = web::Query::<ReportQuery>::from_query(&text);
-        read.map_err(|error| Problem::new(Kind::INVALID, error.to_string()))?.into_inner()
+        read.map_err(|error| {
+            let fault = FieldFault::new("", "query", plain::words(&error.to_string()));
+            Problem::invalid(vec![fault])
+        })?
+        .into_inner()
     };
     let report = make(ctx, name, query.clone()).await?;
     let lists = ctx.read(|conn, shop| Lists::load(conn, shop.id)).await?;

@@ -192,11 +192,9 @@ impl Ctx {
         if self.may(what) {
             return Ok(());
         }
-        let roles: Vec<&str> = self.roles.iter().map(|r| r.label()).collect();
-        Err(Problem::new(
-            problem::Kind::FORBIDDEN,
-            format!("as {} you may not do this here", roles.join(" and ")),
-        ))
+        let roles: Vec<String> = self.roles.iter().map(|role| role.one()).collect();
+        let who = if roles.is_empty() { "you".to_owned() } else { roles.join(" and ") };
+        Err(Problem::new(problem::Kind::FORBIDDEN, format!("{who} may not do this here")))
     }
 
     /// The shop of the address.

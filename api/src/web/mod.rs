@@ -10,7 +10,7 @@ pub mod docs;
 pub mod edge;
 pub mod form;
 pub mod page;
-mod plain;
+pub mod plain;
 mod reply;
 pub mod schema;
 pub mod words;

@@ -99,6 +99,22 @@ struct ProblemPage<'a> {
     help: &'a str,
 }
 
+/// What to do, for who sees a page: no headers, no pointers.
+fn help(kind: Kind) -> &'static str {
+    match kind {
+        Kind::INVALID => "Go back and correct it. Nothing was saved.",
+        Kind::STALE => {
+            "Load the page again, look at what changed, and enter your change once more."
+        }
+        Kind::KEY_REUSED | Kind::VERSION_MISSING => {
+            "Load the page again and enter your change once more. Nothing was saved."
+        }
+        Kind::TOO_MANY => "Wait a while, then try again.",
+        Kind::UNAVAILABLE => "Try again in a moment.",
+        kind => kind.help,
+    }
+}
+
 /// A problem as a page.
 #[must_use]
 pub fn problem(viewer: Option<&Viewer>, problem: &Problem) -> String {
@@ -106,7 +122,7 @@ pub fn problem(viewer: Option<&Viewer>, problem: &Problem) -> String {
         viewer,
         title: problem.kind.title,
         detail: &problem.detail,
-        help: problem.kind.help,
+        help: help(problem.kind),
     }
     .render()
     .unwrap_or_else(|_| problem.to_string())

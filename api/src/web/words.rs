@@ -109,9 +109,9 @@ shown! {
     }
     Payer {
         Customer = "customer",
-        Maker = "maker",
+        Maker = "manufacturer",
         Supplier = "supplier",
-        OwnGuarantee = "own guarantee",
+        OwnGuarantee = "shop warranty",
         Goodwill = "goodwill",
         Internal = "internal",
     }

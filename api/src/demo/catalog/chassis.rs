@@ -16,7 +16,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "trans.slips",
         weight: 1,
         makes: ANY,
-        words: &["Engine revs but it does not pull"],
+        words: &["Engine revs but it does not move"],
         checks: &["road-test", "read-codes", "visual-underneath"],
         fixes: &[
             fix("trans-fluid", "trans-fluid-change", 3, 3, [10, 40, 10, 15],

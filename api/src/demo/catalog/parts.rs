@@ -54,7 +54,7 @@ parts! {
     // The parts of the planted stories: no ordinary job touches them.
     IDLE_VALVE = part("IAV-100", "idle air valve", &["intake"], 8500);
     COIL = part("COIL-20", "ignition coil", CYLINDERS, 6200);
-    ARM_BUSH = part("BSH-41", "front lower arm bush", SIDES, 2400);
+    ARM_BUSH = part("BSH-41", "front lower control arm bushing", SIDES, 2400);
     // Out only by deep work, and sold only whole.
     LIFTER = assembly(part("LFT-08", "hydraulic lifter", CYLINDERS, 6000));
 
@@ -68,17 +68,17 @@ parts! {
     GLOW_PLUG = part("GLW-04", "glow plug", CYLINDERS, 2100);
     FUEL_PUMP = part("FPM-22", "fuel pump", &["tank"], 16800);
     FUEL_FILTER = part("FFL-03", "fuel filter", &[], 2200);
-    INJECTOR = part("INJ-11", "injector", CYLINDERS, 9600);
+    INJECTOR = part("INJ-11", "fuel injector", CYLINDERS, 9600);
     PLUGS = part("PLG-44", "spark plug", CYLINDERS, 1100);
     THROTTLE = part("THR-70", "throttle body", &["intake"], 19500);
     AIR_FILTER = part("AFL-02", "air filter", &[], 1900);
-    AIR_METER = part("AMT-08", "air meter", &["intake"], 13200);
+    AIR_METER = part("AMT-08", "mass airflow sensor", &["intake"], 13200);
     INTAKE_HOSE = part("IHS-15", "intake hose", &["intake"], 3900);
-    EGR_VALVE = part("EGR-31", "exhaust recirculation valve", &["intake"], 15400);
+    EGR_VALVE = part("EGR-31", "EGR valve", &["intake"], 15400);
     OXYGEN_SENSOR = part("SNS-02", "oxygen sensor", &["bank 1"], 8700);
     TIMING_SET = part("TMG-50", "timing set", &[], 14900);
-    ROCKER_SEAL = part("GSK-21", "rocker cover gasket", &["bank 1"], 2700);
-    CRANK_SEAL = part("GSK-33", "crank seal", AXLES, 1900);
+    ROCKER_SEAL = part("GSK-21", "valve cover gasket", &["bank 1"], 2700);
+    CRANK_SEAL = part("GSK-33", "crankshaft seal", AXLES, 1900);
     OIL_SENDER = part("SNS-40", "oil pressure sender", &[], 2600);
     BREATHER = part("BRT-09", "breather valve", &[], 2300);
     ENGINE_MOUNT = part("MNT-18", "engine mount", SIDES, 7400);
@@ -93,8 +93,8 @@ parts! {
     DIESEL_FILTER = part("DPF-07", "particulate filter", &[], 61000);
     CLUTCH = part("CLT-17", "clutch set", &[], 21500);
     MOUNT_TRANS = part("MNT-23", "transmission mount", &[], 6800);
-    SHIFT_VALVE = assembly(part("TRV-29", "shift valve block", &[], 33000));
-    SHAFT_JOINT = part("CVJ-38", "drive shaft joint", CORNERS, 9900);
+    SHIFT_VALVE = assembly(part("TRV-29", "valve body", &[], 33000));
+    SHAFT_JOINT = part("CVJ-38", "CV joint", CORNERS, 9900);
     WHEEL_BEARING = part("BRG-46", "wheel bearing", CORNERS, 7900);
     PADS = part("PAD-52", "brake pads", AXLES, 4600);
     DISC = part("DSC-53", "brake rotor", CORNERS, 5400);

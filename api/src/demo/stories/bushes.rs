@@ -63,7 +63,8 @@ fn sheet(symptom: &'static str, complaint: &'static str, minutes: i32, dice: &mu
     let split = Minutes::of([access, repair, reassembly, PROOF]);
     let mut sheet = Sheet::repaired(symptom, complaint, "bushing-worn", OPERATION, split);
     sheet.flat_rate = GUIDE;
-    sheet.correction = Some("Front lower arm bushes pressed out and replaced; bolts rusted fast");
+    sheet.correction =
+        Some("Front lower control arm bushings pressed out and replaced; bolts rusted fast");
     sheet.steps.push(Step::new("shake-down", Finding::Abnormal, dice.about(15)));
     let mut line = part_line(&ARM_BUSH, Disposition::ReplacedNew, PartRole::Suspect, dice);
     line.quantity = 2;

@@ -1,4 +1,4 @@
-//! Story 4: ignition coils. Of lot Q17 from Quarry Lane Spares 22 were fitted
+//! Story 4: ignition coils. Of lot Q17 from Quarry Lane Auto Parts 22 were fitted
 //! and 6 came back within 45 days; of 118 from elsewhere 3 did.
 
 use analytics::words::{Disposition, Finding, PartRole, Payer};

@@ -201,7 +201,7 @@ fn story_4_coils() {
                 .collect();
             (found.len(), found.iter().filter(|l| l.within(days)).count())
         };
-        let quarry = |p: &PartRecord| p.supplier.as_deref() == Some("Quarry Lane Spares");
+        let quarry = |p: &PartRecord| p.supplier.as_deref() == Some("Quarry Lane Auto Parts");
         assert_eq!(group(&|p| quarry(p) && p.lot.as_deref() == Some("Q17"), 45), (22, 6));
         assert_eq!(group(&quarry, 60), (22, 6));
         assert_eq!(group(&|p| p.supplier.is_some() && !quarry(p), 60), (118, 3));
