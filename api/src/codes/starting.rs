@@ -321,7 +321,7 @@ pub const CHECKS: &[CheckCode] = &[
     check("thermostat-temperature", "Thermostat by temperature", 15, 0, "none"),
     check("dye-leak", "Dye and light for leaks", 30, 0, "none"),
     check("brake-strip", "Take apart and measure one axle's brakes", 30, 0, "wheels"),
-    check("rotor-runout", "Rotor run-out and thickness, one axle", 25, 0, "wheels"),
+    check("rotor-runout", "Rotor runout and thickness, one axle", 25, 0, "wheels"),
     check("shake-down", "Shake down steering and suspension", 15, 0, "lift"),
     check("alignment-measure", "Measure the alignment", 35, 0, "rack"),
     check("balance-runout", "Balance and runout of four wheels", 40, 0, "wheels"),

@@ -122,10 +122,10 @@ pub(super) const TEMPLATES: &[Template] = &[
         checks: &["road-test", "rotor-runout"],
         fixes: &[
             fix("rotor-out-of-true", "brake-rotors-replace", 4, 2, [8, 32, 8, 12],
-                "Rotors replaced, hub faces cleaned, run-out measured again").replaced(&DISC)
+                "Rotors replaced, hub faces cleaned, runout measured again").replaced(&DISC)
                 .beside(&CALIPER, CleanedReused),
             fix("rotor-out-of-true", "brake-rotors-machine", 1, 2, [8, 40, 8, 12],
-                "Rotors machined, run-out within 0.05 mm").with(&DISC, RepairedReused),
+                "Rotors machined, runout within 0.05 mm").with(&DISC, RepairedReused),
         ],
     },
     Template {
