@@ -132,7 +132,7 @@ pub struct Selector {
 }
 
 impl Column {
-    const ALL: [Self; 14] = [
+    const ALL: [Self; 15] = [
         Self::Symptom,
         Self::System,
         Self::Cause,

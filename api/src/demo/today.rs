@@ -68,7 +68,7 @@ const OPEN: [Open; 8] = [
     Open {
         from: From::New(2),
         symptom: Some("electric.network"),
-        complaint: "All lights at once, then nothing for days",
+        complaint: "All the warning lights at once, then nothing for days",
         checks: &[("interview-reproduce", Finding::Inconclusive), ("read-codes", Finding::Normal)],
         begun: Some((TECHNICIANS[2], Activity::Diagnosis)),
         opened: 900,

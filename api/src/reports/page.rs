@@ -18,7 +18,7 @@ use super::{Format, render};
 use crate::codes::lists::Lists;
 use crate::domain::refusal::FieldFault;
 use crate::domain::role::Permission;
-use crate::problem::Problem;
+use crate::problem::{Kind, Problem};
 use crate::web::ctx::Ctx;
 use crate::web::page::{self, Viewer};
 use crate::web::plain;

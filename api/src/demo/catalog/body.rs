@@ -17,7 +17,7 @@ pub(super) const TEMPLATES: &[Template] = &[
             fix("fuse-relay", "bulb-replace", 5, 1, [4, 10, 4, 4],
                 "Bulb replaced, aim checked").replaced(&BULB),
             fix("connector-corroded", "light-connector-clean", 2, 1, [6, 15, 5, 4],
-                "Light holder cleaned").cleaned(&CONNECTOR),
+                "Bulb socket cleaned").cleaned(&CONNECTOR),
         ],
     },
     Template {
@@ -41,7 +41,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "electric.network",
         weight: 3,
         makes: ANY,
-        words: &["All lights come on, then go", "Christmas tree on the dash now and then"],
+        words: &["All the lights come on, then go", "Christmas tree on the dash now and then"],
         checks: &["interview-reproduce", "read-codes", "terminals-resting-voltage", "network-wiggle"],
         fixes: &[
             fix("connector-loose", "network-connector-fix", 3, 4, [15, 30, 12, 15],

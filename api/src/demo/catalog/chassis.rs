@@ -55,7 +55,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "clutch.chatter",
         weight: 1,
         makes: CORVANE | LIRREN,
-        words: &["Chatters when pulling away"],
+        words: &["Shudders when pulling out"],
         checks: &["road-test", "visual-underneath"],
         fixes: &[fix("clutch-worn", "clutch-replace", 1, 2, [70, 50, 70, 15],
             "Clutch set replaced").replaced(&CLUTCH)],

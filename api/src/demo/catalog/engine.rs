@@ -56,7 +56,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "engine.misfire",
         weight: 3,
         makes: GASOLINE,
-        words: &["Jerks when pulling uphill", "Shakes under load, engine light flashes"],
+        words: &["Jerks when pulling uphill", "Shakes under load, check-engine light flashes"],
         checks: &["read-codes", "plug-coil", "relative-compression", "fuel-pressure"],
         fixes: &[
             fix("plug-worn", "spark-plugs-replace", 4, 2, [15, 20, 12, 12],
@@ -154,7 +154,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "engine.light",
         weight: 6,
         makes: ANY,
-        words: &["Engine light came on", "Yellow light, drives as ever"],
+        words: &["Check-engine light came on", "Yellow light, drives the same"],
         checks: &["read-codes", "bulletin-recall", "intake-smoke", "network-wiggle"],
         fixes: &[
             fix("sensor-other", "oxygen-sensor-replace", 4, 2, [10, 18, 8, 15],

@@ -106,7 +106,7 @@ parts! {
     BALL_JOINT = part("BJT-68", "ball joint", SIDES, 4900);
     STEERING_RACK = assembly(part("RCK-71", "steering rack", &[], 42000));
     SHOCK = part("SHK-73", "shock absorber", CORNERS, 8300);
-    ANTI_ROLL_LINK = part("LNK-74", "anti-roll link", SIDES, 2800);
+    ANTI_ROLL_LINK = part("LNK-74", "sway bar link", SIDES, 2800);
     COMPRESSOR = part("ACC-75", "air conditioning compressor", &[], 29800);
     CABIN_FILTER = part("CFL-76", "cabin filter", &[], 1800);
     BULB = part("BLB-77", "bulb", &["left", "right", "rear left", "rear right"], 700);

@@ -93,7 +93,7 @@ pub(super) const TEMPLATES: &[Template] = &[
         symptom: "charge.light",
         weight: 2,
         makes: ANY,
-        words: &["Red battery light stays on", "Charge light glows at idle"],
+        words: &["Red battery light stays on", "Battery light glows at idle"],
         checks: &["visual-under-hood", "charging-voltage", "terminals-resting-voltage"],
         fixes: &[
             fix("belt-slack", "drive-belt-replace", 3, 1, [8, 20, 8, 6],

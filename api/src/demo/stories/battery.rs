@@ -180,7 +180,7 @@ fn return_sheet(dice: &mut Dice) -> Sheet {
     let (symptom, complaint) = if dice.percent(70) {
         ("start.no-crank", "New battery from you, and it does not start again")
     } else {
-        ("charge.light", "Charge light on now, with the new battery")
+        ("charge.light", "Battery light on now, with the new battery")
     };
     let minutes = Minutes::of([dice.about(6), dice.about(24), dice.about(6), dice.about(8)]);
     let mut sheet =

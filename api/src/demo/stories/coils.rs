@@ -21,7 +21,7 @@ const LOT_LAST_WEEK: usize = 25;
 
 const WORDS: &[&str] = &[
     "Jerks when I pull uphill",
-    "Engine light flashes on the ramp",
+    "Check-engine light flashes on the ramp",
     "Runs on three, it feels like",
 ];
 
