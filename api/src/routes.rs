@@ -240,6 +240,9 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/sublets/{id}/removal" Access::May(P::WriteWork) => jobs::page_crew::remove_sublet;
     POST "/shops/{shop}/jobs/{job}/labor/{id}/times" Access::May(P::WriteWork) => jobs::page_labor::change;
     POST "/shops/{shop}/jobs/{job}/labor/{id}/removal" Access::May(P::WriteWork) => jobs::page_labor::remove;
+    POST "/shops/{shop}/jobs/{job}/checks/{id}/change" Access::May(P::WriteWork) => jobs::page_lines::change_check;
+    POST "/shops/{shop}/jobs/{job}/parts/{id}/change" Access::May(P::WriteWork) => jobs::page_lines::change_part;
+    POST "/shops/{shop}/jobs/{job}/operations/{id}/change" Access::May(P::WriteWork) => jobs::page_lines::change_operation;
     GET "/shops/{shop}/attendance" Access::May(P::ReadAttendance) => attendance::page::week;
     POST "/shops/{shop}/attendance" Access::May(P::WriteAttendance) => attendance::page::write;
     GET "/shops/{shop}/comebacks" Access::May(P::ReadRecord) => comebacks::page::list;
@@ -270,6 +273,8 @@ routes! {
     POST "/shops/{shop}/people/{person}/roles" Access::May(P::WritePeople) => people::page_account::grant;
     POST "/shops/{shop}/people/{person}/roles/{role}/removal" Access::May(P::WritePeople) => people::page_account::take;
     POST "/shops/{shop}/people/{person}/sessions/removal" Access::May(P::WritePeople) => people::page_account::end_sessions;
+    GET "/shops/{shop}/settings" Access::May(P::WriteShops) => shops::page::settings;
+    POST "/shops/{shop}/settings" Access::May(P::WriteShops) => shops::page::change;
     GET "/shops/{shop}/tablets" Access::May(P::ReadPeople) => auth::page_tablet::list;
     POST "/shops/{shop}/tablets" Access::May(P::WritePeople) => auth::page_tablet::enroll;
     POST "/shops/{shop}/tablets/{tablet}/removal" Access::May(P::WritePeople) => auth::page_tablet::revoke;

@@ -120,6 +120,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
         ],
     ),
     (Who::Roles(SHOP_KEEPERS), &["POST /api/v1/shops", "PATCH /api/v1/shops/{shop}"]),
+    (Who::Roles(SHOP_KEEPERS), &["GET /shops/{shop}/settings", "POST /shops/{shop}/settings"]),
     (Who::Roles(PEOPLE_READERS), &["GET /api/v1/shops/{shop}/people", "GET /shops/{shop}/people"]),
     (Who::Roles(PEOPLE_KEEPERS), &["POST /api/v1/shops/{shop}/people"]),
     (Who::Roles(&ROLES), &["GET /api/v1/shops/{shop}/codes"]),
@@ -227,6 +228,9 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /shops/{shop}/jobs/{job}/sublets/{id}/removal",
             "POST /shops/{shop}/jobs/{job}/labor/{id}/times",
             "POST /shops/{shop}/jobs/{job}/labor/{id}/removal",
+            "POST /shops/{shop}/jobs/{job}/checks/{id}/change",
+            "POST /shops/{shop}/jobs/{job}/parts/{id}/change",
+            "POST /shops/{shop}/jobs/{job}/operations/{id}/change",
         ],
     ),
     (

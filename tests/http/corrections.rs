@@ -4,7 +4,7 @@
 use serde_json::{Value, json};
 
 use crate::support::html::form;
-use crate::support::visit::{finish, open, repaired, text};
+use crate::support::visit::{finish, open, person, repaired, text};
 use crate::support::{Client, Shops, on_each_database};
 
 on_each_database!(
@@ -15,6 +15,8 @@ on_each_database!(
     a_job_is_reopened_before_the_hand_over,
     the_page_corrects_and_reopens,
     the_later_job_hears_of_it,
+    somebody_led_what_was_repaired,
+    a_line_is_changed_by_its_form,
 );
 
 fn line(client: &Client, job: &str, kind: &str, body: &Value) -> String {
@@ -177,6 +179,71 @@ fn a_job_is_reopened_before_the_hand_over(shops: &Shops) {
     technician.settle(&at, "reopening", &json!({})).problem(409, "conflict");
     let noted = "SELECT action AS line FROM record_change WHERE record = 'job' ORDER BY change_no";
     assert_eq!(shops.place.lines(noted), ["added", "closed", "reopened", "closed"]);
+}
+
+fn somebody_led_what_was_repaired(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let technician = shops.person("technician.north");
+    let id = |name: &str| json!(person(&manager, name));
+    // Nobody was said to lead, and no clock was kept: who closes it.
+    let (order, job) = open(&manager, "CO 8", "engine.stalls");
+    let at = format!("jobs/{job}");
+    finish(&manager, &order, &job, "air-filter");
+    assert_eq!(manager.get(&at).json()["lead_id"], id("manager of north"));
+    // Who worked on it as lead alone comes before who closes it.
+    let (_, worked) = open(&manager, "CO 9", "engine.stalls");
+    let labor = format!("jobs/{worked}/labor");
+    let entry = technician.post(&labor, &json!({ "activity": "repair" })).expect(201).json();
+    technician.post(&format!("{labor}/{}/stop", text(&entry["id"])), &json!({})).expect(200);
+    let closed = manager.settle(&format!("jobs/{worked}"), "closure", &repaired("air-filter"));
+    assert_eq!(closed.expect(200).json()["lead_id"], id("technician of north"));
+    // The manager corrects it, and does not take it away.
+    assert_eq!(manager.patch(&at, &json!({ "lead_id": null })).pointers(), ["/lead_id"]);
+    let right = json!({ "lead_id": id("technician of north") });
+    technician.patch(&at, &right).problem(409, "conflict");
+    assert_eq!(manager.patch(&at, &right).expect(200).json()["lead_id"], right["lead_id"]);
+    let visitor = shops.visitor("manager.north", "north");
+    let page = form(&visitor.get(&at).expect(200), "/correction");
+    let helper = person(&manager, "helper of north");
+    let page = page.fill("lead_id", &helper).fill("outcome", "repaired");
+    let page = page.fill("symptom", "engine.stalls").fill("cause", "air-filter");
+    let page = page.fill("cause_state", "suspected").fill("correction", "replaced");
+    let page = page.follow(&visitor);
+    assert!(page.body.contains("led by <bdi>helper of north</bdi>"), "{}", page.body);
+}
+
+fn a_line_is_changed_by_its_form(shops: &Shops) {
+    let program = shops.person("technician.north");
+    let (order, job) = open(&program, "CO 10", "engine.stalls");
+    let place = format!("jobs/{job}");
+    let checked = line(&program, &job, "checks", &check());
+    line(&program, &job, "parts", &part());
+    line(&program, &job, "operations", &json!({ "code": "coil", "flat_rate_hundredths": 120 }));
+    // The technician's form has no money, and leaves it alone.
+    let technician = shops.visitor("technician.north", "north");
+    let page = technician.get(&place).expect(200);
+    assert!(page.body.contains("Not proved yet") && !page.body.contains("unit_cost_minor"));
+    let bare = form(&page, &format!("{checked}/change")).fill("finding", "not_done");
+    let refused = bare.fill("unit", "kPa").send(&technician).expect(422);
+    assert!(refused.body.contains("Not done reason:"), "{}", refused.body);
+    let right = form(&refused, &format!("{checked}/change")).fill("finding", "normal");
+    let page = right.fill("unit", "kPa").fill("minutes", "25").follow(&technician);
+    assert!(page.body.contains("25 min"), "{}", page.body);
+    finish(&program, &order, &job, "air-filter");
+    let manager = shops.visitor("manager.north", "north");
+    let whole = program.get(&place).json();
+    let at = |kind: &str| format!("{kind}/{}/change", text(&whole[kind][0]["id"]));
+    let page = manager.get(&place).expect(200);
+    let cost = form(&page, &at("parts")).fill("unit_cost_minor", "41.50").fill("role", "suspect");
+    let page = cost.fill("disposition", "replaced_new").follow(&manager);
+    assert!(page.body.contains("cost 41.50 USD"), "{}", page.body);
+    let charge = form(&page, &at("operations")).fill("labor_amount_minor", "168");
+    let page = charge.fill("payer", "customer").follow(&manager);
+    assert!(page.body.contains("labor 168.00 USD"), "{}", page.body);
+    let kept = shops.person("manager.north").get(&place).json();
+    assert_eq!(kept["parts"][0]["position"], "cyl 2");
+    assert_eq!(kept["operations"][0]["flat_rate_hundredths"], 120);
+    assert!(kept["corrected_at"].is_string());
 }
 
 fn the_page_corrects_and_reopens(shops: &Shops) {

@@ -21,6 +21,7 @@ mod problems;
 mod reference;
 mod reports;
 mod returns;
+mod settings;
 mod sign_in;
 mod tablets;
 mod tokens;

@@ -47,6 +47,13 @@ fn money_is_shown_by_role(shops: &Shops) {
         // Hours are no money.
         assert_eq!(seen["operations"][0]["flat_rate_hundredths"], 120, "{who}");
     }
+    // Nor does anybody take a line away with amounts out of sight.
+    let part = format!("jobs/{job}/parts/{}", text(&made["id"]));
+    for who in ["technician.north", "adviser.north"] {
+        let kept = shops.person(who).call("DELETE", &part).send().problem(409, "conflict");
+        assert!(text(&kept["detail"]).contains("service manager"), "{who}: {kept}");
+    }
+    manager.call("DELETE", &part).send().expect(204);
 }
 
 fn money_is_written_by_role(shops: &Shops) {

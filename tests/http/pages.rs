@@ -145,6 +145,10 @@ fn what_is_refused_is_shown_as_typed(shops: &Shops) {
         shops.place.lines("SELECT CAST(odometer_in AS TEXT) AS line FROM repair_order"),
         ["81200"]
     );
+    // At the counter the customer is there to ask.
+    let mute = form(&page, "/write-up").fill("plate", "PG 6").fill("symptom", "engine.stalls");
+    let mute = mute.fill("kind", "complaint").send(&adviser).expect(422);
+    assert!(mute.body.contains("Complaint: write the complaint"), "{}", mute.body);
     // Closing owes what it owes on the page, too.
     let job = go(&adviser, &adviser.get("today").expect(200), "/jobs/");
     let bare = form(&job, "/closure").fill("outcome", "repaired").send(&adviser).expect(422);

@@ -5,6 +5,15 @@ use serde_json::json;
 use crate::support::shops::PASSWORD;
 use crate::support::{Answer, Client, Place, Server, Shops, on_each_database};
 
+#[test]
+fn an_empty_record_says_how_to_begin() {
+    let place = Place::empty_sqlite();
+    let server = Server::start(&place);
+    let page = Client::new(&server.base).get("/sign-in").expect(200);
+    assert!(page.body.contains("Nobody can sign in yet"), "{}", page.body);
+    assert!(page.body.contains("onetrip user add"), "{}", page.body);
+}
+
 on_each_database!(
     wrong_and_unknown_are_answered_alike,
     guessing_is_slowed_down,
@@ -18,6 +27,8 @@ fn try_in(shops: &Shops, name: &str, password: &str) -> Answer {
 }
 
 fn wrong_and_unknown_are_answered_alike(shops: &Shops) {
+    let page = shops.stranger().get("/sign-in").expect(200);
+    assert!(!page.body.contains("Nobody can sign in yet"));
     let wrong = try_in(shops, "adviser.north", "not the one I chose").problem(401, "not-signed-in");
     let unknown =
         try_in(shops, "nobody.north", "not the one I chose").problem(401, "not-signed-in");

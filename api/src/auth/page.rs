@@ -8,7 +8,9 @@ use super::door;
 use super::page_tablet::set;
 use super::reach::Way;
 use super::session::{self, Kind};
+use super::throttle::seconds as in_words;
 use crate::app::App;
+use crate::people::model as people;
 use crate::problem::{self, Problem};
 use crate::web::body::Form;
 use crate::web::ctx::Ctx;
@@ -23,6 +25,16 @@ struct SignInPage {
     refused: Option<String>,
     /// This browser says that it is an enrolled tablet.
     on_tablet: bool,
+    /// There is no account yet that can sign in.
+    nobody: bool,
+}
+
+/// Whether nobody at all can sign in. Where the record does not answer, the
+/// page does without.
+async fn nobody(app: &App) -> bool {
+    let db = app.db.clone();
+    let asked = web::block(move || db.read(people::anybody_signs_in)).await;
+    matches!(asked, Ok(Ok(false)))
 }
 
 fn on_tablet(req: &HttpRequest) -> bool {
@@ -33,8 +45,9 @@ fn on_tablet(req: &HttpRequest) -> bool {
 ///
 /// # Errors
 /// Where the page cannot be rendered.
-pub async fn form(req: HttpRequest) -> Result<HttpResponse, Problem> {
-    html(&SignInPage { name: String::new(), refused: None, on_tablet: on_tablet(&req) })
+pub async fn form(req: HttpRequest, app: web::Data<App>) -> Result<HttpResponse, Problem> {
+    let nobody = nobody(&app).await;
+    html(&SignInPage { name: String::new(), refused: None, on_tablet: on_tablet(&req), nobody })
 }
 
 /// Signs in.
@@ -60,10 +73,13 @@ pub async fn sign_in(
             if [problem::Kind::NOT_SIGNED_IN, problem::Kind::TOO_MANY].contains(&problem.kind) =>
         {
             let why = match problem.retry_after_seconds {
-                Some(seconds) => format!("Too many tries: wait {seconds} seconds, then try again."),
+                Some(seconds) => {
+                    format!("Too many tries: wait {}, then try again.", in_words(seconds))
+                }
                 None => "Name or password is wrong. Check both and try again.".to_owned(),
             };
-            let page = SignInPage { name, refused: Some(why), on_tablet: on_tablet(&req) };
+            let (on_tablet, nobody) = (on_tablet(&req), nobody(&app).await);
+            let page = SignInPage { name, refused: Some(why), on_tablet, nobody };
             refused(&problem, &page)
         }
         Err(problem) => Err(problem),

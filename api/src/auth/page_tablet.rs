@@ -5,6 +5,7 @@ use askama::Template;
 
 use super::cookie::{self, TABLET};
 use super::tablet::{self, NewTablet, Tablet};
+use super::throttle::seconds as in_words;
 use super::{door, session};
 use crate::app::App;
 use crate::domain::ids::{PersonId, TabletId};
@@ -239,7 +240,7 @@ pub async fn come_in(req: HttpRequest, app: web::Data<App>, form: Form<Fields>) 
     let why = match (problem.kind == problem::Kind::NOT_SIGNED_IN, problem.retry_after_seconds) {
         (true, _) => "Name or PIN is wrong. Check both and try again.".to_owned(),
         (false, Some(seconds)) if problem.kind == problem::Kind::TOO_MANY => {
-            format!("Too many tries: wait {seconds} seconds, then try again.")
+            format!("Too many tries: wait {}, then try again.", in_words(seconds))
         }
         _ => return Err(problem),
     };

@@ -38,13 +38,19 @@ pub fn admit(tries: &Tries, name: &str, now: UtcStamp) -> Result<(), Problem> {
         let passed = (now.utc() - last.utc()).num_seconds();
         if passed < wait {
             let left = u32::try_from(wait - passed.max(0)).unwrap_or(1);
-            let mut problem = Problem::new(Kind::TOO_MANY, format!("wait {left} seconds"));
+            let mut problem = Problem::new(Kind::TOO_MANY, format!("wait {}", seconds(left)));
             problem.retry_after_seconds = Some(left);
             return Err(problem);
         }
     }
     names.insert(name.clone(), (count.saturating_add(1), now));
     Ok(())
+}
+
+/// A wait in words.
+#[must_use]
+pub fn seconds(count: u32) -> String {
+    if count == 1 { "1 second".to_owned() } else { format!("{count} seconds") }
 }
 
 fn wait_seconds(count: u32) -> i64 {

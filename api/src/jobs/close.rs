@@ -38,6 +38,8 @@ pub struct Standing<'a> {
     pub last_proof_passed: Option<bool>,
     /// What was sent to other businesses.
     pub sublets: usize,
+    /// Whether somebody leads it.
+    pub led: bool,
 }
 
 impl Closing {
@@ -69,8 +71,8 @@ pub struct Concluded {
 /// Decides. A complaint job owes its symptom, since without one nothing can come
 /// back as the same complaint; it owes a cause or the outcome that explains its
 /// absence; a confirmed cause owes how it was confirmed; a repaired job owes
-/// what was done, and its last proof, where there is one, has passed; one that
-/// was sublet owes the sublet.
+/// what was done, who led it, and its last proof, where there is one, has
+/// passed; one that was sublet owes the sublet.
 ///
 /// # Errors
 /// What is missing, field by field.
@@ -103,6 +105,9 @@ pub fn decide(standing: Standing<'_>, closing: &Closing) -> Result<Concluded, Ve
     if standing.kind == JobKind::Complaint && repaired && correction.is_none() {
         owe("correction", "say what was done");
     }
+    if standing.kind == JobKind::Complaint && repaired && !standing.led {
+        owe("lead_id", "say who led the job");
+    }
     if standing.running_labor > 0 {
         owe("labor", "labor still runs on this job: stop it first");
     }
@@ -134,6 +139,7 @@ mod tests {
         running_labor: 0,
         last_proof_passed: None,
         sublets: 0,
+        led: true,
     };
 
     fn closing(outcome: Outcome) -> Closing {
@@ -147,6 +153,20 @@ mod tests {
     #[test]
     fn a_repaired_complaint_owes_cause_and_correction() {
         assert_eq!(missing(BARE, &closing(Outcome::Repaired)), ["/cause", "/correction"]);
+    }
+
+    #[test]
+    fn somebody_led_a_repaired_complaint() {
+        let standing = Standing {
+            cause: Some("lifter-worn"),
+            correction: Some("replaced"),
+            led: false,
+            ..BARE
+        };
+        assert_eq!(missing(standing, &closing(Outcome::Repaired)), ["/lead_id"]);
+        assert!(decide(standing, &closing(Outcome::Declined)).is_ok());
+        let oil = Standing { kind: JobKind::Maintenance, ..standing };
+        assert!(decide(oil, &closing(Outcome::Repaired)).is_ok());
     }
 
     #[test]

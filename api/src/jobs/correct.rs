@@ -46,6 +46,7 @@ mod tests {
         running_labor: 0,
         last_proof_passed: None,
         sublets: 0,
+        led: true,
     };
 
     fn pointers(before: (Standing<'_>, Outcome), after: (Standing<'_>, Outcome)) -> Vec<String> {
@@ -80,6 +81,23 @@ mod tests {
         assert_eq!(
             pointers((bare, Outcome::Declined), (bare, Outcome::Repaired)),
             ["/cause", "/correction"]
+        );
+    }
+
+    #[test]
+    fn who_led_is_not_taken_away() {
+        let nobody = Standing { led: false, ..WHOLE };
+        let repaired = Outcome::Repaired;
+        assert_eq!(pointers((WHOLE, repaired), (nobody, repaired)), ["/lead_id"]);
+        assert!(
+            decide(
+                &Ended { standing: nobody, outcome: repaired },
+                &Ended {
+                    standing: Standing { symptom: Some("engine.knock"), ..nobody },
+                    outcome: repaired
+                }
+            )
+            .is_ok()
         );
     }
 

@@ -62,7 +62,7 @@ pub async fn change(
 /// Closes a job.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/jobs/{job}/closure", operation_id = "closeJob", tag = "job",
-    description = "Ends a job with its outcome. A repaired complaint names its cause and what was done; comebacks are proposed anew with what is known now.",
+    description = "Ends a job with its outcome. A repaired complaint names its cause and what was done. Where nobody leads it, whoever alone worked on it as lead does from now on, else who closes it. Comebacks are proposed anew with what is known now.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("If-Match" = String, Header, description = "The ETag you read"),

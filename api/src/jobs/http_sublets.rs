@@ -77,7 +77,7 @@ pub async fn remove(
     ctx: Ctx,
     parts: Parts<(String, JobId, SubletId)>,
 ) -> Result<HttpResponse, Problem> {
-    let Parts((_, job, id)) = parts;
-    ctx.write(move |write| sublets::remove(write, &job, &id)).await?;
+    let (Parts((_, job, id)), rights) = (parts, money(&ctx));
+    ctx.write(move |write| sublets::remove(write, &job, &id, rights)).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -99,8 +99,8 @@ pub async fn remove_part_use(
     ctx: Ctx,
     parts: Parts<(String, JobId, PartUseId)>,
 ) -> Result<HttpResponse, Problem> {
-    let Parts((_, job, id)) = parts;
-    ctx.write(move |write| part_uses::remove(write, &job, &id)).await?;
+    let (Parts((_, job, id)), rights) = (parts, money(&ctx));
+    ctx.write(move |write| part_uses::remove(write, &job, &id, rights)).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 
@@ -140,8 +140,8 @@ pub async fn remove_operation(
     ctx: Ctx,
     parts: Parts<(String, JobId, OperationId)>,
 ) -> Result<HttpResponse, Problem> {
-    let Parts((_, job, id)) = parts;
-    ctx.write(move |write| operations::remove(write, &job, &id)).await?;
+    let (Parts((_, job, id)), rights) = (parts, money(&ctx));
+    ctx.write(move |write| operations::remove(write, &job, &id, rights)).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

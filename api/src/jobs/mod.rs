@@ -23,6 +23,7 @@ pub mod page_correct;
 pub mod page_crew;
 pub mod page_forms;
 pub mod page_labor;
+pub mod page_lines;
 pub mod part_patch;
 pub mod parts;
 pub mod patch;

@@ -235,9 +235,15 @@ pub fn change(
 /// # Errors
 /// Not found; a conflict where the job has ended and the writer may not correct
 /// it.
-pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &OperationId) -> Answer<()> {
+pub fn remove(
+    write: &mut ShopWrite<'_>,
+    job: &JobId,
+    id: &OperationId,
+    rights: MoneyRights,
+) -> Answer<()> {
     let target = writable::open(write, job)?;
     let row = of(write, job, id)?;
+    rights.may_take(None, row.labor_amount_minor)?;
     diesel::delete(job_operation::table.find((row.shop_id, &row.id))).execute(write.conn)?;
     target.stamp(write)?;
     write.note(&target.about("operation", &row.id), "removed", Some(&row), None)

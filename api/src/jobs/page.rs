@@ -10,11 +10,11 @@ use askama::Template;
 use super::brief::{self, Brief};
 use super::cautions::{self, Caution};
 use super::http::money;
-use super::page_correct;
 use super::parts::MoneyRights;
 use super::view::{Told, Words};
 use super::view_lines::{ToldLabor, ToldWait, times_cleaned};
 use super::whole::{self, WholeJob};
+use super::{page_correct, page_lines};
 use crate::comebacks::view::{ListedComeback, ToldBrief, ToldComeback, listed, told};
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{JobId, PersonId};
@@ -95,6 +95,8 @@ pub struct JobPage {
     blank_close: Fields,
     blank_plan: Fields,
     blank_correct: Fields,
+    /// The forms of the lines as they stand, by the line's id.
+    blank_lines: Vec<(String, Fields)>,
     tried: Option<Tried>,
 }
 
@@ -107,6 +109,27 @@ impl JobPage {
             _ => Fields::default(),
         };
         FormView::of(name, self.tried.as_ref(), blank)
+    }
+
+    /// The form of one line of the job.
+    fn line(&self, name: &str, id: &str) -> FormView {
+        let blank = self.blank_lines.iter().find(|(line, _)| line == id);
+        let blank = blank.map(|(_, fields)| fields.clone()).unwrap_or_default();
+        FormView::of_line(name, id, self.tried.as_ref(), blank)
+    }
+
+    /// The units, with the one that stands.
+    fn units_with(&self, stands: &str) -> Vec<Pick> {
+        let mut units = self.picks.units.clone();
+        if !stands.is_empty() && units.iter().all(|unit| unit.value != stands) {
+            units.push(Pick::new(stands, stands));
+        }
+        units
+    }
+
+    /// Whether the repair was shown to hold, where the last proof says so.
+    fn proved(&self) -> bool {
+        self.job.proofs.last().is_some_and(|proof| proof.passed)
     }
 
     fn refused(&self) -> Option<FormView> {
@@ -192,6 +215,13 @@ fn load(
         .map(|(person, _)| Pick::new(person.id.as_str(), person.name))
         .collect();
     picks.dedup();
+    // Who leads may have left since.
+    if let Some((lead, name)) =
+        whole.job.lead_id.as_ref().zip(words.name(whole.job.lead_id.as_ref()))
+        && picks.iter().all(|pick| pick.value != lead.as_str())
+    {
+        picks.push(Pick::new(lead.as_str(), name));
+    }
     Ok(Loaded {
         came_back_as: listed(conn, &words, &earlier)?,
         came_back_for,
@@ -257,6 +287,7 @@ fn laid_out(
         blank_close: blank_close(whole),
         blank_plan: blank_plan(whole),
         blank_correct: page_correct::blank(whole),
+        blank_lines: page_lines::blanks(whole, &words.shop.money()),
         job: Told::of(whole, brief, words, asker),
         tried,
     }

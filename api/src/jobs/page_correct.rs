@@ -6,7 +6,7 @@ use super::http::money;
 use super::page_forms::{Done, act};
 use super::patch::{self, JobPatch};
 use super::whole::{self, WholeJob};
-use crate::domain::ids::JobId;
+use crate::domain::ids::{JobId, PersonId};
 use crate::problem::Problem;
 use crate::shops::write::ShopWrite;
 use crate::web::body::{Form, Parts};
@@ -19,6 +19,7 @@ pub fn blank(whole: &WholeJob) -> Fields {
     let text = |value: &Option<String>| value.clone().unwrap_or_default();
     let job = &whole.job;
     Fields::of(&[
+        ("lead_id", job.lead_id.as_ref().map(ToString::to_string).unwrap_or_default()),
         ("outcome", job.outcome.map(|word| word.0.as_str().to_owned()).unwrap_or_default()),
         ("symptom", text(&job.symptom)),
         ("cause", text(&job.cause)),
@@ -41,6 +42,7 @@ fn correction(fields: &Fields) -> Result<(i32, JobPatch), Problem> {
         cause_how: Some(read.text("cause_how")),
         cause_position: Some(read.text("cause_position")),
         correction: Some(read.text("correction")),
+        lead_id: fields.holds("lead_id").then(|| read.word("lead_id", PersonId::parse)),
         ..JobPatch::default()
     };
     read.finish(seen.map(|seen| (seen, patch)))

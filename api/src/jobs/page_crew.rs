@@ -157,8 +157,9 @@ pub async fn remove_sublet(
     address: Parts<(String, JobId, SubletId)>,
     form: Form<Fields>,
 ) -> Done {
-    let Parts((_, job, id)) = address;
-    let work =
-        move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| sublets::remove(write, job, &id);
+    let (Parts((_, job, id)), rights) = (address, money(&ctx));
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
+        sublets::remove(write, job, &id, rights)
+    };
     act(ctx, job, form, "sublets", nothing, work).await
 }

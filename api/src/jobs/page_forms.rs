@@ -156,9 +156,10 @@ pub async fn remove_part(
     address: Parts<(String, JobId, PartUseId)>,
     form: Form<Fields>,
 ) -> Done {
-    let Parts((_, job, id)) = address;
-    let work =
-        move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| parts::remove(write, job, &id);
+    let (Parts((_, job, id)), rights) = (address, money(&ctx));
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
+        parts::remove(write, job, &id, rights)
+    };
     act(ctx, job, form, "parts", nothing, work).await
 }
 
@@ -195,9 +196,10 @@ pub async fn remove_operation(
     address: Parts<(String, JobId, OperationId)>,
     form: Form<Fields>,
 ) -> Done {
-    let Parts((_, job, id)) = address;
-    let work =
-        move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| operations::remove(write, job, &id);
+    let (Parts((_, job, id)), rights) = (address, money(&ctx));
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
+        operations::remove(write, job, &id, rights)
+    };
     act(ctx, job, form, "operations", nothing, work).await
 }
 

@@ -100,6 +100,23 @@ pub struct MoneyRights {
     pub prices: bool,
 }
 
+impl MoneyRights {
+    /// Refuses to take a line away that carries amounts which the asker may not
+    /// write: nobody loses by accident what another has entered.
+    ///
+    /// # Errors
+    /// A conflict that says who can.
+    pub fn may_take(self, cost: Option<i64>, price: Option<i64>) -> Answer<()> {
+        let hidden = (cost.is_some() && !self.costs) || (price.is_some() && !self.prices);
+        if !hidden {
+            return Ok(());
+        }
+        let why =
+            "the line carries amounts that you do not see: ask the service manager to take it back";
+        Err(Refusal::Conflict(why.to_owned()).into())
+    }
+}
+
 impl PartUse {
     /// Part number, else name: what counts as the same part.
     #[must_use]
@@ -306,9 +323,15 @@ struct ToldReturn {
 /// # Errors
 /// Not found; a conflict where the job has ended and the writer may not correct
 /// it.
-pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &PartUseId) -> Answer<()> {
+pub fn remove(
+    write: &mut ShopWrite<'_>,
+    job: &JobId,
+    id: &PartUseId,
+    rights: MoneyRights,
+) -> Answer<()> {
     let target = writable::open(write, job)?;
     let row = of(write, job, id)?;
+    rights.may_take(row.unit_cost_minor, row.unit_price_minor)?;
     let returns = part_return::table
         .filter(part_return::shop_id.eq(write.shop.id).and(part_return::part_use_id.eq(id)));
     let told: Vec<ToldReturn> = returns.select(ToldReturn::as_select()).load(write.conn)?;

@@ -227,5 +227,6 @@ pub(super) fn standing(row: &Job, last_proof_passed: Option<bool>, sublets: usiz
         running_labor: 0,
         last_proof_passed,
         sublets,
+        led: row.lead_id.is_some(),
     }
 }

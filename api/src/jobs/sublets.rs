@@ -272,9 +272,15 @@ pub fn change(
 /// # Errors
 /// Not found; a conflict where the job has ended and the writer may not correct
 /// it, or where it was closed as sublet and this is what it was sent out for.
-pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &SubletId) -> Answer<()> {
+pub fn remove(
+    write: &mut ShopWrite<'_>,
+    job: &JobId,
+    id: &SubletId,
+    rights: MoneyRights,
+) -> Answer<()> {
     let target = writable::open(write, job)?;
     let row = of(write, job, id)?;
+    rights.may_take(row.cost_minor, row.price_minor)?;
     let sublet_job = target.job.outcome == Some(Word(analytics::words::Outcome::Sublet));
     if sublet_job && of_job(write.conn, write.shop.id, job)?.len() == 1 {
         return Err(Refusal::Conflict(

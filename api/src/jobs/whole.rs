@@ -1,6 +1,6 @@
 //! A job with everything on it: what the technician has in hand.
 
-use analytics::words::Outcome;
+use analytics::words::{JobKind, Outcome, WorkedAs};
 use serde::Serialize;
 
 use super::checks::{self, Check};
@@ -20,7 +20,7 @@ use crate::comebacks::outside::{self, OutsideReturn};
 use crate::comebacks::pay_back::{self, PayBack};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
-use crate::domain::ids::JobId;
+use crate::domain::ids::{JobId, PersonId};
 use crate::domain::refusal::Refusal;
 use crate::jobs::model::optional;
 use crate::orders::planned;
@@ -78,7 +78,9 @@ pub fn read(conn: &mut Conn, shop_id: i32, id: &JobId, rights: MoneyRights) -> A
     })
 }
 
-/// Closes a job and proposes comebacks anew with what is known now.
+/// Closes a job and proposes comebacks anew with what is known now. A repaired
+/// complaint that nobody leads is led from now on by whoever worked on it as
+/// lead alone, else by who closes it: a return must belong to somebody.
 ///
 /// # Errors
 /// What is missing; stale; a conflict where it is finished.
@@ -91,8 +93,12 @@ pub fn close(
 ) -> Answer<WholeJob> {
     let before = writable::unfinished(write, id)?;
     same_version(&before, seen)?;
-    let concluded = conclude(write, &before, closing)?;
     let mut row = before.clone();
+    let owes_lead = before.kind.0 == JobKind::Complaint && closing.outcome == Outcome::Repaired;
+    if owes_lead && before.lead_id.is_none() {
+        row.lead_id = Some(led_by(write, id)?);
+    }
+    let concluded = conclude(write, &row, closing)?;
     row.outcome = Some(Word(closing.outcome));
     let held = (row.symptom.clone(), row.cause.clone());
     row.symptom = optional("symptom", concluded.symptom.as_deref(), 80)?;
@@ -110,6 +116,10 @@ pub fn close(
     if row.cause != held.1 {
         known_code(write, "cause", "cause", row.cause.as_deref())?;
     }
+    if row.lead_id != before.lead_id {
+        let target = writable::open(write, id)?;
+        people::lead_changed(write, &target, row.lead_id.as_ref())?;
+    }
     waits::end_running(write, &before, write.now)?;
     row.waiting_for = None;
     row.finished_at = Some(write.now);
@@ -121,6 +131,19 @@ pub fn close(
         comebacks::propose(write, &row, "close")?;
     }
     read(write.conn, write.shop.id, id, rights)
+}
+
+/// Who led a job that nobody was said to lead.
+fn led_by(write: &mut ShopWrite<'_>, job: &JobId) -> Answer<PersonId> {
+    let mut leads: Vec<PersonId> = labor::of_job(write.conn, write.shop.id, job)?
+        .into_iter()
+        .filter(|entry| entry.worked_as.0 == WorkedAs::Lead)
+        .map(|entry| entry.person_id)
+        .collect();
+    leads.sort();
+    leads.dedup();
+    let alone = if leads.len() == 1 { leads.pop() } else { None };
+    Ok(alone.unwrap_or_else(|| write.person.clone()))
 }
 
 fn conclude(write: &mut ShopWrite<'_>, row: &Job, closing: &Closing) -> Answer<Concluded> {

@@ -16,6 +16,7 @@ use crate::domain::ids::{AuthorizationId, JobId, OrderId, PersonId};
 use crate::domain::refusal::FieldFault;
 use crate::domain::text;
 use crate::jobs::model::{Job, no_faults, optional};
+use crate::jobs::parts::MoneyRights;
 use crate::shops::write::{About, ShopWrite};
 
 /// Stands where an amount was written without who agreed to it, or how.
@@ -29,14 +30,26 @@ pub struct Authorization {
     pub shop_id: i32,
     pub id: AuthorizationId,
     pub order_id: OrderId,
-    /// Minor units of the shop's currency.
-    pub amount_minor: i64,
+    /// Minor units of the shop's currency; null for who may not see prices.
+    #[diesel(deserialize_as = i64)]
+    pub amount_minor: Option<i64>,
     pub authorized_by: String,
     pub authorized_how: String,
     pub authorized_at: UtcStamp,
     pub note: Option<String>,
     /// Who wrote it down.
     pub person_id: PersonId,
+}
+
+impl Authorization {
+    /// Without what the asker may not see.
+    #[must_use]
+    pub fn for_eyes(mut self, rights: MoneyRights) -> Self {
+        if !rights.prices {
+            self.amount_minor = None;
+        }
+        self
+    }
 }
 
 /// An amount as told.
@@ -113,7 +126,7 @@ pub fn keep(write: &mut ShopWrite<'_>, order: &Order) -> Answer<()> {
         shop_id: order.shop_id,
         id: AuthorizationId::make(),
         order_id: order.id.clone(),
-        amount_minor,
+        amount_minor: Some(amount_minor),
         authorized_by: or_not(&order.authorized_by),
         authorized_how: or_not(&order.authorized_how),
         authorized_at: order.authorized_at.unwrap_or(write.now),
@@ -143,7 +156,7 @@ fn parsed(write: &ShopWrite<'_>, order: &Order, new: &NewAuthorization) -> Answe
         shop_id: order.shop_id,
         id: AuthorizationId::make(),
         order_id: order.id.clone(),
-        amount_minor: new.amount_minor,
+        amount_minor: Some(new.amount_minor),
         authorized_by,
         authorized_how,
         authorized_at,
@@ -165,7 +178,7 @@ pub fn add(
     let row = parsed(write, &before, new)?;
     let mut after = before.clone();
     if before.authorized_at.is_none_or(|at| at <= row.authorized_at) {
-        after.authorized_minor = Some(row.amount_minor);
+        after.authorized_minor = row.amount_minor;
         after.authorized_by = Some(row.authorized_by.clone());
         after.authorized_how = Some(row.authorized_how.clone());
         after.authorized_at = Some(row.authorized_at);

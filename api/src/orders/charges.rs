@@ -13,7 +13,7 @@ pub enum Charge {
 }
 
 /// An order's charges to the customer, in minor units of the shop's currency;
-/// sums are null for who may not see prices.
+/// all are null for who may not see prices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 pub struct Charges {
     /// The latest amount agreed to.
@@ -28,7 +28,7 @@ impl Charges {
     /// As who may not see prices sees it.
     #[must_use]
     pub const fn without_prices(self) -> Self {
-        Self { charged_minor: None, over_minor: None, ..self }
+        Self { authorized_minor: None, charged_minor: None, over_minor: None }
     }
 }
 
@@ -74,7 +74,7 @@ mod tests {
         assert_eq!(sum(Some(35_600), lines).over_minor, Some(0));
         assert_eq!(sum(None, lines).over_minor, Some(0));
         let unseen = told.without_prices();
-        assert_eq!((unseen.authorized_minor, unseen.charged_minor), (Some(23_600), None));
+        assert_eq!((unseen.authorized_minor, unseen.charged_minor), (None, None));
         assert_eq!(unseen.over_minor, None);
     }
 

@@ -72,7 +72,9 @@ pub async fn list(ctx: Ctx, query: Params<OrderQuery>) -> Result<HttpResponse, P
         after,
         limit: most + 1,
     };
+    let rights = money(&ctx);
     let rows = ctx.read(move |conn, shop| model::list(conn, shop.id, &filter)).await?;
+    let rows: Vec<Order> = rows.into_iter().map(|row| row.for_eyes(rights)).collect();
     Ok(ok(&page(rows, most, |row| {
         format!("{}_{}", row.opened_at.utc().timestamp_micros(), row.id)
     })))

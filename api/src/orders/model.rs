@@ -47,7 +47,7 @@ pub struct Order {
     #[serde(skip)]
     pub opened_minute: i32,
     pub promised_at: Option<UtcStamp>,
-    /// Minor units of the shop's currency.
+    /// Minor units of the shop's currency; null for who may not see prices.
     pub authorized_minor: Option<i64>,
     pub authorized_by: Option<String>,
     pub authorized_how: Option<String>,
@@ -62,6 +62,24 @@ pub struct Order {
     pub voided_at: Option<UtcStamp>,
     /// When it was last corrected after the hand-over.
     pub corrected_at: Option<UtcStamp>,
+}
+
+impl Order {
+    /// Without what the asker may not see.
+    #[must_use]
+    pub fn for_eyes(mut self, rights: MoneyRights) -> Self {
+        if !rights.prices {
+            self.authorized_minor = None;
+        }
+        self
+    }
+}
+
+/// Another order, by its number.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Serialize, utoipa::ToSchema)]
+pub struct OtherOrder {
+    pub id: OrderId,
+    pub order_no: String,
 }
 
 /// An order with its vehicle, its jobs, the comebacks proposed for them, and
@@ -81,6 +99,9 @@ pub struct WholeOrder {
     /// Every amount that was agreed to, by time.
     pub authorizations: Vec<Authorization>,
     pub charges: Charges,
+    /// Other orders of the same vehicle that are open now: it may have been
+    /// written up twice.
+    pub open_orders: Vec<OtherOrder>,
 }
 
 impl WholeOrder {
@@ -90,8 +111,28 @@ impl WholeOrder {
         if !rights.prices {
             self.charges = self.charges.without_prices();
         }
+        self.order = self.order.for_eyes(rights);
+        self.authorizations =
+            self.authorizations.into_iter().map(|row| row.for_eyes(rights)).collect();
         self
     }
+}
+
+/// The open orders of a vehicle, the oldest first.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn open_of_vehicle(
+    conn: &mut Conn,
+    shop_id: i32,
+    vehicle: &VehicleId,
+) -> Answer<Vec<OtherOrder>> {
+    Ok(repair_order::table
+        .filter(repair_order::shop_id.eq(shop_id).and(repair_order::vehicle_id.eq(vehicle)))
+        .filter(repair_order::status.eq("open"))
+        .order((repair_order::opened_at, repair_order::id))
+        .select((repair_order::id, repair_order::order_no))
+        .load(conn)?)
 }
 
 /// One order.
@@ -117,6 +158,8 @@ pub fn whole(conn: &mut Conn, shop_id: i32, id: &OrderId) -> Answer<WholeOrder> 
     }
     let vin_warning = vehicle.vin.as_deref().and_then(vin::warning).map(|w| w.to_string());
     let charges = authorize::charges(conn, &order, &jobs)?;
+    let mut open_orders = open_of_vehicle(conn, shop_id, &vehicle.id)?;
+    open_orders.retain(|other| other.id != order.id);
     Ok(WholeOrder {
         odometer_warning: readings::warning(conn, &order)?,
         authorizations: authorize::of_order(conn, shop_id, id)?,
@@ -126,6 +169,7 @@ pub fn whole(conn: &mut Conn, shop_id: i32, id: &OrderId) -> Answer<WholeOrder> 
         jobs,
         comebacks: proposed,
         charges,
+        open_orders,
     })
 }
 

@@ -11,11 +11,12 @@ pub struct Reading {
     pub unit: String,
 }
 
-/// The reading that the one of a visit should not lie below: the last one in
-/// the same unit since the odometer was replaced, if ever. `visits` are those
-/// before, the latest first.
+/// The reading that the one of a visit should not lie below: the highest one in
+/// the same unit since the odometer was replaced, if ever, so that a reading
+/// too low does not become the measure of the next. `visits` are those before,
+/// the latest first.
 #[must_use]
-pub fn last<'a>(
+pub fn highest<'a>(
     now: &Reading,
     visits: &'a [Reading],
     resets: &'a [Reading],
@@ -26,17 +27,18 @@ pub fn last<'a>(
         // On the day of the reset itself nobody knows which odometer was read.
         .filter(|visit| reset.is_none_or(|reset| visit.on > reset.on))
         .chain(reset)
-        .find(|reading| reading.unit == now.unit)
+        .filter(|reading| reading.unit == now.unit)
+        .reduce(|most, reading| if reading.value > most.value { reading } else { most })
 }
 
-/// The last reading, where the new one lies below it.
+/// That reading, where the new one lies below it.
 #[must_use]
 pub fn runs_backward<'a>(
     now: &Reading,
     visits: &'a [Reading],
     resets: &'a [Reading],
 ) -> Option<&'a Reading> {
-    last(now, visits, resets).filter(|before| now.value < before.value)
+    highest(now, visits, resets).filter(|before| now.value < before.value)
 }
 
 #[cfg(test)]
@@ -49,11 +51,15 @@ mod tests {
     }
 
     #[test]
-    fn it_runs_on_from_the_last_visit() {
-        let visits = [reading(9, 81_206, "km"), reading(2, 99_000, "km")];
+    fn it_runs_on_from_the_highest_reading() {
+        let visits = [reading(9, 81_206, "km"), reading(2, 79_000, "km")];
         assert_eq!(runs_backward(&reading(20, 81_206, "km"), &visits, &[]), None);
         assert_eq!(runs_backward(&reading(20, 81_205, "km"), &visits, &[]), visits.first());
         assert_eq!(runs_backward(&reading(20, 5, "km"), &[], &[]), None);
+        // One reading too low is not the measure of the next.
+        let visits = [reading(12, 1_000, "km"), reading(9, 81_206, "km")];
+        assert_eq!(runs_backward(&reading(20, 81_000, "km"), &visits, &[]), visits.last());
+        assert_eq!(runs_backward(&reading(20, 81_300, "km"), &visits, &[]), None);
     }
 
     #[test]

@@ -2,9 +2,10 @@
 
 use actix_web::HttpResponse;
 use actix_web::http::header;
+use analytics::words::{JobKind, Outcome};
 use askama::Template;
 
-use super::model::{self, WholeOrder};
+use super::model::{self, OtherOrder, WholeOrder};
 use super::page_front;
 use super::page_write_up::JobPicks;
 use super::planned;
@@ -17,6 +18,8 @@ use crate::domain::role::Permission;
 use crate::jobs::brief::{self, Brief};
 use crate::jobs::http::money;
 use crate::jobs::labor::LaborEntry;
+use crate::jobs::model::Job;
+use crate::jobs::proofs;
 use crate::jobs::view::Words;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
@@ -87,6 +90,9 @@ pub struct OrderPage {
     odometer_warning: Option<String>,
     authorizations: Vec<ToldAuthorization>,
     charges: Option<ToldCharges>,
+    /// Repaired complaints whose repair nobody has shown to hold, by number.
+    unproved: Option<String>,
+    open_orders: Vec<OtherOrder>,
     currency: String,
     picks: JobPicks,
     blank_front: Fields,
@@ -116,7 +122,24 @@ struct Loaded {
     comebacks: Vec<ListedComeback>,
     visits: Vec<Brief>,
     planned: Vec<JobId>,
+    unproved: Vec<String>,
     picks: JobPicks,
+}
+
+/// The numbers of the repaired complaints whose last proof did not pass, or
+/// that have none.
+fn unproved(conn: &mut Conn, shop: &Shop, jobs: &[Job]) -> Answer<Vec<String>> {
+    let mut numbers = Vec::new();
+    let repaired = |job: &&Job| {
+        job.kind.0 == JobKind::Complaint && job.outcome.is_some_and(|is| is.0 == Outcome::Repaired)
+    };
+    for job in jobs.iter().filter(repaired) {
+        let proofs = proofs::of_job(conn, shop.id, &job.id)?;
+        if !proofs.last().is_some_and(|proof| proof.passed) {
+            numbers.push(job.job_no.to_string());
+        }
+    }
+    Ok(numbers)
 }
 
 fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, id: &OrderId) -> Answer<Loaded> {
@@ -133,6 +156,7 @@ fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, id: &OrderId) -> Answer<Loa
         comebacks: listed(conn, &words, &whole.comebacks)?,
         visits: brief::of_vehicle(conn, shop.id, &whole.vehicle.id, VISITS)?,
         picks: JobPicks::load(conn, &words)?,
+        unproved: unproved(conn, shop, &whole.jobs)?,
         planned,
         words,
         whole,
@@ -168,10 +192,13 @@ pub(super) async fn view(
             .map(|row| ToldAuthorization::of(row, &words))
             .collect(),
         charges: ToldCharges::of(&whole.charges, &words),
+        unproved: (!loaded.unproved.is_empty()).then(|| loaded.unproved.join(", ")),
+        open_orders: whole.open_orders,
         currency: words.shop.currency.clone(),
         blank_front: page_front::blank(&whole.order, &words.shop),
         order,
-        vin_warning: whole.vin_warning,
+        // Looked at while the vehicle is here; afterwards it is on its own page.
+        vin_warning: whole.vin_warning.filter(|_| whole.order.status == "open"),
         vin: whole.vehicle.vin,
         plate: whole.vehicle.plate,
         engine: whole.vehicle.engine,

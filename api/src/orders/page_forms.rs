@@ -80,7 +80,8 @@ pub async fn add_job(
 
 fn agreed(fields: &Fields, shop: &Shop) -> Result<NewAuthorization, Problem> {
     let mut read = Reader::new(fields);
-    let amount_minor = read.owed("amount_minor", |text| shop.money().parse_amount(text).ok());
+    read.require("amount_minor", "write the amount that the customer agreed to");
+    let amount_minor = read.amount("amount_minor", &shop.money());
     let new = amount_minor.map(|amount_minor| NewAuthorization {
         amount_minor,
         authorized_by: read.text("authorized_by").unwrap_or_default(),

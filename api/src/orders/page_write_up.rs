@@ -9,7 +9,7 @@ use chrono::NaiveDateTime;
 use serde::Deserialize;
 
 use super::http::{may_add_job, may_write_up};
-use super::model::{self, NewOrder};
+use super::model::{self, NewOrder, OtherOrder};
 use super::readings;
 use crate::comebacks::view::ToldBrief;
 use crate::db::{Answer, Conn};
@@ -70,8 +70,13 @@ impl JobPicks {
 /// # Errors
 /// Forbidden, where somebody links an earlier job who may not.
 pub fn new_job(ctx: &Ctx, read: &mut Reader<'_>) -> Result<NewJob, Problem> {
+    let kind = read.word("kind", JobKind::parse);
+    // A program may send the symptom alone; at the counter the customer is there to ask.
+    if kind.is_none_or(|kind| kind == JobKind::Complaint) {
+        read.require("complaint", "write the complaint in the customer's words");
+    }
     let new = NewJob {
-        kind: read.word("kind", JobKind::parse),
+        kind,
         symptom: read.text("symptom"),
         complaint: read.text("complaint"),
         happens_when: read.all("happens_when"),
@@ -131,6 +136,8 @@ struct WriteUpPage {
     /// Absent where nothing was looked for.
     found: Option<Vec<Known>>,
     vehicle: Option<Known>,
+    /// Open orders of the vehicle.
+    here: Vec<OtherOrder>,
     earlier: Vec<ToldBrief>,
     picks: JobPicks,
     units: Vec<Pick>,
@@ -158,6 +165,7 @@ struct Loaded {
     words: Words,
     found: Option<Vec<Vehicle>>,
     vehicle: Option<Vehicle>,
+    here: Vec<OtherOrder>,
     earlier: Vec<brief::Brief>,
     picks: JobPicks,
     usual_unit: String,
@@ -175,13 +183,16 @@ fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, asked: &WriteUpQuery) -> An
         Some(id) => Some(vehicles::by_id(conn, shop.id, id)?),
         None => None,
     };
-    let earlier = match &vehicle {
-        Some(vehicle) => brief::of_vehicle(conn, shop.id, &vehicle.id, EARLIER)?,
-        None => Vec::new(),
+    let (here, earlier) = match &vehicle {
+        Some(vehicle) => (
+            model::open_of_vehicle(conn, shop.id, &vehicle.id)?,
+            brief::of_vehicle(conn, shop.id, &vehicle.id, EARLIER)?,
+        ),
+        None => Default::default(),
     };
     let usual_unit = readings::usual_unit(conn, shop.id, id.as_ref())?.to_owned();
     let picks = JobPicks::load(conn, &words)?;
-    Ok(Loaded { words, found, vehicle, earlier, picks, usual_unit })
+    Ok(Loaded { words, found, vehicle, here, earlier, picks, usual_unit })
 }
 
 async fn view(
@@ -202,6 +213,7 @@ async fn view(
         find,
         found: loaded.found.map(|rows| rows.into_iter().map(Known::of).collect()),
         vehicle: loaded.vehicle.map(Known::of),
+        here: loaded.here,
         earlier: loaded.earlier.iter().map(|row| ToldBrief::of(row, &words)).collect(),
         picks: loaded.picks,
         usual_unit: loaded.usual_unit,

@@ -147,7 +147,8 @@ fn authorized(order: &Order, words: &Words) -> Option<String> {
 
 /// An amount that was agreed to, as told.
 pub struct ToldAuthorization {
-    pub amount: String,
+    /// Absent where it may not be seen.
+    pub amount: Option<String>,
     pub by: String,
     pub how: String,
     pub at: String,
@@ -159,7 +160,7 @@ impl ToldAuthorization {
     #[must_use]
     pub fn of(row: &Authorization, words: &Words) -> Self {
         Self {
-            amount: amount(row.amount_minor, words),
+            amount: row.amount_minor.map(|minor| amount(minor, words)),
             by: row.authorized_by.clone(),
             how: row.authorized_how.clone(),
             at: words.moment(row.authorized_at),

@@ -137,7 +137,10 @@ pub fn make(
         pin_hash: None,
     };
     if by_name(conn, group, name)?.is_some() {
-        return Err(Refusal::Conflict(format!("there is a {name} already")).into());
+        return Err(Refusal::Conflict(format!(
+            "there is a {name} already; give that person a sign-in and roles"
+        ))
+        .into());
     }
     if let Some(sign_in) = &row.sign_in_name
         && by_sign_in(conn, sign_in)?.is_some()
@@ -161,6 +164,19 @@ pub fn set_sign_in(conn: &mut Conn, id: &PersonId, name: &str, hash: &str) -> An
         ))
         .execute(conn)?;
     Ok(())
+}
+
+/// Whether there is an account that can sign in with a password.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn anybody_signs_in(conn: &mut Conn) -> Answer<bool> {
+    let hits: i64 = person::table
+        .filter(person::active.eq(true))
+        .filter(person::sign_in_name.is_not_null().and(person::password_hash.is_not_null()))
+        .count()
+        .get_result(conn)?;
+    Ok(hits > 0)
 }
 
 /// Everybody in the record, by group and name.

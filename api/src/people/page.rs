@@ -6,7 +6,7 @@ use askama::Template;
 use super::http::{NewPerson, add_person};
 use super::model::{self, Person};
 use crate::domain::role::{Permission, Role};
-use crate::problem::Problem;
+use crate::problem::{Kind, Problem};
 use crate::shops::model::Shop;
 use crate::web::body::Form;
 use crate::web::ctx::Ctx;
@@ -32,12 +32,21 @@ struct PeoplePage {
     settings: Vec<(&'static str, String)>,
     /// Roles that the viewer may give to somebody new; none: no form.
     roles: Vec<Pick>,
+    /// Whether the viewer keeps the settings.
+    sets: bool,
     tried: Option<Tried>,
 }
 
 impl PeoplePage {
     fn form(&self, name: &str) -> FormView {
         FormView::of(name, self.tried.as_ref(), Fields::default())
+    }
+
+    /// The person of the shop whose name somebody new was to have.
+    fn there_already(&self) -> Option<&Line> {
+        let tried = self.tried.as_ref().filter(|tried| tried.problem.kind == Kind::CONFLICT)?;
+        let name = tried.fields.text("name")?;
+        self.people.iter().find(|line| line.name == name)
     }
 
     fn refused(&self) -> Option<FormView> {
@@ -53,6 +62,7 @@ fn settings(shop: &Shop) -> Vec<(&'static str, String)> {
     let amount = |minor: i64| format!("{} {}", shop.money().format_amount(minor), shop.currency);
     let percent = |permille: i32| format!("{} %", f64::from(permille) / 10.0);
     vec![
+        ("Name", shop.name.clone()),
         ("Time zone", shop.time_zone.clone()),
         ("Labor cost per hour", amount(shop.labor_cost_minor)),
         ("Posted labor rate per hour", amount(shop.posted_rate_minor)),
@@ -112,6 +122,7 @@ async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<PeoplePage, Problem> {
         people: lines(rows),
         settings: settings(shop),
         roles: roles(ctx),
+        sets: ctx.may(Permission::WriteShops),
         tried,
     })
 }

@@ -6,6 +6,7 @@ use serde::Deserialize;
 use serde_json::Value;
 
 use super::model::{self, NewShop, Settings, Shop};
+use crate::db::Answer;
 use crate::domain::day;
 use crate::domain::money::Currency;
 use crate::domain::refusal::{FieldFault, Refusal};
@@ -196,7 +197,11 @@ pub struct ShopPatch {
     pub links_from: Option<Option<NaiveDate>>,
 }
 
-fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<FieldFault>> {
+/// Settings out of a change to them.
+///
+/// # Errors
+/// What is wrong, field by field.
+pub fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<FieldFault>> {
     let mut faults = Vec::new();
     let amounts = [
         ("labor_cost_minor", patch.labor_cost_minor),
@@ -252,6 +257,18 @@ fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<FieldFa
     })
 }
 
+/// Writes settings over the version the writer has seen, and notes it.
+///
+/// # Errors
+/// Stale where another version stands.
+pub fn put(write: &mut ShopWrite<'_>, seen: i32, settings: &Settings) -> Answer<Shop> {
+    let before = model::by_number(write.conn, write.shop.id)?;
+    let after = model::change(write.conn, before.id, seen, settings)?;
+    let about = About::new("shop", &after.public_id);
+    write.note(&about, "changed", Some(&before), Some(&after))?;
+    Ok(after)
+}
+
 /// Changes settings.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}", operation_id = "changeShop", tag = "shop",
@@ -266,18 +283,6 @@ pub async fn change(ctx: Ctx, body: Json<ShopPatch>) -> Result<HttpResponse, Pro
     let today = ctx.shop()?.zone().day(ctx.now);
     let settings =
         settings(&body.value, today).map_err(|faults| Problem::from(Refusal::Invalid(faults)))?;
-    let shop = ctx
-        .write(move |write| {
-            let before = model::by_number(write.conn, write.shop.id)?;
-            let after = model::change(write.conn, before.id, seen, &settings)?;
-            write.note(
-                &About::new("shop", &after.public_id),
-                "changed",
-                Some(&before),
-                Some(&after),
-            )?;
-            Ok(after)
-        })
-        .await?;
+    let shop = ctx.write(move |write| put(write, seen, &settings)).await?;
     Ok(versioned(shop.version, &shop))
 }

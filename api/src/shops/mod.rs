@@ -3,5 +3,6 @@
 
 pub mod http;
 pub mod model;
+pub mod page;
 pub mod sound;
 pub mod write;

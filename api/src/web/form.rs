@@ -39,6 +39,12 @@ impl Fields {
         (!text.is_empty()).then(|| text.to_owned())
     }
 
+    /// Whether the form has the field, filled or not.
+    #[must_use]
+    pub fn holds(&self, name: &str) -> bool {
+        self.0.iter().any(|(n, _)| n == name)
+    }
+
     /// Every value of a field that may be ticked several times.
     #[must_use]
     pub fn all(&self, name: &str) -> Vec<String> {
@@ -98,6 +104,21 @@ impl<'a> Reader<'a> {
     pub fn hundredths(&mut self, name: &str) -> Option<i64> {
         let text = self.text(name)?;
         parse_scaled(&text, 2).map_err(|fault| self.fault(name, "number", fault.to_string())).ok()
+    }
+
+    /// Tenths of a number such as 12.5.
+    pub fn tenths<T: TryFrom<i64>>(&mut self, name: &str) -> Option<T> {
+        let text = self.text(name)?;
+        let tenths = parse_scaled(&text, 1).map_err(|fault| fault.to_string());
+        let fits = |value| T::try_from(value).map_err(|_| "write a smaller number".to_owned());
+        tenths.and_then(fits).map_err(|why| self.fault(name, "number", why)).ok()
+    }
+
+    /// A field that must not be empty, and what to do where it is.
+    pub fn require(&mut self, name: &str, what: &str) {
+        if self.text(name).is_none() {
+            self.fault(name, "required", what);
+        }
     }
 
     /// Minor units of an amount.
@@ -171,6 +192,14 @@ impl FormView {
         }
     }
 
+    /// The form of one line of many: as typed where it is the refused one's, by
+    /// its hidden field `line`.
+    #[must_use]
+    pub fn of_line(name: &str, line: &str, tried: Option<&Tried>, blank: Fields) -> Self {
+        let own = tried.filter(|tried| tried.fields.typed("line") == line);
+        Self { name: format!("{name}-{line}"), ..Self::of(name, own, blank) }
+    }
+
     /// An id that no other form's field has.
     #[must_use]
     pub fn id(&self, field: &str) -> String {
@@ -236,6 +265,8 @@ fn field_name(field: &str) -> String {
         .unwrap_or(field);
     match bare {
         "vin" => "VIN".to_owned(),
+        "pin" => "PIN".to_owned(),
+        "ceiling_permille" => "most returns of a part put back".to_owned(),
         "cause_how" => "how the cause was confirmed".to_owned(),
         "happens_when" => "when it happens".to_owned(),
         other => other.replace('_', " "),

@@ -1,0 +1,138 @@
+//! A shop's settings, as a page.
+
+use actix_web::HttpResponse;
+use askama::Template;
+
+use super::http::{ShopPatch, put, settings as checked};
+use super::model::{Settings, Shop};
+use crate::domain::decimal::format_scaled;
+use crate::problem::Problem;
+use crate::web::answer::Made;
+use crate::web::body::Form;
+use crate::web::ctx::Ctx;
+use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
+use crate::web::page::{self, Viewer, see_other};
+use crate::web::words::Pick;
+
+const DAYS: [&str; 7] =
+    ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"];
+
+#[derive(Template)]
+#[template(path = "settings.html")]
+struct SettingsPage {
+    viewer: Viewer,
+    shop: String,
+    time_zone: String,
+    currency: String,
+    version: i32,
+    days: Vec<Pick>,
+    blank: Fields,
+    tried: Option<Tried>,
+}
+
+impl SettingsPage {
+    fn form(&self) -> FormView {
+        FormView::of("settings", self.tried.as_ref(), self.blank.clone())
+    }
+
+    fn refused(&self) -> Option<FormView> {
+        self.tried.as_ref().map(|_| self.form())
+    }
+
+    fn refused_form(&self) -> &'static str {
+        "settings"
+    }
+}
+
+/// The form as the shop stands.
+fn blank(shop: &Shop) -> Fields {
+    let amount = |minor: i64| shop.money().format_amount(minor);
+    Fields::of(&[
+        ("name", shop.name.clone()),
+        ("labor_cost_minor", amount(shop.labor_cost_minor)),
+        ("posted_rate_minor", amount(shop.posted_rate_minor)),
+        ("window_days", shop.window_days.to_string()),
+        ("week_start", shop.week_start.to_string()),
+        ("ceiling_permille", format_scaled(i64::from(shop.ceiling_permille), 1)),
+        ("return_diagnosis_minor", amount(shop.return_diagnosis_minor)),
+        ("return_proof_minor", amount(shop.return_proof_minor)),
+        ("return_transport_minor", amount(shop.return_transport_minor)),
+        ("return_bay_minor", amount(shop.return_bay_minor)),
+        ("return_goodwill_minor", amount(shop.return_goodwill_minor)),
+    ])
+}
+
+async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<SettingsPage, Problem> {
+    // Read anew: another's change may be why a form was refused.
+    let shop = ctx.read(|conn, shop| super::model::by_number(conn, shop.id)).await?;
+    Ok(SettingsPage {
+        viewer: Viewer::of(ctx),
+        blank: blank(&shop),
+        shop: shop.code,
+        time_zone: shop.time_zone,
+        currency: shop.currency,
+        version: shop.version,
+        days: (1..=7).zip(DAYS).map(|(day, name)| Pick::new(day.to_string(), name)).collect(),
+        tried,
+    })
+}
+
+/// The settings.
+///
+/// # Errors
+/// The record does not answer.
+pub async fn settings(ctx: Ctx) -> Result<HttpResponse, Problem> {
+    page::html(&view(&ctx, None).await?)
+}
+
+/// A field that is empty leaves what stands: nothing here may be nothing.
+fn changed(ctx: &Ctx, fields: &Fields) -> Result<(i32, Settings), Problem> {
+    let shop = ctx.shop()?;
+    let money = shop.money();
+    let mut read = Reader::new(fields);
+    let seen = read.owed("version", |text| text.parse().ok());
+    read.require("name", "write the name that pages and reports show");
+    let patch = ShopPatch {
+        name: read.text("name"),
+        labor_cost_minor: read.amount("labor_cost_minor", &money),
+        posted_rate_minor: read.amount("posted_rate_minor", &money),
+        window_days: read.whole("window_days"),
+        week_start: read.word("week_start", |text| text.parse().ok()),
+        ceiling_permille: read.tenths("ceiling_permille"),
+        return_diagnosis_minor: read.amount("return_diagnosis_minor", &money),
+        return_proof_minor: read.amount("return_proof_minor", &money),
+        return_transport_minor: read.amount("return_transport_minor", &money),
+        return_bay_minor: read.amount("return_bay_minor", &money),
+        return_goodwill_minor: read.amount("return_goodwill_minor", &money),
+        links_from: None,
+    };
+    let (seen, patch) = read.finish(seen.map(|seen| (seen, patch)))?;
+    let settings = checked(&patch, shop.zone().day(ctx.now)).map_err(Problem::invalid)?;
+    Ok((seen, settings))
+}
+
+/// Changes the settings.
+///
+/// # Errors
+/// Forbidden, or the record does not answer.
+pub async fn change(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, Problem> {
+    ctx.take(&form.value)?;
+    let done = match changed(&ctx, &form.value) {
+        Ok((seen, settings)) => {
+            ctx.once(&form.hash, move |write| {
+                let shop = put(write, seen, &settings)?;
+                Ok(Made::done(shop.version, shop))
+            })
+            .await
+        }
+        Err(problem) => Err(problem),
+    };
+    match done {
+        Ok(_) => Ok(see_other(&format!("/shops/{}/people#settings", ctx.shop()?.code))),
+        Err(problem) if mendable(&problem) => {
+            let tried = Tried { form: "settings", fields: form.value, problem: problem.clone() };
+            refused(&problem, &view(&ctx, Some(tried)).await?)
+        }
+        Err(problem) => Err(problem),
+    }
+}

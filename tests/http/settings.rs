@@ -1,0 +1,63 @@
+//! A shop's settings by the form.
+
+use serde_json::json;
+
+use crate::support::html::form;
+use crate::support::{Shops, on_each_database};
+
+on_each_database!(
+    settings_by_the_form,
+    a_change_meanwhile_is_not_lost,
+    a_person_of_that_name_is_linked,
+);
+
+fn settings_by_the_form(shops: &Shops) {
+    let office = shops.visitor("administrator.riverside", "north");
+    let page = office.get("people").expect(200);
+    assert!(page.body.contains("/shops/north/settings\""), "{}", page.body);
+    let page = office.get("settings").expect(200);
+    let odd = form(&page, "/settings").fill("week_start", "1").fill("window_days", "401");
+    let odd = odd.fill("ceiling_permille", "12.55").send(&office).expect(422);
+    assert!(
+        odd.body.contains("value=\"12.55\"") && odd.body.contains("Most returns"),
+        "{}",
+        odd.body
+    );
+    let right = form(&odd, "/settings").fill("name", "Cole Repair").fill("week_start", "7");
+    let right = right.fill("posted_rate_minor", "145.50").fill("window_days", "45");
+    let page = right.fill("ceiling_permille", "12.5").follow(&office);
+    assert!(page.body.contains("145.50 USD") && page.body.contains("12.5 %"), "{}", page.body);
+    let shop = format!("/api/v1/shops/{}", shops.id("north"));
+    let now = shops.person("administrator.riverside").get(&shop).expect(200).json();
+    assert_eq!((&now["name"], &now["window_days"]), (&json!("Cole Repair"), &json!(45)));
+    assert_eq!(
+        (&now["posted_rate_minor"], &now["labor_cost_minor"]),
+        (&json!(14_550), &json!(9_000))
+    );
+    assert_eq!((&now["ceiling_permille"], &now["week_start"]), (&json!(125), &json!(7)));
+    // Who may not change them is told who may.
+    let manager = shops.visitor("manager.north", "north").get("people").expect(200);
+    assert!(!manager.body.contains("/shops/north/settings\""));
+    assert!(manager.body.contains("An administrator changes the settings"));
+}
+
+fn a_change_meanwhile_is_not_lost(shops: &Shops) {
+    let office = shops.visitor("administrator.riverside", "north");
+    let page = office.get("settings").expect(200);
+    let program = shops.person("administrator.riverside");
+    let shop = format!("/api/v1/shops/{}", shops.id("north"));
+    program.patch(&shop, &json!({ "window_days": 30 })).expect(200);
+    let late = form(&page, "/settings").fill("name", "Cole Repair").fill("week_start", "1");
+    let shown = late.send(&office).expect(412);
+    assert!(shown.body.contains("Somebody else changed this meanwhile"), "{}", shown.body);
+    assert_eq!(program.get(&shop).json()["window_days"], 30);
+}
+
+fn a_person_of_that_name_is_linked(shops: &Shops) {
+    let manager = shops.visitor("manager.north", "north");
+    let page = manager.get("people").expect(200);
+    let twice = form(&page, "/people").fill("name", "helper of north");
+    let twice = twice.fill("sign_in_name", "other").fill("password", "chair seven river lamp");
+    let shown = twice.fill("role", "technician").send(&manager).expect(409);
+    assert!(shown.body.contains("Open the page of <bdi>helper of north</bdi>"), "{}", shown.body);
+}
