@@ -90,7 +90,10 @@ fn a_comeback_is_decided_on_its_page(shops: &Shops) {
 fn forms_from_elsewhere_are_refused(shops: &Shops) {
     let adviser = shops.visitor("adviser.north", "north");
     let other = shops.visitor("adviser.north", "north");
-    let blank = || form(&adviser.get("write-up").expect(200), "/write-up").fill("plate", "PG 3");
+    let blank = || {
+        let page = adviser.get("write-up").expect(200);
+        form(&page, "/write-up").fill("plate", "PG 3").fill("complaint", "shakes")
+    };
     blank().without("form_token").send(&adviser).expect(403);
     // Another session's token is another form's.
     blank().send(&other).expect(403);

@@ -122,7 +122,10 @@ async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Pr
     } else {
         let read = web::Query::<ReportQuery>::from_query(&text);
         read.map_err(|error| {
-            let fault = FieldFault::new("", "query", plain::words(&error.to_string()));
+            let said = error.to_string();
+            let said = said.strip_prefix("Query deserialize error: ").unwrap_or(&said);
+            let name = said.split('`').nth(1).unwrap_or("");
+            let fault = FieldFault::new(name, "query", plain::words(said));
             Problem::invalid(vec![fault])
         })?
         .into_inner()

@@ -323,7 +323,8 @@ fn a_guessed_mapping_is_finished_by_hand_and_then_taken() {
     let finished = text
         .replace("time = \"\"", "time = \"MM/DD/YYYY\"")
         .replace("# at = ", "at = ")
-        .replace("\"Fixed\" = \"\"", "\"Fixed\" = \"repaired\"");
+        .replace("\"Fixed\" = \"\"", "\"Fixed\" = \"repaired\"")
+        .replace("\"idle.rough\" = \"\"", "\"idle.rough\" = \"engine.idle-rough\"");
     fs::write(&map, finished).unwrap();
     history.import(&place, &["--map", &map_text, "--zone", "America/Chicago"]).ended(0);
     let opened = "SELECT CAST(opened_on AS TEXT) || ' ' || CAST(opened_minute AS TEXT) AS line FROM repair_order";
