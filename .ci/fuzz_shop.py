@@ -136,7 +136,7 @@ def records(base, role):
     pay_back = manager.post(f"{at}/jobs/{earlier}/pay-backs", pay)["id"]
     to_close, done = order()[1], closed()
     code = f"tried-{secrets.token_hex(4)}"
-    manager.post(f"{at}/codes", {"list": "check", "code": code, "label": "Tried"})
+    manager.post(f"{at}/codes", {"list": "check", "code": code, "label": f"Tried {code}"})
     to_merge = f"merged-{secrets.token_hex(4)}"
     manager.post(f"{at}/codes", {"list": "check", "code": to_merge, "label": "Merged"})
     # A second session of the same person: ending the one the run uses would
