@@ -138,7 +138,7 @@ def records(base, role):
     code = f"tried-{secrets.token_hex(4)}"
     manager.post(f"{at}/codes", {"list": "check", "code": code, "label": f"Tried {code}"})
     to_merge = f"merged-{secrets.token_hex(4)}"
-    manager.post(f"{at}/codes", {"list": "check", "code": to_merge, "label": "Merged"})
+    manager.post(f"{at}/codes", {"list": "check", "code": to_merge, "label": f"Merged {to_merge}"})
     # A second session of the same person: ending the one the run uses would
     # end the run.
     Person(base, SIGN_INS[role])
