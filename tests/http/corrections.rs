@@ -17,6 +17,7 @@ on_each_database!(
     the_later_job_hears_of_it,
     somebody_led_what_was_repaired,
     a_line_is_changed_by_its_form,
+    a_close_takes_no_proposal_back,
 );
 
 fn line(client: &Client, job: &str, kind: &str, body: &Value) -> String {
@@ -288,4 +289,17 @@ fn the_later_job_hears_of_it(shops: &Shops) {
     assert_eq!(proposed(), json!([]));
     correct("brakes.noise");
     assert_eq!(proposed()[0]["same_system"], true);
+}
+
+fn a_close_takes_no_proposal_back(shops: &Shops) {
+    let technician = shops.person("technician.north");
+    let (order, job) = open(&technician, "CR 13", "brakes.noise");
+    finish(&technician, &order, &job, "pad-worn");
+    let (back, again) = open(&technician, "CR 13", "brakes.noise");
+    let mut other = repaired("air-filter");
+    other["symptom"] = json!("climate.smell");
+    technician.settle(&format!("jobs/{again}"), "closure", &other).expect(200);
+    let whole = technician.get(&format!("orders/{back}")).expect(200).json();
+    assert_eq!(whole["comebacks"][0]["earlier_job_id"], job);
+    assert_eq!(whole["comebacks"][0]["state"], "proposed");
 }

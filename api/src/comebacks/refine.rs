@@ -103,12 +103,36 @@ fn earlier_jobs(
 }
 
 /// Proposes comebacks for a job, or refines what was proposed: new ones are
-/// added, labels of undecided ones follow what is known now. For a planned
-/// second visit the visit before is not proposed.
+/// added, labels of undecided ones follow what is known now. Nothing is taken
+/// back: that is for the manager to decide.
 ///
 /// # Errors
 /// Where the database does not answer.
 pub fn propose(write: &mut ShopWrite<'_>, row: &Job, by: &str) -> Answer<Vec<Comeback>> {
+    for proposal in found(write, row)? {
+        keep(write, row, &proposal, by)?;
+    }
+    let all = of_job(write.conn, write.shop.id, &row.id)?;
+    Ok(all.into_iter().filter(|c| c.later_job_id == row.id).collect())
+}
+
+/// As [`propose`], for a job that was corrected: what no longer holds is taken
+/// back.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn propose_anew(write: &mut ShopWrite<'_>, row: &Job) -> Answer<()> {
+    let proposed = found(write, row)?;
+    drop_stale(write, row, &proposed, None)?;
+    for proposal in &proposed {
+        keep(write, row, proposal, "close")?;
+    }
+    Ok(())
+}
+
+/// What is to be proposed for a job as it stands. For a planned second visit the
+/// visit before is not.
+fn found(write: &mut ShopWrite<'_>, row: &Job) -> Answer<Vec<Proposal>> {
     let shop_id = write.shop.id;
     let (vehicle, opened_on): (VehicleId, NaiveDate) = repair_order::table
         .find((shop_id, &row.order_id))
@@ -125,17 +149,11 @@ pub fn propose(write: &mut ShopWrite<'_>, row: &Job, by: &str) -> Answer<Vec<Com
         cause: confirmed_cause(write.conn, row)?,
         parts: touched(write.conn, shop_id, &row.id)?,
     };
-    let proposed = proposals(&earlier, &later);
-    for proposal in &proposed {
-        keep(write, row, proposal, by)?;
-    }
-    drop_stale(write, row, &proposed)?;
-    let all = of_job(write.conn, shop_id, &row.id)?;
-    Ok(all.into_iter().filter(|c| c.later_job_id == row.id).collect())
+    Ok(proposals(&earlier, &later))
 }
 
 /// Proposes anew for the jobs that came after a job that was corrected once its
-/// vehicle was handed over.
+/// vehicle was handed over: only what the correction has to do with.
 ///
 /// # Errors
 /// Where the database does not answer.
@@ -159,28 +177,47 @@ pub fn reconsider(write: &mut ShopWrite<'_>, earlier: &Job) -> Answer<()> {
             continue;
         }
         for later in of_order(write.conn, shop_id, &order)? {
-            propose(write, &later, "close")?;
+            let proposed = found(write, &later)?;
+            // Another earlier job may take the place of what is taken back.
+            let open = drop_stale(write, &later, &proposed, Some(&earlier.id))?;
+            for proposal in &proposed {
+                let own = proposal.earlier == earlier.id;
+                if own || open || pair(write, &proposal.earlier, &later.id)?.is_some() {
+                    keep(write, &later, proposal, "close")?;
+                }
+            }
         }
     }
     Ok(())
 }
 
 /// Takes back what the program proposed and would not propose now. What a
-/// person said, and what is decided, stays.
-fn drop_stale(write: &mut ShopWrite<'_>, later: &Job, proposed: &[Proposal]) -> Answer<()> {
+/// person said, and what is decided, stays. With `of` only where that is the
+/// earlier job. Tells whether a proposal was taken back.
+fn drop_stale(
+    write: &mut ShopWrite<'_>,
+    later: &Job,
+    proposed: &[Proposal],
+    of: Option<&JobId>,
+) -> Answer<bool> {
     let links = of_job(write.conn, write.shop.id, &later.id)?;
+    let mut dropped = false;
     for row in links.iter().filter(|row| row.later_job_id == later.id) {
         let own = row.proposed_by == "write_up" || row.proposed_by == "close";
         let unsaid = row.customer_says.is_none() && row.note.is_none();
-        if row.state.0 != LinkState::Proposed || !own || !unsaid {
+        let asked = of.is_none_or(|of| *of == row.earlier_job_id);
+        if row.state.0 != LinkState::Proposed || !own || !unsaid || !asked {
             continue;
         }
         match proposed.iter().find(|proposal| proposal.earlier == row.earlier_job_id) {
             Some(proposal) => drop_parts(write, row, &proposal.returned_parts)?,
-            None => take_back(write, row)?,
+            None => {
+                take_back(write, row)?;
+                dropped = true;
+            }
         }
     }
-    Ok(())
+    Ok(dropped)
 }
 
 /// Takes proposed part returns back, but those.

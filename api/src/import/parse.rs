@@ -9,7 +9,7 @@ use super::fields::{Fault, Fields, LONG_TEXT};
 use super::records::{CheckRecord, JobRecord, LaborRecord, OrderRecord, PartRecord};
 use super::source::{Header, Raw};
 use crate::domain::money::Currency;
-use crate::domain::{odometer, vin};
+use crate::domain::{codes, odometer, vin};
 
 /// A further operation of a job: a line of `operations.csv`.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -71,6 +71,9 @@ pub fn order(header: &Header, raw: &Raw) -> Parsed<OrderRecord> {
     let mut f = Fields::new(header, raw);
     let order_no = order_key(&mut f);
     let shop = f.text("shop", 40);
+    if let Some(Err(fault)) = shop.as_deref().map(|code| codes::parse("shop", code)) {
+        f.fault("shop", fault.detail);
+    }
     let shop = f.needed("shop", shop);
     let vin = f.text("vin", 40).map(|text| vin::normalize(&text)).filter(|text| !text.is_empty());
     let make = f.text("make", 100);

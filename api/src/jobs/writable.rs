@@ -1,16 +1,13 @@
 //! A job whose work is being written: while it is open by everybody who works
 //! on it, afterwards as a correction.
 
-use analytics::words::Outcome;
 use diesel::prelude::*;
 
 use super::model::{Job, by_id};
 use super::reach::{Reach, reach};
-use crate::comebacks::model as comebacks;
 use crate::comebacks::refine;
 use crate::db::Answer;
 use crate::db::schema::{job, repair_order};
-use crate::db::types::Word;
 use crate::domain::ids::{JobId, OrderId};
 use crate::domain::refusal::Refusal;
 use crate::shops::write::{About, ShopWrite};
@@ -113,9 +110,7 @@ impl Writable {
             return Ok(());
         }
         let now = by_id(write.conn, write.shop.id, &self.job.id)?;
-        if now.outcome == Some(Word(Outcome::Repaired)) {
-            comebacks::propose(write, &now, "close")?;
-        }
+        refine::propose_anew(write, &now)?;
         if self.reach == Reach::HandedOver {
             refine::reconsider(write, &now)?;
         }
