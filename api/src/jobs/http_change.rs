@@ -2,6 +2,7 @@
 //! answers with the new one.
 
 use actix_web::HttpResponse;
+use serde::Serialize;
 
 use super::checks::{self, Check, CheckPatch};
 use super::http::money;
@@ -9,12 +10,32 @@ use super::operations::{self, Operation, OperationPatch};
 use super::part_patch::PartUsePatch;
 use super::parts::{self as part_uses, PartOnJob};
 use super::writable;
+use crate::db::Answer;
 use crate::domain::ids::{CheckId, JobId, OperationId, PartUseId};
 use crate::problem::Problem;
+use crate::shops::write::ShopWrite;
 use crate::web::answer::versioned;
 use crate::web::body::{Json, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::docs::Problems;
+
+/// Writes a line of a job, and answers it with the job's new version.
+///
+/// # Errors
+/// What `work` answers, as a problem.
+pub(super) async fn line<T, F>(ctx: &Ctx, job: JobId, work: F) -> Result<HttpResponse, Problem>
+where
+    T: Serialize + Send + 'static,
+    F: Fn(&mut ShopWrite<'_>, &JobId) -> Answer<T> + Send + 'static,
+{
+    let (version, row) = ctx
+        .write(move |write| {
+            let row = work(write, &job)?;
+            Ok((writable::version(write, &job)?, row))
+        })
+        .await?;
+    Ok(versioned(version, &row))
+}
 
 /// Changes a check.
 #[utoipa::path(
@@ -35,13 +56,7 @@ pub async fn change_check(
     let seen = ctx.seen_version()?;
     let Parts((_, job, id)) = parts;
     let wanted = body.value;
-    let (version, row) = ctx
-        .write(move |write| {
-            let row = checks::change(write, &job, &id, seen, wanted.clone())?;
-            Ok((writable::version(write, &job)?, row))
-        })
-        .await?;
-    Ok(versioned(version, &row))
+    line(&ctx, job, move |write, job| checks::change(write, job, &id, seen, wanted.clone())).await
 }
 
 /// Changes a part use.
@@ -63,13 +78,10 @@ pub async fn change_part_use(
     let seen = ctx.seen_version()?;
     let Parts((_, job, id)) = parts;
     let (wanted, rights) = (body.value, money(&ctx));
-    let (version, row) = ctx
-        .write(move |write| {
-            let row = part_uses::change(write, &job, &id, seen, (wanted.clone(), rights))?;
-            Ok((writable::version(write, &job)?, row))
-        })
-        .await?;
-    Ok(versioned(version, &row))
+    line(&ctx, job, move |write, job| {
+        part_uses::change(write, job, &id, seen, (wanted.clone(), rights))
+    })
+    .await
 }
 
 /// Changes an operation.
@@ -91,11 +103,8 @@ pub async fn change_operation(
     let seen = ctx.seen_version()?;
     let Parts((_, job, id)) = parts;
     let (wanted, rights) = (body.value, money(&ctx));
-    let (version, row) = ctx
-        .write(move |write| {
-            let row = operations::change(write, &job, &id, seen, (wanted.clone(), rights))?;
-            Ok((writable::version(write, &job)?, row))
-        })
-        .await?;
-    Ok(versioned(version, &row))
+    line(&ctx, job, move |write, job| {
+        operations::change(write, job, &id, seen, (wanted.clone(), rights))
+    })
+    .await
 }

@@ -2,12 +2,11 @@
 
 use actix_web::HttpResponse;
 
+use super::http_change::line;
 use super::labor::{self, LaborEntry, LaborPatch};
-use super::writable;
 use crate::domain::ids::{JobId, LaborId};
 use crate::domain::role::Permission;
 use crate::problem::Problem;
-use crate::web::answer::versioned;
 use crate::web::body::{Json, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::docs::Problems;
@@ -31,13 +30,8 @@ pub async fn change(
     let seen = ctx.seen_version()?;
     let Parts((_, job, id)) = parts;
     let (wanted, anybody) = (body.value, ctx.may(Permission::WriteFront));
-    let (version, row) = ctx
-        .write(move |write| {
-            let row = labor::change(write, &job, &id, seen, (&wanted, anybody))?;
-            Ok((writable::version(write, &job)?, row))
-        })
-        .await?;
-    Ok(versioned(version, &row))
+    line(&ctx, job, move |write, job| labor::change(write, job, &id, seen, (&wanted, anybody)))
+        .await
 }
 
 /// Takes a labor entry back.

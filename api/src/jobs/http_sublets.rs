@@ -3,12 +3,12 @@
 use actix_web::HttpResponse;
 
 use super::http::money;
+use super::http_change::line;
 use super::http_work::place;
 use super::sublets::{self, NewSublet, Sublet, SubletPatch};
-use super::writable;
 use crate::domain::ids::{JobId, SubletId};
 use crate::problem::Problem;
-use crate::web::answer::{Made, versioned};
+use crate::web::answer::Made;
 use crate::web::body::{Json, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::docs::Problems;
@@ -55,13 +55,10 @@ pub async fn change(
     let seen = ctx.seen_version()?;
     let Parts((_, job, id)) = parts;
     let (wanted, rights) = (body.value, money(&ctx));
-    let (version, row) = ctx
-        .write(move |write| {
-            let row = sublets::change(write, &job, &id, seen, (wanted.clone(), rights))?;
-            Ok((writable::version(write, &job)?, row))
-        })
-        .await?;
-    Ok(versioned(version, &row))
+    line(&ctx, job, move |write, job| {
+        sublets::change(write, job, &id, seen, (wanted.clone(), rights))
+    })
+    .await
 }
 
 /// Takes a sublet back.
