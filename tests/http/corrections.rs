@@ -18,6 +18,7 @@ on_each_database!(
     somebody_led_what_was_repaired,
     a_line_is_changed_by_its_form,
     a_close_takes_no_proposal_back,
+    a_line_changed_meanwhile_is_not_undone,
 );
 
 fn line(client: &Client, job: &str, kind: &str, body: &Value) -> String {
@@ -302,4 +303,23 @@ fn a_close_takes_no_proposal_back(shops: &Shops) {
     let whole = technician.get(&format!("orders/{back}")).expect(200).json();
     assert_eq!(whole["comebacks"][0]["earlier_job_id"], job);
     assert_eq!(whole["comebacks"][0]["state"], "proposed");
+}
+
+fn a_line_changed_meanwhile_is_not_undone(shops: &Shops) {
+    let program = shops.person("technician.north");
+    let (_, job) = open(&program, "CR 14", "engine.stalls");
+    let place = format!("jobs/{job}");
+    let checked = line(&program, &job, "checks", &check());
+    let technician = shops.visitor("technician.north", "north");
+    let action = format!("{checked}/change");
+    let late = form(&technician.get(&place).expect(200), &action);
+    let tag = program.get(&place).tag();
+    let change = program.call("PATCH", &checked).json(&json!({ "position": "front" }));
+    change.if_match(&tag).send().expect(200);
+    let late = late.fill("finding", "normal").fill("unit", "kPa").fill("minutes", "25");
+    let shown = late.send(&technician).expect(412);
+    let again = form(&shown, &action).fill("finding", "normal").fill("unit", "kPa");
+    again.fill("minutes", "25").follow(&technician);
+    let row = program.get(&place).json()["checks"][0].clone();
+    assert_eq!((&row["position"], &row["minutes"]), (&json!("front"), &json!(25)));
 }

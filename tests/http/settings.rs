@@ -19,10 +19,13 @@ fn settings_by_the_form(shops: &Shops) {
     let odd = form(&page, "/settings").fill("week_start", "1").fill("window_days", "401");
     let odd = odd.fill("ceiling_permille", "12.55").send(&office).expect(422);
     assert!(
-        odd.body.contains("value=\"12.55\"") && odd.body.contains("Most returns"),
+        odd.body.contains("value=\"12.55\"") && odd.body.contains("Ceiling for returns"),
         "{}",
         odd.body
     );
+    let most = form(&odd, "/settings").fill("week_start", "1").fill("window_days", "45");
+    let most = most.fill("ceiling_permille", "120").send(&office).expect(422);
+    assert!(most.body.contains("choose 0 to 100") && !most.body.contains("1000"), "{}", most.body);
     let right = form(&odd, "/settings").fill("name", "Cole Repair").fill("week_start", "7");
     let right = right.fill("posted_rate_minor", "145.50").fill("window_days", "45");
     let page = right.fill("ceiling_permille", "12.5").follow(&office);
@@ -51,6 +54,11 @@ fn a_change_meanwhile_is_not_lost(shops: &Shops) {
     let shown = late.send(&office).expect(412);
     assert!(shown.body.contains("Somebody else changed this meanwhile"), "{}", shown.body);
     assert_eq!(program.get(&shop).json()["window_days"], 30);
+    // Sent again it changes what is typed, and not what nobody touched here.
+    let again = form(&shown, "/settings").fill("name", "Cole Repair").fill("week_start", "1");
+    again.follow(&office);
+    let now = program.get(&shop).json();
+    assert_eq!((&now["name"], &now["window_days"]), (&json!("Cole Repair"), &json!(30)));
 }
 
 fn a_person_of_that_name_is_linked(shops: &Shops) {

@@ -6,6 +6,7 @@ use askama::Template;
 use super::http::{ShopPatch, put, settings as checked};
 use super::model::{Settings, Shop};
 use crate::domain::decimal::format_scaled;
+use crate::domain::refusal::FieldFault;
 use crate::problem::Problem;
 use crate::web::answer::Made;
 use crate::web::body::Form;
@@ -32,7 +33,7 @@ struct SettingsPage {
 
 impl SettingsPage {
     fn form(&self) -> FormView {
-        FormView::of("settings", self.tried.as_ref(), self.blank.clone())
+        FormView::of_record("settings", self.tried.as_ref(), self.blank.clone())
     }
 
     fn refused(&self) -> Option<FormView> {
@@ -107,6 +108,11 @@ fn changed(ctx: &Ctx, fields: &Fields) -> Result<(i32, Settings), Problem> {
         links_from: None,
     };
     let (seen, patch) = read.finish(seen.map(|seen| (seen, patch)))?;
+    // The form asks in percent, the API in per mille.
+    if patch.ceiling_permille.is_some_and(|most| !(0..=1000).contains(&most)) {
+        let fault = FieldFault::new("ceiling_permille", "range", "choose 0 to 100");
+        return Err(Problem::invalid(vec![fault]));
+    }
     let settings = checked(&patch, shop.zone().day(ctx.now)).map_err(Problem::invalid)?;
     Ok((seen, settings))
 }

@@ -192,12 +192,27 @@ impl FormView {
         }
     }
 
+    /// As [`Self::of`], for a form that sends every field of its record: where
+    /// somebody else changed that meanwhile it shows what stands, since sending
+    /// it as typed would undo their change in fields that nobody touched here.
+    #[must_use]
+    pub fn of_record(name: &str, tried: Option<&Tried>, blank: Fields) -> Self {
+        let own = tried.filter(|tried| tried.form == name);
+        let stale = own.is_some_and(|tried| tried.problem.kind == Kind::STALE);
+        let standing = stale.then(|| blank.clone());
+        let form = Self::of(name, tried, blank);
+        match standing {
+            Some(fields) => Self { fields, ..form },
+            None => form,
+        }
+    }
+
     /// The form of one line of many: as typed where it is the refused one's, by
     /// its hidden field `line`.
     #[must_use]
     pub fn of_line(name: &str, line: &str, tried: Option<&Tried>, blank: Fields) -> Self {
         let own = tried.filter(|tried| tried.fields.typed("line") == line);
-        Self { name: format!("{name}-{line}"), ..Self::of(name, own, blank) }
+        Self { name: format!("{name}-{line}"), ..Self::of_record(name, own, blank) }
     }
 
     /// An id that no other form's field has.
@@ -266,7 +281,7 @@ fn field_name(field: &str) -> String {
     match bare {
         "vin" => "VIN".to_owned(),
         "pin" => "PIN".to_owned(),
-        "ceiling_permille" => "most returns of a part put back".to_owned(),
+        "ceiling_permille" => "ceiling for returns of a cleaned part".to_owned(),
         "cause_how" => "how the cause was confirmed".to_owned(),
         "happens_when" => "when it happens".to_owned(),
         other => other.replace('_', " "),
