@@ -6,7 +6,7 @@ use analytics::stats::ratio::RatioSums;
 use analytics::words::{Activity, Disposition, PartRole, Payer};
 use proptest::prelude::*;
 
-use crate::files::{case, close, table};
+use crate::files::{case, close, table, tell};
 use crate::shop::{Shop, day, facts, selected, until};
 
 fn near(ours: f64, theirs: f64, within: f64) {
@@ -28,6 +28,7 @@ fn a_ratio_of_sums_agrees_with_the_reference() {
     close(&case, "ratio", sums.ratio().unwrap(), expected["ratio"].as_f64().unwrap());
     let error = expected["se_linearized_n_minus_1"].as_f64().unwrap();
     close(&case, "standard error", sums.standard_error().unwrap(), error);
+    tell("o36-ratio-of-sums");
 }
 
 fn by(history: &analytics::history::History, by: &str) -> LaborReport {

@@ -2,7 +2,7 @@
 
 use analytics::stats::poisson::{at_least, at_most, mean_interval, two_sided};
 
-use crate::files::{case, close};
+use crate::files::{case, close, tell};
 
 #[test]
 fn exact_interval_of_a_mean() {
@@ -17,6 +17,7 @@ fn exact_interval_of_a_mean() {
         close(&case, &what, low / exposure, row["garwood_95"][0].as_f64().unwrap());
         close(&case, &what, high / exposure, row["garwood_95"][1].as_f64().unwrap());
     }
+    tell("o34-poisson-exact");
 }
 
 /// Tails of single counts, from scipy 1.17 `poisson.sf(k - 1, mean)` and

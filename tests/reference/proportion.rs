@@ -5,7 +5,7 @@ use analytics::stats::proportion::{
     agresti_coull, clopper_pearson, jeffreys, jeffreys_corrected, wilson,
 };
 
-use crate::files::{case, close};
+use crate::files::{case, close, tell};
 
 #[test]
 fn five_intervals_of_a_proportion() {
@@ -28,6 +28,7 @@ fn five_intervals_of_a_proportion() {
             close(&case, &what, high, row[name][1].as_f64().unwrap());
         }
     }
+    tell("o19-binomial-intervals");
 }
 
 /// Wilson's interval of small shop counts, in percent to one digit:

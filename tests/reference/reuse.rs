@@ -11,7 +11,7 @@ use analytics::stats::beta::{Beta, expected_losses, probability_above_both, prob
 use analytics::words::{Activity, Curable, Disposition, LinkState, PartRole};
 use proptest::prelude::*;
 
-use crate::files::{case, close};
+use crate::files::{case, close, tell};
 use crate::shop::{Shop, day, facts, selected, until};
 
 const VALVE: &str = "IAV-100";
@@ -44,6 +44,7 @@ fn beta_comparisons_agree_with_the_reference() {
         check("expected_loss_if_clean", back * if_clean);
         check("expected_loss_if_replace", back * if_replace);
     }
+    tell("o29-replace-or-clean");
 }
 
 /// Money per minute 1.50. By hand: (145 - 75)/170 + .02; (442.5 - 420)/467.5

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use analytics::stats::survival::{Curve, Moment, Scale};
 use serde_json::Value;
 
-use crate::files::{case, close, close_or_absent, table};
+use crate::files::{case, close, close_or_absent, table, tell};
 
 const SCALES: [(&str, Scale); 3] =
     [("log", Scale::Log), ("loglog", Scale::LogLog), ("plain", Scale::Plain)];
@@ -84,6 +84,7 @@ fn check(name: &str, groups: usize) {
         check_times(&case, group, curve, expected);
         check_quantiles(&case, group, curve, expected);
     }
+    tell(name);
 }
 
 #[test]
