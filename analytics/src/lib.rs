@@ -6,14 +6,19 @@
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing))]
 
+pub mod bench;
 pub mod comeback;
+pub mod compare;
 mod counts;
+pub mod effect;
 pub mod figure;
 mod follow;
 pub mod history;
 pub mod labor;
 pub mod outcomes;
 pub mod path;
+pub mod pattern;
+pub mod repeats;
 pub mod reuse;
 pub mod select;
 pub mod slice;

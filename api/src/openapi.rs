@@ -94,6 +94,8 @@ impl Modify for Bearer {
         comebacks::http::add_pay_back, comebacks::http::remove_pay_back,
         reports::http::weekly, reports::http::comebacks, reports::http::reuse,
         reports::http::paths, reports::http::labor, reports::http::jobs,
+        reports::http::compare, reports::http::checks, reports::http::repeats,
+        reports::http::pattern, reports::http::bench, reports::http::effect,
     )
 )]
 struct Document;

@@ -195,6 +195,12 @@ routes! {
     GET "/api/v1/shops/{shop}/reports/reuse" Access::May(P::ReadAdvice) => reports::http::reuse;
     GET "/api/v1/shops/{shop}/reports/paths" Access::May(P::ReadAdvice) => reports::http::paths;
     GET "/api/v1/shops/{shop}/reports/labor" Access::May(P::ReadOwnLabor) => reports::http::labor;
+    GET "/api/v1/shops/{shop}/reports/compare" Access::May(P::ReadOwnLabor) => reports::http::compare;
+    GET "/api/v1/shops/{shop}/reports/checks" Access::May(P::ReadAdvice) => reports::http::checks;
+    GET "/api/v1/shops/{shop}/reports/repeats" Access::May(P::ReadReports) => reports::http::repeats;
+    GET "/api/v1/shops/{shop}/reports/pattern" Access::May(P::ReadReports) => reports::http::pattern;
+    GET "/api/v1/shops/{shop}/reports/bench" Access::May(P::ReadAdvice) => reports::http::bench;
+    GET "/api/v1/shops/{shop}/reports/effect" Access::May(P::ReadReports) => reports::http::effect;
     GET "/api/v1/shops/{shop}/reports/jobs" Access::May(P::ReadRecord) => reports::http::jobs;
 
     GET "/" Access::SignedIn => system::home;

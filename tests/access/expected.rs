@@ -277,6 +277,9 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "GET /api/v1/shops/{shop}/reports/weekly",
             "GET /api/v1/shops/{shop}/reports/comebacks",
+            "GET /api/v1/shops/{shop}/reports/repeats",
+            "GET /api/v1/shops/{shop}/reports/pattern",
+            "GET /api/v1/shops/{shop}/reports/effect",
             "GET /shops/{shop}/week",
             "GET /shops/{shop}/comeback-shares",
         ],
@@ -286,13 +289,19 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "GET /api/v1/shops/{shop}/reports/reuse",
             "GET /api/v1/shops/{shop}/reports/paths",
+            "GET /api/v1/shops/{shop}/reports/checks",
+            "GET /api/v1/shops/{shop}/reports/bench",
             "GET /shops/{shop}/reuse",
             "GET /shops/{shop}/paths",
         ],
     ),
     (
         Who::Roles(OWN_FIGURES),
-        &["GET /api/v1/shops/{shop}/reports/labor", "GET /shops/{shop}/labor"],
+        &[
+            "GET /api/v1/shops/{shop}/reports/labor",
+            "GET /api/v1/shops/{shop}/reports/compare",
+            "GET /shops/{shop}/labor",
+        ],
     ),
 ];
 

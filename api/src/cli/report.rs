@@ -6,11 +6,12 @@ use std::process::ExitCode;
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 
-use crate::db::{Answer, Db, Fault, Place};
+use crate::db::{Db, Fault, Place};
 use crate::domain::clock::Clock;
 use crate::domain::refusal::Refusal;
 use crate::reports::live::Live;
-use crate::reports::query::{Known, ReportName, ReportQuery, answer};
+use crate::reports::query::{Known, Report, ReportName, ReportQuery, answer};
+use crate::reports::table::tables;
 use crate::reports::{Format, render};
 use crate::shops::model::{Shop, all};
 
@@ -20,7 +21,7 @@ const REFUSED: u8 = 2;
 /// A report of one shop.
 #[derive(Debug, Clone, Args)]
 pub struct ReportArgs {
-    /// weekly, comebacks, reuse, paths, labor, or jobs (those behind a figure)
+    /// Which report; jobs are those behind a figure
     #[arg(value_name = "NAME", value_parser = PossibleValuesParser::new(ReportName::ALL.map(ReportName::as_str)))]
     name: String,
     /// The shop's code, where the record has several
@@ -41,7 +42,7 @@ pub struct ReportArgs {
     /// Comeback window; the shop's if not given
     #[arg(long, value_name = "DAYS")]
     window: Option<String>,
-    /// What to group comebacks or labor by
+    /// What to group comebacks, comparisons, repeats or labor by
     #[arg(long, value_name = "COLUMN")]
     by: Option<String>,
     /// Paths of this symptom only
@@ -71,9 +72,24 @@ pub struct ReportArgs {
     /// Reuse: what a new one costs the shop
     #[arg(long, value_name = "AMOUNT")]
     part_cost: Option<String>,
-    /// Jobs: which ones, such as 'symptom=engine.tick&returned=true'
+    /// Bench: which reading is the better one: higher, lower
+    #[arg(long)]
+    better: Option<String>,
+    /// Effect: first closing day on which the rule stood
+    #[arg(long, value_name = "DATE")]
+    start: Option<String>,
+    /// Effect: the day of the one verdict; the as-of if not given
+    #[arg(long, value_name = "DATE")]
+    review: Option<String>,
+    /// Effect: which jobs kept the rule, such as 'first_check=battery.terminals'
+    #[arg(long, value_name = "QUERY")]
+    kept: Option<String>,
+    /// Jobs and effect: which ones, such as 'symptom=engine.tick&returned=true'
     #[arg(long, value_name = "QUERY")]
     select: Option<String>,
+    /// In place of the table, the jobs behind this line of it (the first is 1)
+    #[arg(long, value_name = "LINE")]
+    jobs: Option<usize>,
     /// text, json or csv
     #[arg(long, default_value = "text", value_parser = PossibleValuesParser::new(Format::WORDS))]
     format: String,
@@ -100,6 +116,10 @@ impl ReportArgs {
             clean_minutes: self.clean_minutes.clone(),
             fit_minutes: self.fit_minutes.clone(),
             part_cost: self.part_cost.clone(),
+            better: self.better.clone(),
+            start: self.start.clone(),
+            review: self.review.clone(),
+            kept: self.kept.clone(),
             select: self.select.clone(),
             format: Some(self.format.clone()),
             table: self.table.clone(),
@@ -181,10 +201,35 @@ fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Fail
     let history = Live::default().history(&db, &shop)?;
     let query = args.query();
     let known = db.read(|conn| Known::load(conn, &shop, &query))?;
-    let made = answer(&history, &known, &shop, clock.now(), name, &query);
-    let text: Answer<String> =
-        made.map_err(Fault::from).and_then(|made| render(&made, format, args.table.as_deref()));
-    Ok(text?)
+    let made = answer(&history, &known, &shop, clock.now(), name, &query).map_err(Fault::from)?;
+    let Some(line) = args.jobs else {
+        return Ok(render(&made, format, args.table.as_deref())?);
+    };
+    let behind = jobs_behind(&made, args.table.as_deref(), line)?;
+    let known = db.read(|conn| Known::load(conn, &shop, &behind))?;
+    let jobs = answer(&history, &known, &shop, clock.now(), ReportName::Jobs, &behind)
+        .map_err(Fault::from)?;
+    Ok(render(&jobs, format, None)?)
+}
+
+/// The query of the jobs behind a line of a report's table.
+fn jobs_behind(made: &Report, table: Option<&str>, line: usize) -> Result<ReportQuery, Failure> {
+    let tables = tables(made);
+    let chosen = match table {
+        None => tables.first(),
+        Some(key) => tables.iter().find(|table| table.key == key),
+    };
+    let row = chosen.and_then(|table| table.rows.get(line.checked_sub(1)?));
+    let jobs = row.and_then(|row| row.jobs.as_deref()).ok_or_else(|| {
+        let lines = chosen.map_or(0, |table| table.rows.len());
+        Failure::Refused(format!("--jobs: no line {line} with jobs behind it (lines: {lines})"))
+    })?;
+    let head = made.head();
+    Ok(ReportQuery {
+        as_of: Some(head.as_of.to_string()),
+        window: Some(head.window_days.to_string()),
+        ..ReportQuery::of_jobs(jobs)
+    })
 }
 
 /// The shop of that code; without a code the only one.

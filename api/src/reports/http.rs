@@ -19,8 +19,8 @@ use crate::web::docs::Problems;
 /// # Errors
 /// Faulty parameters, or the record does not answer.
 pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Report, Problem> {
-    let own = (name == ReportName::Labor && !ctx.may(Permission::ReadReports))
-        .then(|| ctx.asker.person.name.clone());
+    let has_own = matches!(name, ReportName::Labor | ReportName::Compare);
+    let own = (has_own && !ctx.may(Permission::ReadReports)).then(|| ctx.asker.person.name.clone());
     if own.is_some() && query.by.as_deref().is_some_and(|by| by != "technician") {
         return Err(Problem::new(Kind::FORBIDDEN, "you see your own line, by technician"));
     }
@@ -108,6 +108,24 @@ reports! {
     /// Labor against flat-rate.
     labor Labor "reportLabor" "/api/v1/shops/{shop}/reports/labor" analytics::labor::LaborReport,
         "Flat-rate against clock hours as ratios of sums, with and without comebacks. A technician sees their own line.";
+    /// People, suppliers, lots and engines compared fairly.
+    compare Compare "reportCompare" "/api/v1/shops/{shop}/reports/compare" analytics::compare::CompareReport,
+        "Comebacks observed against those expected from the mix of symptoms, by technician, supplier, lot or engine. Never a ranking. A technician sees their own line.";
+    /// The order of checks.
+    checks Checks "reportChecks" "/api/v1/shops/{shop}/reports/checks" analytics::path::CheckOrderReport,
+        "For each symptom the order of checks that finds the cause in the fewest minutes, beside the order in use.";
+    /// Returns of a vehicle.
+    repeats Repeats "reportRepeats" "/api/v1/shops/{shop}/reports/repeats" analytics::repeats::RepeatReport,
+        "How many comebacks a vehicle has had by the days since its first repair: mean cumulative function.";
+    /// When parts come back.
+    pattern Pattern "reportPattern" "/api/v1/shops/{shop}/reports/pattern" analytics::pattern::PatternReport,
+        "Whether parts come back early, by chance or by age, and at what age to replace them.";
+    /// Bench readings.
+    bench Bench "reportBench" "/api/v1/shops/{shop}/reports/bench" analytics::bench::BenchReport,
+        "Returns of refitted parts by their bench reading, and the reading below which a part is better not put back.";
+    /// The effect of a rule.
+    effect Effect "reportEffect" "/api/v1/shops/{shop}/reports/effect" analytics::effect::EffectReport,
+        "Comebacks before and after a rule began, beside the jobs it does not touch, and how often it was kept.";
 }
 
 /// The jobs behind a figure. The selector's keys are the query itself.

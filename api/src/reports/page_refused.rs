@@ -44,6 +44,12 @@ const fn title(name: ReportName) -> &'static str {
         ReportName::Reuse => "Clean it or replace it?",
         ReportName::Paths => "Diagnosis paths",
         ReportName::Labor => "Labor",
+        ReportName::Compare => "Fair comparison",
+        ReportName::Checks => "Order of checks",
+        ReportName::Repeats => "Returns of a vehicle",
+        ReportName::Pattern => "When parts come back",
+        ReportName::Bench => "Bench readings",
+        ReportName::Effect => "Effect of a rule",
         ReportName::Jobs => "Jobs",
     }
 }

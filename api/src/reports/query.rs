@@ -5,6 +5,7 @@ mod days;
 mod known;
 mod run;
 
+use analytics::bench::Better;
 use analytics::comeback;
 use analytics::figure::Query;
 use analytics::labor;
@@ -27,6 +28,10 @@ use days::{as_of, begun, last_complete_week, parse_date, period, week};
 const LONGEST_WINDOW: i32 = 400;
 /// Minutes that one entry of a part may have, as in the record.
 const MOST_MINUTES: i64 = 100_000;
+/// What is compared fairly, the usual column first.
+const COMPARED: &[&str] = &["technician", "supplier", "lot", "engine"];
+/// What the returns of vehicles are grouped by.
+const REPEATED: &[&str] = &["model", "engine"];
 
 /// The reports.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,13 +41,31 @@ pub enum ReportName {
     Reuse,
     Paths,
     Labor,
+    Compare,
+    Checks,
+    Repeats,
+    Pattern,
+    Bench,
+    Effect,
     Jobs,
 }
 
 impl ReportName {
     /// Every report, in the order in which they are listed.
-    pub const ALL: [Self; 6] =
-        [Self::Weekly, Self::Comebacks, Self::Reuse, Self::Paths, Self::Labor, Self::Jobs];
+    pub const ALL: [Self; 12] = [
+        Self::Weekly,
+        Self::Comebacks,
+        Self::Compare,
+        Self::Reuse,
+        Self::Bench,
+        Self::Pattern,
+        Self::Repeats,
+        Self::Paths,
+        Self::Checks,
+        Self::Effect,
+        Self::Labor,
+        Self::Jobs,
+    ];
 
     /// The word, as in addresses and on the command line.
     #[must_use]
@@ -53,6 +76,12 @@ impl ReportName {
             Self::Reuse => "reuse",
             Self::Paths => "paths",
             Self::Labor => "labor",
+            Self::Compare => "compare",
+            Self::Checks => "checks",
+            Self::Repeats => "repeats",
+            Self::Pattern => "pattern",
+            Self::Bench => "bench",
+            Self::Effect => "effect",
             Self::Jobs => "jobs",
         }
     }
@@ -67,7 +96,11 @@ impl ReportName {
     const fn takes(self) -> &'static [&'static str] {
         match self {
             Self::Weekly => &["week"],
-            Self::Comebacks | Self::Labor => &["week", "from", "to", "by"],
+            Self::Comebacks | Self::Compare | Self::Labor => &["week", "from", "to", "by"],
+            Self::Repeats => &["from", "to", "by"],
+            Self::Pattern => &["from", "to", "part", "role"],
+            Self::Bench => &["from", "to", "part", "role", "better"],
+            Self::Effect => &["select", "start", "review", "kept"],
             Self::Reuse => &[
                 "week",
                 "from",
@@ -81,7 +114,7 @@ impl ReportName {
                 "fit_minutes",
                 "part_cost",
             ],
-            Self::Paths => &["week", "from", "to", "symptom"],
+            Self::Paths | Self::Checks => &["week", "from", "to", "symptom"],
             Self::Jobs => &["select"],
         }
     }
@@ -91,7 +124,16 @@ impl ReportName {
         match self {
             Self::Comebacks => comeback::By::ALL.iter().map(|by| by.as_str()).collect(),
             Self::Labor => labor::By::WORDS.to_vec(),
-            Self::Weekly | Self::Reuse | Self::Paths | Self::Jobs => Vec::new(),
+            Self::Compare => COMPARED.to_vec(),
+            Self::Repeats => REPEATED.to_vec(),
+            Self::Weekly
+            | Self::Reuse
+            | Self::Paths
+            | Self::Checks
+            | Self::Pattern
+            | Self::Bench
+            | Self::Effect
+            | Self::Jobs => Vec::new(),
         }
     }
 }
@@ -134,7 +176,16 @@ pub struct ReportQuery {
     pub fit_minutes: Option<String>,
     /// The part's cost, in the shop's currency.
     pub part_cost: Option<String>,
-    /// Which jobs to list, as one encoded query: `symptom=engine.tick&returned=true`.
+    /// Which reading of the bench test is the better one: higher, lower.
+    pub better: Option<String>,
+    /// First closing day on which the rule stood.
+    pub start: Option<String>,
+    /// The day of the one verdict on the rule; the as-of where absent.
+    pub review: Option<String>,
+    /// Which jobs kept the rule, as one encoded query: `first_check=battery.terminals`.
+    pub kept: Option<String>,
+    /// Which jobs to list, or the rule is about, as one encoded query:
+    /// `symptom=engine.tick&returned=true`.
     pub select: Option<String>,
     /// `json`, `csv`, `ndjson` or `text`.
     pub format: Option<String>,
@@ -184,6 +235,10 @@ impl ReportQuery {
             ("clean_minutes", &self.clean_minutes),
             ("fit_minutes", &self.fit_minutes),
             ("part_cost", &self.part_cost),
+            ("better", &self.better),
+            ("start", &self.start),
+            ("review", &self.review),
+            ("kept", &self.kept),
             ("select", &self.select),
         ]
         .into_iter()
@@ -200,7 +255,17 @@ pub struct Resolved {
     week_from: NaiveDate,
     symptom: Option<String>,
     part: PartAsked,
+    better: Option<Better>,
+    rule: RuleAsked,
     select: Selector,
+}
+
+/// What is asked of a rule.
+#[derive(Debug, Clone, Default, PartialEq)]
+struct RuleAsked {
+    start: Option<NaiveDate>,
+    review: Option<NaiveDate>,
+    kept: Option<Selector>,
 }
 
 /// What is asked of one part.
@@ -291,7 +356,9 @@ pub fn resolve(
         week_from: week.unwrap_or_else(|| last_complete_week(as_of, shop.week_start)),
         symptom: query.symptom.clone(),
         part: part_asked(&mut faults, query, &shop.money()),
-        select: selector(&mut faults, query),
+        better: better(&mut faults, query),
+        rule: rule_asked(&mut faults, name, query),
+        select: selector(&mut faults, "select", query.select.as_deref()),
     };
     if faults.0.is_empty() { Ok(resolved) } else { Err(Refusal::Invalid(faults.0)) }
 }
@@ -346,12 +413,34 @@ fn part_asked(faults: &mut Faults, query: &ReportQuery, money: &Currency) -> Par
     asked
 }
 
-fn selector(faults: &mut Faults, query: &ReportQuery) -> Selector {
-    let text = query.select.as_deref().unwrap_or_default();
-    Selector::parse(text).unwrap_or_else(|error| {
-        faults.add("select", "value", error.to_string());
+fn selector(faults: &mut Faults, field: &str, text: Option<&str>) -> Selector {
+    Selector::parse(text.unwrap_or_default()).unwrap_or_else(|error| {
+        faults.add(field, "value", error.to_string());
         Selector::default()
     })
+}
+
+fn better(faults: &mut Faults, query: &ReportQuery) -> Option<Better> {
+    faults.read("better", query.better.as_deref(), Better::parse, || {
+        "choose one of higher, lower".to_owned()
+    })
+}
+
+fn rule_asked(faults: &mut Faults, name: ReportName, query: &ReportQuery) -> RuleAsked {
+    if name == ReportName::Effect && query.start.is_none() {
+        faults.add("start", "required", "write the first day on which the rule stood");
+    }
+    let rule = RuleAsked {
+        start: faults.date("start", query.start.as_deref()),
+        review: faults.date("review", query.review.as_deref()),
+        kept: query.kept.as_deref().map(|text| selector(faults, "kept", Some(text))),
+    };
+    if let (Some(start), Some(review)) = (rule.start, rule.review)
+        && review <= start
+    {
+        faults.add("review", "range", format!("write a day after {start}"));
+    }
+    rule
 }
 
 #[cfg(test)]

@@ -1,10 +1,16 @@
 //! A report as plain tables: one description of rows and columns for the
 //! terminal, the CSV file and the page.
 
+mod bench;
+mod checks;
 mod comebacks;
+mod compare;
+mod effect;
 mod jobs;
 mod labor;
 mod paths;
+mod pattern;
+mod repeats;
 mod reuse;
 mod weekly;
 
@@ -175,6 +181,12 @@ pub fn tables(report: &Report) -> Vec<Table> {
         Report::Reuse(report) => reuse::tables(report),
         Report::Paths(report) => paths::tables(report),
         Report::Labor(report) => labor::tables(report),
+        Report::Compare(report) => compare::tables(report),
+        Report::Checks(report) => checks::tables(report),
+        Report::Repeats(report) => repeats::tables(report),
+        Report::Pattern(report) => pattern::tables(report),
+        Report::Bench(report) => bench::tables(report),
+        Report::Effect(report) => effect::tables(report),
         Report::Jobs(report) => vec![jobs::table(report)],
     }
 }

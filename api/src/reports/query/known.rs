@@ -33,7 +33,9 @@ impl Known {
         if let Some(part) = &query.part {
             known.part = model::has_part(conn, shop.id, part)?;
         }
-        if query.symptom.is_some() || query.select.as_ref().is_some_and(|text| !text.is_empty()) {
+        if query.symptom.is_some()
+            || [&query.select, &query.kept].into_iter().flatten().any(|text| !text.is_empty())
+        {
             for entry in entries(conn, shop.id, None)? {
                 let list = known.lists.entry(entry.list.clone()).or_default();
                 list.insert(entry.code.clone(), entry.standing());
@@ -64,12 +66,18 @@ impl Known {
         let mut faults = Faults::default();
         asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
         asked.select = asked.select.following(|list, code| self.now(list, code));
+        asked.rule.kept =
+            asked.rule.kept.map(|kept| kept.following(|list, code| self.now(list, code)));
         if let Some(symptom) = &asked.symptom {
             self.find_symptom(&mut faults, "symptom", history, symptom);
         }
-        for term in asked.select.terms() {
-            if let Term::Text(Column::Symptom, Some(symptom)) = term {
-                self.find_symptom(&mut faults, "select", history, symptom);
+        for (field, selector) in
+            [("select", Some(&asked.select)), ("kept", asked.rule.kept.as_ref())]
+        {
+            for term in selector.into_iter().flat_map(|selector| selector.terms()) {
+                if let Term::Text(Column::Symptom, Some(symptom)) = term {
+                    self.find_symptom(&mut faults, field, history, symptom);
+                }
             }
         }
         self.find_part(&mut faults, history, &asked.part);

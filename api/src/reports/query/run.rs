@@ -2,11 +2,16 @@
 
 use std::collections::BTreeMap;
 
+use analytics::bench::{BenchQuery, BenchReport, bench};
 use analytics::comeback::{self, ComebackReport};
+use analytics::compare::{CompareReport, compare};
+use analytics::effect::{EffectQuery, EffectReport, effect};
 use analytics::figure::Head;
 use analytics::history::History;
 use analytics::labor::{self, ComebackCost, LaborLine, LaborReport, Ratio};
-use analytics::path::{PathReport, paths};
+use analytics::path::{CheckOrderReport, PathReport, check_orders, paths};
+use analytics::pattern::{PatternQuery, PatternReport, pattern};
+use analytics::repeats::{RepeatReport, repeats};
 use analytics::reuse::{
     AdviceQuery, HeldRole, PartLine, ReuseReport, ReuseTally, advise_from, reuse_from,
 };
@@ -30,6 +35,12 @@ pub enum Report {
     Reuse(ReuseReport),
     Paths(PathReport),
     Labor(LaborReport),
+    Compare(CompareReport),
+    Checks(CheckOrderReport),
+    Repeats(RepeatReport),
+    Pattern(PatternReport),
+    Bench(BenchReport),
+    Effect(EffectReport),
     Jobs(JobsReport),
 }
 
@@ -43,6 +54,12 @@ impl Report {
             Self::Reuse(report) => &report.head,
             Self::Paths(report) => &report.head,
             Self::Labor(report) => &report.head,
+            Self::Compare(report) => &report.head,
+            Self::Checks(report) => &report.head,
+            Self::Repeats(report) => &report.head,
+            Self::Pattern(report) => &report.head,
+            Self::Bench(report) => &report.head,
+            Self::Effect(report) => &report.head,
             Self::Jobs(report) => &report.head,
         }
     }
@@ -80,6 +97,12 @@ fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, 
         ReportName::Labor => {
             Report::Labor(labor::labor(history, &asked.figures).map_err(no_column)?)
         }
+        ReportName::Compare => Report::Compare(compare(history, &asked.figures)),
+        ReportName::Checks => Report::Checks(check_orders(history, &asked.figures)),
+        ReportName::Repeats => Report::Repeats(repeats(history, &asked.figures)),
+        ReportName::Pattern => Report::Pattern(pattern(history, &pattern_query(asked))),
+        ReportName::Bench => Report::Bench(bench(history, &bench_query(asked))),
+        ReportName::Effect => Report::Effect(effect(history, &effect_query(asked))),
         ReportName::Jobs => Report::Jobs(jobs_report(history, asked)),
     })
 }
@@ -222,6 +245,34 @@ fn nothing(ratio: &Ratio) -> Ratio {
         too_few: true,
         definition: ratio.definition,
         jobs: String::new(),
+    }
+}
+
+fn pattern_query(asked: &Resolved) -> PatternQuery {
+    PatternQuery {
+        figures: asked.figures.clone(),
+        part: asked.part.part.clone(),
+        role: asked.part.role,
+    }
+}
+
+fn bench_query(asked: &Resolved) -> BenchQuery {
+    BenchQuery {
+        figures: asked.figures.clone(),
+        part: asked.part.part.clone(),
+        role: asked.part.role,
+        better: asked.better,
+    }
+}
+
+fn effect_query(asked: &Resolved) -> EffectQuery {
+    EffectQuery {
+        figures: asked.figures.clone(),
+        jobs: asked.select.clone(),
+        // Resolving refuses a query without a start.
+        start: asked.rule.start.unwrap_or(asked.figures.as_of),
+        review: asked.rule.review,
+        kept: asked.rule.kept.clone(),
     }
 }
 

@@ -319,7 +319,11 @@ fn known() -> Known {
 }
 
 pub(crate) fn report(name: ReportName, query: &ReportQuery) -> Report {
-    answer(&history(), &known(), &shop(), now(), name, query).unwrap()
+    let mut query = query.clone();
+    if name == ReportName::Effect {
+        query.start.get_or_insert_with(|| "2026-06-01".to_owned());
+    }
+    answer(&history(), &known(), &shop(), now(), name, &query).unwrap()
 }
 
 #[test]
