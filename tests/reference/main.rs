@@ -14,4 +14,5 @@ mod reuse;
 mod shop;
 mod survival;
 mod weekly;
+mod weibull;
 mod world;

@@ -7,6 +7,7 @@ pub mod proportion;
 pub mod quantile;
 pub mod ratio;
 pub mod survival;
+pub mod weibull;
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
