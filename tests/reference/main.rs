@@ -10,6 +10,7 @@ mod labor;
 mod path;
 mod poisson;
 mod proportion;
+mod replacement;
 mod reuse;
 mod shop;
 mod survival;

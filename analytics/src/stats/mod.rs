@@ -6,6 +6,7 @@ pub mod poisson;
 pub mod proportion;
 pub mod quantile;
 pub mod ratio;
+pub mod replacement;
 pub mod survival;
 pub mod weibull;
 
