@@ -6,6 +6,7 @@ mod beside;
 mod comeback;
 mod files;
 mod history;
+mod isotonic;
 mod labor;
 mod path;
 mod poisson;
