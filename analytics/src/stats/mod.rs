@@ -2,11 +2,14 @@
 //! published example or a general-purpose library in the reference tests.
 
 pub mod beta;
+pub mod isotonic;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
 pub mod ratio;
+pub mod replacement;
 pub mod survival;
+pub mod weibull;
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
