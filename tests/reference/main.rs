@@ -8,6 +8,7 @@ mod files;
 mod history;
 mod isotonic;
 mod labor;
+mod logistic;
 mod path;
 mod poisson;
 mod proportion;

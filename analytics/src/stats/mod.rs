@@ -3,6 +3,7 @@
 
 pub mod beta;
 pub mod isotonic;
+pub mod logistic;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
