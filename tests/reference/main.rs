@@ -4,6 +4,7 @@
 
 mod beside;
 mod comeback;
+mod cutoff;
 mod files;
 mod history;
 mod isotonic;

@@ -2,6 +2,7 @@
 //! published example or a general-purpose library in the reference tests.
 
 pub mod beta;
+pub mod cutoff;
 pub mod isotonic;
 pub mod logistic;
 pub mod poisson;
