@@ -4,10 +4,12 @@
 
 mod beside;
 mod comeback;
+mod cutoff;
 mod files;
 mod history;
 mod isotonic;
 mod labor;
+mod logistic;
 mod path;
 mod poisson;
 mod proportion;

@@ -2,8 +2,8 @@
 //! with a reading.
 //!
 //! Source: Barlow, Bartholomew, Bremner and Brunk (1972) Statistical Inference
-//! under Order Restrictions (pool-adjacent-violators). Values at
-//! equal readings are averaged first, so that one reading has one fitted value.
+//! under Order Restrictions (pool-adjacent-violators). Values at equal readings
+//! are averaged first, so that one reading has one fitted value.
 
 /// Which way the fitted values go as the reading rises.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -129,8 +129,7 @@ mod tests {
 
     proptest! {
         /// The fit is max over starts of min over ends of the plain averages
-        /// (the max-min
-        /// formula of the same book, computed the long way).
+        /// (the max-min formula of the same book, computed the long way).
         #[test]
         fn it_is_the_max_min_of_averages(rows in rows()) {
             let levels = fit_of(&rows, Direction::Increasing);

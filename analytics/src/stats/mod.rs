@@ -2,7 +2,9 @@
 //! published example or a general-purpose library in the reference tests.
 
 pub mod beta;
+pub mod cutoff;
 pub mod isotonic;
+pub mod logistic;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;

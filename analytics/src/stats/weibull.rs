@@ -340,8 +340,9 @@ mod tests {
             let Some(fit) = fit_of(&rows) else { return Ok(()) };
             let log_likelihood = |shape: f64, scale: f64| -> f64 {
                 rows.iter().map(|&(t, d, c)| {
-                    let hazard = (t / scale).powf(shape);
-                    let density = (shape / t * hazard).ln();
+                    let log_hazard = shape * (t / scale).ln();
+                    let hazard = log_hazard.exp();
+                    let density = (shape / t).ln() + log_hazard;
                     d as f64 * density - (d + c) as f64 * hazard
                 }).sum()
             };
