@@ -7,13 +7,17 @@ mod columns;
 mod dictionary;
 mod frames;
 mod planned;
+mod reading;
 mod rows;
 
 use std::collections::{HashMap, HashSet};
 use std::fmt;
 
 pub(crate) use beside::Day;
-pub use columns::{Checks, Jobs, Labor, NO_NUMBER, NO_WORD, NONE, Operations, Parts, Returns};
+pub use columns::{
+    Checks, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Returns,
+};
+pub use reading::Reading;
 pub use rows::{
     AttendanceRow, CheckRow, JobId, JobRow, LaborRow, OperationRow, PartPolicy, PartReturnRow,
     PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ShopFacts, ToldReturn,

@@ -100,6 +100,15 @@ words! {
     }
 }
 
+impl Outcome {
+    /// Something was done about the complaint: it was neither declined nor
+    /// never met. What became of parts is followed on such jobs alone.
+    #[must_use]
+    pub const fn is_done(self) -> bool {
+        !matches!(self, Self::Declined | Self::NotReproduced)
+    }
+}
+
 words! {
     /// What a check showed.
     Finding {
@@ -129,6 +138,12 @@ impl Disposition {
     #[must_use]
     pub const fn is_replaced(self) -> bool {
         matches!(self, Self::ReplacedNew | Self::ReplacedRebuilt | Self::ReplacedUsed)
+    }
+
+    /// Cleaned, adjusted or repaired, and the same part is on the vehicle again.
+    #[must_use]
+    pub const fn is_put_back(self) -> bool {
+        matches!(self, Self::CleanedReused | Self::AdjustedReused | Self::RepairedReused)
     }
 }
 

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use analytics::history::{History, HistoryError, JobId};
+use analytics::words::{Disposition, PartRole};
 use proptest::prelude::*;
 
 use crate::shop::{Shop, facts};
@@ -48,14 +49,15 @@ fn plain(history: &History) -> Vec<String> {
         ));
     }
     for at in 0..parts.job.len() {
-        let texts = [parts.part, parts.name, parts.position, parts.supplier, parts.lot];
+        let texts =
+            [parts.part, parts.name, parts.position, parts.supplier, parts.lot, parts.bench_unit];
         lines.push(format!(
             "{:?} {:?} {:?} {:?} {:?}",
             parts.job[at],
             texts.map(|column| text(&column[at])),
             (parts.disposition[at], parts.role[at], parts.unit_cost_minor[at]),
             parts.quantity_hundredths[at],
-            (parts.has_bench_reading[at], parts.returned_day[at], parts.possibly_returned_day[at]),
+            (parts.bench_reading[at], parts.returned_day[at], parts.possibly_returned_day[at]),
         ));
     }
     let (labor, operations, returns) = (history.labor(), history.operations(), history.returns());
@@ -174,4 +176,29 @@ fn rows_of_open_jobs_wait_for_their_closing() {
     history.apply(&[open], later, 8).unwrap();
     assert_eq!((history.jobs().kind.len(), history.checks().job.len()), (2, 1));
     assert_eq!(history.returns().later, [1]);
+}
+
+#[test]
+fn a_reading_is_kept_to_the_bit_and_what_is_no_number_is_none() {
+    let readings = [
+        (Some(11.5), Some(11.5)),
+        (Some(0.1 + 0.2), Some(0.1 + 0.2)),
+        (Some(-0.0), Some(0.0)),
+        (None, None),
+        (Some(f64::NAN), None),
+        (Some(f64::INFINITY), None),
+    ];
+    let mut shop = Shop::default();
+    shop.job("engine.tick", 5);
+    for (reading, _) in readings {
+        let part = shop.part("P-1", PartRole::Suspect, Disposition::CleanedReused);
+        (part.bench_reading, part.bench_unit) = (reading, Some("Ohm".to_owned()));
+    }
+    let history = shop.history(facts());
+    let parts = history.parts();
+    for (at, (_, kept)) in readings.iter().enumerate() {
+        let (reading, unit) = (parts.bench_reading[at], history.text(parts.bench_unit[at]));
+        assert_eq!((!reading.is_nan()).then(|| reading.to_bits()), kept.map(f64::to_bits));
+        assert_eq!(unit, kept.map(|_| "Ohm"));
+    }
 }

@@ -170,6 +170,7 @@ impl Shop {
             quantity_hundredths: 100,
             unit_cost_minor: None,
             bench_reading: None,
+            bench_unit: None,
         });
         self.rows.parts.last_mut().unwrap()
     }

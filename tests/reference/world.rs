@@ -201,7 +201,8 @@ impl Spec {
                 lot: named("lot", *supplier),
                 quantity_hundredths: 100 * i64::from(*supplier) + 50,
                 unit_cost_minor: Some(i64::from(*part) * 100),
-                bench_reading: None,
+                bench_reading: self.bench(number).map(|(reading, _)| reading),
+                bench_unit: self.bench(number).and_then(|(_, unit)| unit),
             });
             rows.part_returns.extend(back.map(|back| PartReturnRow {
                 part_use: id * 100 + number,
@@ -231,6 +232,19 @@ impl Spec {
             });
         }
     }
+
+    /// A reading for about two parts of three, some without a unit, some no
+    /// number at all.
+    fn bench(&self, number: u128) -> Option<(f64, Option<String>)> {
+        let (part, role, ..) = self.parts.get(usize::try_from(number).ok()?)?;
+        match (self.stay + u64::from(*role)) % 5 {
+            0 => None,
+            1 => Some((f64::NAN, Some("Ohm".to_owned()))),
+            2 => Some((-0.0, Some("Ohm".to_owned()))),
+            turn => Some((f64::from(*part) * 0.5 + turn as f64, named("unit", part % 3))),
+        }
+    }
+
     fn write_labor(&self, id: JobId, rows: &mut Rows) {
         for (technician, activity, minutes) in &self.labor {
             rows.labor.push(LaborRow {

@@ -13,8 +13,8 @@ use super::frames::{
 };
 use super::planned::Planned;
 use super::{
-    CheckRow, HistoryError, JobId, JobLabel, JobRow, LaborRow, NO_NUMBER, NO_WORD, NONE,
-    OperationRow, PartReturnRow, PartRow, PartUseId, ReturnRow,
+    CheckRow, HistoryError, JobId, JobLabel, JobRow, LaborRow, NO_NUMBER, NO_READING, NO_WORD,
+    NONE, OperationRow, PartReturnRow, PartRow, PartUseId, Reading, ReturnRow,
 };
 use crate::words::LinkState;
 
@@ -266,7 +266,9 @@ pub(super) fn parts(
         columns.lot.push(texts.optional(row.lot.as_deref())?);
         columns.quantity_hundredths.push(row.quantity_hundredths);
         columns.unit_cost_minor.push(row.unit_cost_minor.unwrap_or(NO_NUMBER));
-        columns.has_bench_reading.push(flag(row.bench_reading.is_some()));
+        let reading = row.bench_reading.and_then(Reading::new);
+        columns.bench_reading.push(reading.map_or(NO_READING, Reading::value));
+        columns.bench_unit.push(texts.optional(reading.and(row.bench_unit.as_deref()))?);
         columns.returned_day.push(confirmed);
         columns.possibly_returned_day.push(possible);
     }

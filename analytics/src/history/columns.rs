@@ -6,6 +6,8 @@ pub const NONE: u32 = u32::MAX;
 pub const NO_WORD: u8 = u8::MAX;
 /// A number that is absent in an integer column.
 pub const NO_NUMBER: i64 = i64::MIN;
+/// A reading that is absent. It equals nothing, so ask [`f64::is_nan`].
+pub const NO_READING: f64 = f64::NAN;
 
 /// The jobs frame's columns. A job's row is its place in these slices. Days
 /// count from 1970-01-01. Texts are places in the dictionary of the same name
@@ -59,7 +61,7 @@ pub struct Checks<'a> {
 }
 
 /// The parts frame's columns, ordered by job row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy)]
 pub struct Parts<'a> {
     pub job: &'a [u32],
     /// Part number, else name: what counts as the same part.
@@ -74,8 +76,10 @@ pub struct Parts<'a> {
     pub quantity_hundredths: &'a [i64],
     /// Cost of one.
     pub unit_cost_minor: &'a [i64],
-    /// 1 where a bench reading stands.
-    pub has_bench_reading: &'a [u8],
+    /// Finite; [`NO_READING`] where none stands.
+    pub bench_reading: &'a [f64],
+    /// `NONE` where there is no reading.
+    pub bench_unit: &'a [u32],
     /// Day of the first confirmed part return; `i32::MAX` where none.
     pub returned_day: &'a [i32],
     /// Day of the first part return confirmed or undecided; `i32::MAX` where none.

@@ -22,6 +22,9 @@ impl Native for i32 {
 impl Native for i64 {
     type Polars = Int64Type;
 }
+impl Native for f64 {
+    type Polars = Float64Type;
+}
 
 /// Where a row of a new frame comes from: a row kept, or a row brought.
 #[derive(Debug, Clone, Copy)]
@@ -110,8 +113,8 @@ frame!(ChecksFrame, ChecksColumns, Checks {
 } merged);
 frame!(PartsFrame, PartsColumns, Parts {
     job: u32, part: u32, name: u32, position: u32, disposition: u8, role: u8,
-    supplier: u32, lot: u32, quantity_hundredths: i64, unit_cost_minor: i64, has_bench_reading: u8,
-    returned_day: i32, possibly_returned_day: i32,
+    supplier: u32, lot: u32, quantity_hundredths: i64, unit_cost_minor: i64, bench_reading: f64,
+    bench_unit: u32, returned_day: i32, possibly_returned_day: i32,
 } merged);
 frame!(LaborFrame, LaborColumns, Labor {
     job: u32, technician: u32, activity: u8, worked_as: u8, started_day: i32, minutes: i64,

@@ -227,7 +227,7 @@ fn job_facts(
     let at = row as usize;
     let closed_day = *jobs.closed_day.get(at)?;
     let outcome = Outcome::from_code(*jobs.outcome.get(at)?)?;
-    if matches!(outcome, Outcome::Declined | Outcome::NotReproduced) {
+    if !outcome.is_done() {
         return None;
     }
     let confirmed = *jobs.cause_state.get(at)? == CauseState::Confirmed.code();
@@ -248,7 +248,7 @@ fn job_facts(
 fn use_rows(history: &History) -> impl Iterator<Item = Option<UseRow>> {
     let parts = history.parts();
     let days = parts.returned_day.iter().zip(parts.possibly_returned_day);
-    let costs = parts.unit_cost_minor.iter().zip(parts.has_bench_reading);
+    let costs = parts.unit_cost_minor.iter().zip(parts.bench_reading);
     parts.name.iter().zip(parts.role).zip(parts.disposition).zip(costs).zip(days).map(
         |((((&name, &role), &disposition), (&cost, &bench)), (&returned, &possibly))| {
             Some(UseRow {
@@ -256,7 +256,7 @@ fn use_rows(history: &History) -> impl Iterator<Item = Option<UseRow>> {
                 role: PartRole::from_code(role),
                 disposition: Disposition::from_code(disposition)?,
                 cost,
-                tested: bench == 1,
+                tested: !bench.is_nan(),
                 returned_day: returned,
                 possibly_day: possibly,
             })

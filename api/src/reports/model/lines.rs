@@ -55,7 +55,8 @@ type PartTuple = (
     (Option<String>, String, Option<String>),
     (Word<Disposition>, Option<Word<PartRole>>),
     (Option<String>, Option<String>),
-    (i64, Option<i64>, Option<f64>),
+    (i64, Option<i64>),
+    (Option<f64>, Option<String>),
 );
 
 pub(super) fn parts(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<PartRow>> {
@@ -67,7 +68,8 @@ pub(super) fn parts(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<V
             (part_use::part_no, part_use::name, part_use::position),
             (part_use::disposition, part_use::role),
             (part_use::supplier, part_use::lot),
-            (part_use::quantity_hundredths, part_use::unit_cost_minor, part_use::bench_reading),
+            (part_use::quantity_hundredths, part_use::unit_cost_minor),
+            (part_use::bench_reading, part_use::bench_unit),
         ))
         .into_boxed();
     if let Some(ids) = scope {
@@ -76,7 +78,7 @@ pub(super) fn parts(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<V
     let tuples: Vec<PartTuple> = query.load(conn)?;
     tuples
         .into_iter()
-        .map(|(ids, (part_no, name, position), (disposition, role), source, numbers)| {
+        .map(|(ids, (part_no, name, position), (disposition, role), source, numbers, bench)| {
             Ok(PartRow {
                 id: bits(&ids.0)?,
                 job: bits(&ids.1)?,
@@ -89,7 +91,8 @@ pub(super) fn parts(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<V
                 lot: source.1,
                 quantity_hundredths: numbers.0,
                 unit_cost_minor: numbers.1,
-                bench_reading: numbers.2,
+                bench_reading: bench.0,
+                bench_unit: bench.1,
             })
         })
         .collect()
