@@ -3,8 +3,10 @@
 use super::is_kind;
 use super::term::{Column, Order, PathMatch, Selector, Term};
 use crate::follow::{FirstReturn, NEVER, day_number};
-use crate::history::{History, NO_WORD, NONE};
-use crate::words::{Activity, CauseState, Curable, Disposition, Finding, JobKind, PartRole, Payer};
+use crate::history::{History, NO_WORD, NONE, Reading};
+use crate::words::{
+    Activity, CauseState, Curable, Disposition, Finding, JobKind, Outcome, PartRole, Payer,
+};
 
 /// What is known of each job by the as-of.
 pub(super) struct Seen<'a> {
@@ -103,6 +105,13 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
             let day = day_number(*day);
             Box::new(move |row| closed(row) <= day)
         }
+        Term::Done(yes) => {
+            let yes = *yes;
+            Box::new(move |row| {
+                let outcome = jobs.outcome.get(row).and_then(|code| Outcome::from_code(*code));
+                outcome.is_some_and(|outcome| outcome.is_done() == yes)
+            })
+        }
         Term::Returned(yes) => {
             let yes = *yes;
             Box::new(move |row| {
@@ -146,6 +155,9 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
         }
         Term::Role(_)
         | Term::Treatment(_)
+        | Term::BenchRead(_)
+        | Term::ReadingFrom(_)
+        | Term::ReadingTo(_)
         | Term::PartReturned(_)
         | Term::Payer(_)
         | Term::Finding(_)
@@ -172,6 +184,7 @@ fn job_column(history: &History, column: Column) -> Option<&[u32]> {
         | Column::Position
         | Column::Supplier
         | Column::Lot
+        | Column::BenchUnit
         | Column::Operation
         | Column::Check => None,
     }
@@ -260,6 +273,17 @@ impl Child {
     }
 }
 
+/// Whether a reading stands that fits, as asked.
+fn reads<'a>(
+    column: &'a [f64],
+    yes: bool,
+    fits: impl Fn(Reading) -> bool + 'a,
+) -> Option<Fits<'a>> {
+    Some(Box::new(move |at| {
+        column.get(at).copied().and_then(Reading::new).is_some_and(&fits) == yes
+    }))
+}
+
 fn part_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option<Fits<'a>> {
     let parts = history.parts();
     let code = |text: &Option<String>| code_of(history, text.as_deref());
@@ -268,6 +292,7 @@ fn part_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Optio
         Term::Text(Column::Position, position) => is(parts.position, code(position)),
         Term::Text(Column::Supplier, supplier) => is(parts.supplier, code(supplier)),
         Term::Text(Column::Lot, lot) => is(parts.lot, code(lot)),
+        Term::Text(Column::BenchUnit, unit) => is(parts.bench_unit, code(unit)),
         Term::Role(role) => is(parts.role, role.map_or(NO_WORD, PartRole::code)),
         Term::Treatment(treatment) => {
             let treatment = *treatment;
@@ -275,6 +300,15 @@ fn part_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Optio
                 let code = parts.disposition.get(at).copied().unwrap_or(NO_WORD);
                 Disposition::from_code(code).is_some_and(|one| treatment.holds(one))
             }))
+        }
+        Term::BenchRead(yes) => reads(parts.bench_reading, *yes, |_| true),
+        Term::ReadingFrom(low) => {
+            let low = *low;
+            reads(parts.bench_reading, true, move |reading| reading >= low)
+        }
+        Term::ReadingTo(high) => {
+            let high = *high;
+            reads(parts.bench_reading, true, move |reading| reading <= high)
         }
         Term::PartReturned(yes) => {
             let yes = *yes;

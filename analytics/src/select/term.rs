@@ -5,6 +5,7 @@ use std::fmt;
 use chrono::NaiveDate;
 
 use super::encoding::{decoded, escaped};
+use crate::history::Reading;
 use crate::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, Outcome, PartRole, Payer,
     WorkedAs,
@@ -30,6 +31,8 @@ pub enum Column {
     Position,
     Supplier,
     Lot,
+    /// Unit of a part's bench reading.
+    BenchUnit,
     Operation,
     Check,
 }
@@ -41,6 +44,8 @@ pub enum Treatment {
     Replaced,
     /// Refitted as it was, or tested good and left.
     Untouched,
+    /// Cleaned, adjusted or repaired, and put back.
+    PutBack,
     One(Disposition),
 }
 
@@ -84,11 +89,18 @@ pub enum Term {
     WorkedAs(WorkedAs),
     Role(Option<PartRole>),
     Treatment(Treatment),
+    /// Whether a bench reading stands.
+    BenchRead(bool),
+    /// The bench reading is at least, and at most, this.
+    ReadingFrom(Reading),
+    ReadingTo(Reading),
     Payer(Option<Payer>),
     Path(PathMatch, Vec<String>),
     Order(Order),
     ClosedFrom(NaiveDate),
     ClosedTo(NaiveDate),
+    /// [`Outcome::is_done`].
+    Done(bool),
     /// A repaired complaint that came back, or did not, inside the window.
     Returned(bool),
     /// The part came back, or did not, inside the window.
@@ -132,7 +144,7 @@ pub struct Selector {
 }
 
 impl Column {
-    const ALL: [Self; 15] = [
+    const ALL: [Self; 16] = [
         Self::Symptom,
         Self::System,
         Self::Cause,
@@ -146,6 +158,7 @@ impl Column {
         Self::Position,
         Self::Supplier,
         Self::Lot,
+        Self::BenchUnit,
         Self::Operation,
         Self::Check,
     ];
@@ -167,6 +180,7 @@ impl Column {
             Self::Position => "position",
             Self::Supplier => "supplier",
             Self::Lot => "lot",
+            Self::BenchUnit => "bench_unit",
             Self::Operation => "operation",
             Self::Check => "check",
         }
@@ -188,6 +202,7 @@ impl Column {
 impl Treatment {
     const REPLACED: &'static str = "replaced";
     const UNTOUCHED: &'static str = "untouched";
+    const PUT_BACK: &'static str = "put_back";
 
     /// Whether a disposition is meant.
     #[must_use]
@@ -197,6 +212,7 @@ impl Treatment {
             Self::Untouched => {
                 matches!(disposition, Disposition::RemovedRefitted | Disposition::TestedLeft)
             }
+            Self::PutBack => disposition.is_put_back(),
             Self::One(one) => one == disposition,
         }
     }
@@ -268,13 +284,20 @@ impl Term {
             "disposition" if value == Treatment::UNTOUCHED => {
                 Some(Self::Treatment(Treatment::Untouched))
             }
+            "disposition" if value == Treatment::PUT_BACK => {
+                Some(Self::Treatment(Treatment::PutBack))
+            }
             "disposition" => {
                 Disposition::parse(value).map(|one| Self::Treatment(Treatment::One(one)))
             }
             "payer" => word(value, Payer::parse).map(Self::Payer),
             "order" => Order::ALL.into_iter().find(|o| o.as_str() == value).map(Self::Order),
+            "bench_read" => flag().map(Self::BenchRead),
+            "reading_from" => Reading::parse(value).map(Self::ReadingFrom),
+            "reading_to" => Reading::parse(value).map(Self::ReadingTo),
             "closed_from" => value.parse().ok().map(Self::ClosedFrom),
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
+            "done" => flag().map(Self::Done),
             "returned" => flag().map(Self::Returned),
             "part_returned" => flag().map(Self::PartReturned),
             "told" => flag().map(Self::Told),
@@ -305,12 +328,17 @@ impl Term {
             Self::Treatment(Treatment::Untouched) => {
                 ("disposition", Treatment::UNTOUCHED.to_owned())
             }
+            Self::Treatment(Treatment::PutBack) => ("disposition", Treatment::PUT_BACK.to_owned()),
             Self::Treatment(Treatment::One(one)) => ("disposition", one.to_string()),
+            Self::BenchRead(yes) => ("bench_read", yes.to_string()),
+            Self::ReadingFrom(reading) => ("reading_from", reading.to_string()),
+            Self::ReadingTo(reading) => ("reading_to", reading.to_string()),
             Self::Payer(payer) => ("payer", payer.map_or("", Payer::as_str).to_owned()),
             Self::Path(kind, checks) => (kind.as_str(), checks.join(">")),
             Self::Order(order) => ("order", order.as_str().to_owned()),
             Self::ClosedFrom(day) => ("closed_from", day.to_string()),
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
+            Self::Done(yes) => ("done", yes.to_string()),
             Self::Returned(yes) => ("returned", yes.to_string()),
             Self::PartReturned(yes) => ("part_returned", yes.to_string()),
             Self::Told(yes) => ("told", yes.to_string()),

@@ -2,12 +2,17 @@ use super::*;
 
 proptest::proptest! {
     #[test]
-    fn any_text_survives(symptom in "\\PC{0,12}", check in "[a-z .&=%+/]{1,12}") {
+    fn any_text_survives(symptom in "\\PC{0,12}", check in "[a-z .&=%+/]{1,12}", low in -1e300..1e300) {
         let selector = Selector::new()
             .with(Term::Kind(JobKind::Complaint))
             .with(Term::Text(Column::Symptom, (!symptom.is_empty()).then_some(symptom)))
             .with(Term::Path(PathMatch::Whole, vec![check.clone(), check]))
             .with(Term::Treatment(Treatment::Replaced))
+            .with(Term::Treatment(Treatment::PutBack))
+            .with(Term::ReadingFrom(Reading::new(low).unwrap()))
+            .with(Term::ReadingTo(Reading::new(1.5).unwrap()))
+            .with(Term::BenchRead(true))
+            .with(Term::Done(false))
             .with(Term::Returned(true));
         proptest::prop_assert_eq!(Selector::parse(&selector.to_string()), Ok(selector));
     }
@@ -25,6 +30,7 @@ fn a_report_s_selector_is_read() {
 fn what_is_no_selector_is_refused() {
     assert!(matches!(Selector::parse("color=red"), Err(SelectorError::UnknownKey(_))));
     assert!(matches!(Selector::parse("kind=visit"), Err(SelectorError::BadValue(..))));
+    assert!(matches!(Selector::parse("reading_to=NaN"), Err(SelectorError::BadValue(..))));
     assert!(matches!(Selector::parse("closed_to=2026-02-30"), Err(SelectorError::BadValue(..))));
     for broken in ["symptom=%4", "symptom=%zz", "symptom=%ff"] {
         assert!(matches!(Selector::parse(broken), Err(SelectorError::BadEncoding(_))));
