@@ -10,8 +10,8 @@ use super::tally::{PartTally, ReuseTally};
 use super::text;
 use super::verdict::{DecidedBy, Question, Undecided, Verdict};
 use super::weigh::{Asked, Ground, Particulars};
-use crate::figure::{Interval, Query, Share};
-use crate::follow::{LEVEL, Period};
+use crate::figure::{Interval, Query, Share, TOO_FEW};
+use crate::follow::{Cases, LEVEL, Period};
 use crate::history::{History, ShopFacts};
 use crate::stats::beta::{Beta, expected_losses, probability_exceeds};
 use crate::words::Curable;
@@ -80,6 +80,9 @@ pub struct Advice {
     pub replace: Side,
     /// Left alone: the third choice for a quiet part.
     pub untouched: Share,
+    /// For a bystander with ten cases or more of either: left alone, the part
+    /// came back no more often than cleaned. Absent where that cannot be said.
+    pub untouched_no_worse: Option<bool>,
     pub costs: Option<Costs>,
     /// What must be entered before money can be compared.
     pub missing: Vec<&'static str>,
@@ -148,6 +151,7 @@ impl Ground<'_> {
         let (question, costs) = (&weighed.question, weighed.costs);
         let (verdict, undecided) = self.verdict(&asked, &weighed);
         let any_role = weighed.replace.all_roles;
+        let untouched = self.untouched(&asked);
         let mut advice = Advice {
             part: name.to_owned(),
             role,
@@ -170,7 +174,8 @@ impl Ground<'_> {
                 &weighed.replace,
                 self.jobs(&asked, Choice::Replaced.as_str(), any_role),
             ),
-            untouched: self.untouched(&asked),
+            untouched_no_worse: no_worse(role, &untouched, weighed.clean.own),
+            untouched,
             costs,
             missing: weighed.known.missing(),
             break_even_gap: question.gap,
@@ -190,8 +195,18 @@ impl Ground<'_> {
     }
 }
 
+/// Whether what was left alone came back no more often than what was cleaned,
+/// in whole numbers. A suspect is not left alone.
+fn no_worse(role: HeldRole, untouched: &Share, cleaned: Cases) -> Option<bool> {
+    let known = role == HeldRole::Bystander && untouched.count.min(cleaned.cases) >= TOO_FEW;
+    known.then(|| {
+        i128::from(untouched.returns) * i128::from(cleaned.cases)
+            <= i128::from(cleaned.returns) * i128::from(untouched.count)
+    })
+}
+
 fn side(choice: Choice, belief: &Belief, jobs: String) -> Side {
-    let tail = (1.0 - LEVEL) / 2.0;
+    let (tail, mean) = ((1.0 - LEVEL) / 2.0, belief.posterior.mean());
     Side {
         choice,
         cases: belief.own.cases,
@@ -200,10 +215,11 @@ fn side(choice: Choice, belief: &Belief, jobs: String) -> Side {
         assumed_share: belief.assumed,
         prior_share: belief.prior.mean,
         prior_strength: belief.prior.strength,
-        return_share: belief.posterior.mean(),
+        return_share: mean,
+        // The mean of a belief in next to nothing lies above nearly all of it.
         interval: Interval {
-            low: belief.posterior.quantile(tail),
-            high: belief.posterior.quantile(1.0 - tail),
+            low: belief.posterior.quantile(tail).min(mean),
+            high: belief.posterior.quantile(1.0 - tail).max(mean),
             level: LEVEL,
             method: "beta-posterior",
         },

@@ -136,6 +136,11 @@ pub(super) fn replace_belief(
     }
 }
 
+/// What is believed of a replaced part, whatever it was held as.
+pub(super) fn any_replaced_belief(facts: &ShopFacts, pools: &Pools, all: Cases) -> Belief {
+    belief(facts.assumed_replaced, Some(&pools.replaced_in_any_role), all, true)
+}
+
 fn belief(assumed: f64, pool: Option<&Pool>, own: Cases, all_roles: bool) -> Belief {
     let prior = pool.copied().unwrap_or_default().prior(assumed);
     Belief { own, assumed, prior, posterior: prior.posterior(own), all_roles }

@@ -7,7 +7,7 @@ use super::choice::{Choice, HeldRole};
 use super::estimate::{Counting, followed};
 use super::tally::{Cell, PartTally, ReuseTally};
 use super::text;
-use super::weigh::{Ground, Particulars};
+use super::weigh::{DONE, Ground, Particulars};
 use crate::figure::{Head, Query, Share};
 use crate::follow::{Followed, Period, closed_cases, counted_share, followed_share, head};
 use crate::history::{History, ShopFacts};
@@ -142,8 +142,9 @@ fn choice_line(
 ) -> Option<ChoiceLine> {
     let period = &ground.period;
     let mut pairs = vec![("part", part)];
-    pairs.extend(role.map(|role| ("role", role.as_str())));
-    pairs.push(("disposition", choice.as_str()));
+    // An empty role selects those without one.
+    pairs.push(("role", role.map_or("", PartRole::as_str)));
+    pairs.extend([("disposition", choice.as_str()), DONE]);
     let (jobs, ended) = (period.selector(&pairs), period.ended().selector(&pairs));
     pairs.extend([("kind", "complaint"), ("outcome", "repaired")]);
     let repaired = period.selector(&pairs);

@@ -16,13 +16,33 @@ pub(super) fn sentence(advice: &Advice, window_days: i32) -> String {
         HeldRole::Bystander => "this part was only in the way",
     };
     format!(
-        "{}: {held}; {}, {}. {}{}",
+        "{}: {held}; {}, {}. {}{}{}",
         headline(advice),
         counts(&advice.clean, "cleaned", window_days),
         counts(&advice.replace, "replaced", window_days),
         basis(advice.basis),
+        left_alone(advice, window_days),
         money(advice),
     )
+}
+
+/// The third choice for a part that was only in the way, with its counts.
+fn left_alone(advice: &Advice, window_days: i32) -> String {
+    let untouched = &advice.untouched;
+    let counts = format!(
+        "{} of {} left alone came back within {window_days} days",
+        untouched.returns, untouched.count
+    );
+    match (advice.role, advice.untouched_no_worse) {
+        (HeldRole::Bystander, Some(true)) => {
+            format!(" Leaving it alone is a third choice: {counts}, no more often than cleaned.")
+        }
+        (HeldRole::Bystander, Some(false)) => format!(" {counts}, more often than cleaned."),
+        (HeldRole::Bystander, None) if untouched.count > 0 => {
+            format!(" {counts}: too few to compare with cleaned.")
+        }
+        _ => String::new(),
+    }
 }
 
 fn headline(advice: &Advice) -> String {

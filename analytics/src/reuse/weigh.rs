@@ -12,7 +12,7 @@ use super::estimate::{
 use super::tally::{PartTally, ReuseTally};
 use super::verdict::{Odds, Question, Undecided, UndecidedWhy, Verdict};
 use crate::figure::{Share, TOO_FEW};
-use crate::follow::{Period, counted_share};
+use crate::follow::{Cases, Period, counted_share, day_number};
 use crate::history::ShopFacts;
 use crate::words::Curable;
 
@@ -20,12 +20,15 @@ use crate::words::Curable;
 /// that cleaning does not cure.
 const MOSTLY: f64 = 0.8;
 
+/// Only jobs on which something was done have part uses that count.
+pub(crate) const DONE: (&str, &str) = ("done", "true");
+
 /// The shop's record and settings that every answer is made from.
-pub(super) struct Ground<'a> {
-    facts: &'a ShopFacts,
+pub(crate) struct Ground<'a> {
+    pub(super) facts: &'a ShopFacts,
     pub period: Period,
-    tally: &'a ReuseTally,
-    confirmed: Pools,
+    pub(super) tally: &'a ReuseTally,
+    pub(super) confirmed: Pools,
     /// Only made where proposals wait.
     possible: OnceCell<Pools>,
 }
@@ -73,6 +76,10 @@ fn mostly_incurable(confirmed: i64, incurable: i64) -> bool {
 
 impl<'a> Ground<'a> {
     pub fn new(tally: &'a ReuseTally, facts: &'a ShopFacts, period: Period) -> Self {
+        // Jobs closed before links were recorded are in no tally; the selectors
+        // leave them out too.
+        let linked = facts.links_from.map_or(i32::MIN, day_number);
+        let period = period.within(linked, i32::MAX);
         Self {
             facts,
             period,
@@ -82,7 +89,7 @@ impl<'a> Ground<'a> {
         }
     }
 
-    pub fn weigh(&self, asked: &Asked<'_>) -> Weighed {
+    pub(super) fn weigh(&self, asked: &Asked<'_>) -> Weighed {
         let (clean, replace) = self.beliefs(asked, Counting::Confirmed);
         let known = self.known(asked);
         let costs = Costs::new(self.facts, &known, self.facts.part_policies.get(asked.name));
@@ -118,7 +125,11 @@ impl<'a> Ground<'a> {
 
     /// Where the proposals nobody has decided would lead to different advice,
     /// there is none.
-    pub fn verdict(&self, asked: &Asked<'_>, weighed: &Weighed) -> (Verdict, Option<Undecided>) {
+    pub(super) fn verdict(
+        &self,
+        asked: &Asked<'_>,
+        weighed: &Weighed,
+    ) -> (Verdict, Option<Undecided>) {
         let question = &weighed.question;
         let verdict = question.verdict(&weighed.odds);
         if weighed.proposals_waiting > 0 {
@@ -161,6 +172,11 @@ impl<'a> Ground<'a> {
         )
     }
 
+    /// What is believed of new ones: those replaced in the role, else all.
+    pub(super) fn replace_belief(&self, same_role: Cases, all: Cases, role: HeldRole) -> Belief {
+        replace_belief(self.facts, &self.confirmed, same_role, all, role)
+    }
+
     fn known(&self, asked: &Asked<'_>) -> Known {
         let overrides = asked.particulars.overrides;
         let minutes =
@@ -179,7 +195,7 @@ impl<'a> Ground<'a> {
     }
 
     /// Left alone, in the same role.
-    pub fn untouched(&self, asked: &Asked<'_>) -> Share {
+    pub(super) fn untouched(&self, asked: &Asked<'_>) -> Share {
         let held = Some(asked.role.part_role());
         let takes = |r, choice: Choice| r == held && choice.is_untouched();
         let cases = cases_of(asked.part, &self.period, Counting::Confirmed, takes);
@@ -188,12 +204,12 @@ impl<'a> Ground<'a> {
     }
 
     /// Selects the jobs with an ended window on which it was done so.
-    pub fn jobs(&self, asked: &Asked<'_>, disposition: &str, any_role: bool) -> String {
+    pub(super) fn jobs(&self, asked: &Asked<'_>, disposition: &str, any_role: bool) -> String {
         let mut pairs = vec![("part", asked.name)];
         if !any_role {
             pairs.push(("role", asked.role.as_str()));
         }
-        pairs.push(("disposition", disposition));
+        pairs.extend([("disposition", disposition), DONE]);
         self.period.ended().selector(&pairs)
     }
 }
