@@ -2,6 +2,7 @@
 //! the crate's mathematics.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
 
+mod bench;
 mod beside;
 mod comeback;
 mod cutoff;
@@ -11,6 +12,7 @@ mod isotonic;
 mod labor;
 mod logistic;
 mod path;
+mod pattern;
 mod poisson;
 mod proportion;
 mod replacement;

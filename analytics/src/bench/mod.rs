@@ -1,15 +1,23 @@
-//! At which bench reading a cleaned part is better not put back.
+//! At which bench reading a part is better not put back: returns by reading,
+//! and the cut-off that costs least.
+
+mod estimate;
+mod report;
+mod tally;
+mod text;
 
 use serde::Serialize;
 
-use crate::figure::{Head, Query};
-use crate::follow::head;
-use crate::history::History;
-use crate::words::PartRole;
+use crate::stats::cutoff;
+
+pub use estimate::{Band, BenchPart, CutOff, CutOffLine, Kind, NoCutOff, Slope};
+pub use report::{BenchQuery, BenchReport, bench, bench_from};
+pub use tally::BenchTally;
 
 /// Which reading is the better one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = BetterReading))]
 #[serde(rename_all = "snake_case")]
 pub enum Better {
     Higher,
@@ -17,7 +25,7 @@ pub enum Better {
 }
 
 impl Better {
-    /// The reading of a word; `None` for another one.
+    /// The direction of a word; `None` for another one.
     #[must_use]
     pub fn parse(word: &str) -> Option<Self> {
         match word {
@@ -26,28 +34,28 @@ impl Better {
             _ => None,
         }
     }
-}
 
-/// What the report is asked for.
-#[derive(Debug, Clone, PartialEq)]
-pub struct BenchQuery {
-    pub figures: Query,
-    /// Part number, else name; every part with readings where absent.
-    pub part: Option<String>,
-    pub role: Option<PartRole>,
-    /// Absent: taken as higher, and said so.
-    pub better: Option<Better>,
-}
+    /// The word, as in answers and parameters.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Higher => "higher",
+            Self::Lower => "lower",
+        }
+    }
 
-/// The report.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct BenchReport {
-    pub head: Head,
-}
+    const fn of_cut_off(self) -> cutoff::Better {
+        match self {
+            Self::Higher => cutoff::Better::Higher,
+            Self::Lower => cutoff::Better::Lower,
+        }
+    }
 
-/// The report of the query's closing days.
-#[must_use]
-pub fn bench(history: &History, query: &BenchQuery) -> BenchReport {
-    BenchReport { head: head("bench", history.facts(), history.change_no(), &query.figures, &[]) }
+    /// A reading turned about where lower is better: rises as it gets better.
+    fn merit(self, reading: f64) -> f64 {
+        match self {
+            Self::Higher => reading,
+            Self::Lower => -reading,
+        }
+    }
 }

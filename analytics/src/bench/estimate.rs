@@ -1,0 +1,416 @@
+//! Sums to bands, a slope and a cut-off.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use statrs::function::erf::erfc;
+
+use super::Better;
+use super::tally::{PutBack, Readings};
+use super::text;
+use crate::figure::{Interval, Share, TOO_FEW};
+use crate::follow::{Cases, LEVEL, Period, counted_share};
+use crate::history::Reading;
+use crate::reuse::{Costs, DONE, Stakes};
+use crate::stats::cutoff::{self, Cut, Limit, Resampling};
+use crate::stats::isotonic::{self, Direction, Point};
+use crate::stats::logistic::{self, Outcome, Unfit};
+use crate::stats::normal_quantile;
+use crate::words::PartRole;
+
+/// How often the uses are drawn anew for the interval of a cut-off.
+const RESAMPLES: u32 = 999;
+
+/// Neighboring readings with one fitted return share.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = BenchBand))]
+pub struct Band {
+    /// Lowest and highest reading in it.
+    pub from: f64,
+    pub to: f64,
+    pub share: Share,
+}
+
+/// What a cut-off between two bands would have made of the uses.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = BenchCutOffLine))]
+pub struct CutOffLine {
+    /// What is worse is rejected; absent where none or all are.
+    pub reading: Option<f64>,
+    /// Uses it would have rejected, and those among them that held.
+    pub rejected: i64,
+    pub rejected_held: i64,
+    /// Uses it would have put back that returned.
+    pub put_back_returned: i64,
+    /// What these mistakes would have cost, in minor units.
+    pub cost_minor: Option<i64>,
+    /// No other line costs less.
+    pub cheapest: bool,
+}
+
+/// Where a cut-off lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = BenchCutOffKind))]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// In the middle between the best rejected and the worst accepted reading.
+    Between,
+    /// At the worst reading that was put back: all of them were worth it.
+    WorstSeen,
+    /// At the best reading that was put back: none of them was worth it.
+    BestSeen,
+}
+
+/// The reading from which on a part is put back.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = BenchCutOff))]
+pub struct CutOff {
+    pub kind: Kind,
+    pub reading: f64,
+    /// Absent where there are too many uses to resample.
+    pub interval: Option<Interval>,
+}
+
+/// Why there is no cut-off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum NoCutOff {
+    /// Fewer than ten that returned, or than ten that held.
+    TooFew,
+    /// Access minutes or the part's cost are not known.
+    CostsUnknown,
+    /// Replacing costs no more than putting back, whatever it reads.
+    ReplacingCostsNoMore,
+    /// Replacing costs more than a return, whatever it reads.
+    ReplacingCostsTooMuch,
+    /// Proposed returns wait for a decision that would move it.
+    ProposalsWaiting,
+}
+
+/// Whether the reading tells anything of the return.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = BenchSlope))]
+pub struct Slope {
+    /// Change of the log odds of a return per unit of the reading.
+    pub per_unit: f64,
+    pub standard_error: f64,
+    pub interval: Interval,
+    /// Probability of such a slope, or a steeper one either way, by chance.
+    pub p: f64,
+}
+
+/// One part with readings in one unit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct BenchPart {
+    /// Part number, else name.
+    pub part: String,
+    pub name: String,
+    /// Of the readings; absent where none was written.
+    pub unit: Option<String>,
+    /// As asked; absent: every role together.
+    pub role: Option<PartRole>,
+    /// Uses of the period that were read and put back.
+    pub put_back: i64,
+    /// Those with an ended window, and what came back of them.
+    pub returned: Share,
+    /// Uses that were read and then replaced.
+    pub rejected: i64,
+    pub rejected_jobs: String,
+    /// Proposed returns inside ended windows that nobody has decided.
+    pub proposals_waiting: i64,
+    /// Worst readings first.
+    pub bands: Vec<Band>,
+    /// From rejecting none to rejecting all.
+    pub cut_offs: Vec<CutOffLine>,
+    pub slope: Option<Slope>,
+    /// Why there is no slope.
+    pub no_slope: Option<&'static str>,
+    pub costs: Option<Costs>,
+    /// What must be entered before money can be compared.
+    pub missing: Vec<&'static str>,
+    /// Share of returns above which a reading is rejected.
+    pub break_even_share: Option<f64>,
+    pub cut_off: Option<CutOff>,
+    pub no_cut_off: Option<NoCutOff>,
+    /// The answer in a sentence.
+    pub text: String,
+}
+
+/// What the report looks at.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Looked {
+    pub period: Period,
+    pub role: Option<PartRole>,
+    pub better: Better,
+}
+
+/// Cases with an ended window by reading, counting the given returns.
+type ByReading = BTreeMap<Reading, Cases>;
+
+impl Looked {
+    fn takes(&self, role: Option<PartRole>, closed_day: i32) -> bool {
+        self.period.holds(closed_day) && (self.role.is_none() || role == self.role)
+    }
+
+    fn by_reading(&self, readings: &Readings, elapsed: fn(&PutBack) -> i32) -> ByReading {
+        let mut cases = ByReading::new();
+        for (one, count) in readings.put_back.iter() {
+            if self.takes(one.role, one.closed_day) && self.period.window_closed(one.closed_day) {
+                let sum = cases.entry(one.reading).or_default();
+                sum.cases += count;
+                sum.returns += if elapsed(&one) <= self.period.window { count } else { 0 };
+            }
+        }
+        cases
+    }
+
+    fn selector(
+        &self,
+        (part, unit): (&str, Option<&str>),
+        disposition: &str,
+        period: &Period,
+        readings: &[(&str, &str)],
+    ) -> String {
+        let mut pairs = vec![("part", part), ("bench_unit", unit.unwrap_or_default())];
+        pairs.extend(self.role.map(|role| ("role", role.as_str())));
+        pairs.push(("disposition", disposition));
+        pairs.extend_from_slice(readings);
+        pairs.push(DONE);
+        period.selector(&pairs)
+    }
+}
+
+fn outcomes(cases: &ByReading) -> Vec<Outcome> {
+    let of = |(reading, cases): (&Reading, &Cases)| {
+        let outcome = |event, count| Outcome { reading: reading.value(), event, count };
+        [outcome(true, cases.returns), outcome(false, cases.cases - cases.returns)]
+    };
+    cases.iter().flat_map(of).collect()
+}
+
+fn total(cases: &ByReading) -> Cases {
+    cases.values().fold(Cases::default(), |sum, one| Cases {
+        cases: sum.cases + one.cases,
+        returns: sum.returns + one.returns,
+    })
+}
+
+/// The line of a part; `None` where none of its uses is looked at.
+pub(super) fn part_line(
+    looked: &Looked,
+    key: (&str, Option<&str>),
+    readings: &Readings,
+    stakes: &Stakes,
+) -> Option<BenchPart> {
+    let period = &looked.period;
+    let sum = |holds: &mut dyn Iterator<Item = i64>| -> i64 { holds.sum() };
+    let put_back = sum(&mut readings
+        .put_back
+        .iter()
+        .filter_map(|(one, count)| looked.takes(one.role, one.closed_day).then_some(count)));
+    let rejected = sum(&mut readings
+        .rejected
+        .iter()
+        .filter_map(|(one, count)| looked.takes(one.role, one.closed_day).then_some(count)));
+    if put_back + rejected == 0 {
+        return None;
+    }
+    let cases = looked.by_reading(readings, |one| one.elapsed);
+    let possible = looked.by_reading(readings, |one| one.possibly);
+    let (all, read) = (total(&cases), ("bench_read", "true"));
+    let bands = bands(looked, key, &cases);
+    let (slope, no_slope) = match slope(&cases) {
+        Ok(slope) => (Some(slope), None),
+        Err(why) => (None, Some(why)),
+    };
+    let weights = weights(stakes);
+    let (cut_off, no_cut_off) = match chosen(looked.better, (&cases, &possible), weights) {
+        Ok(cut_off) => (Some(cut_off), None),
+        Err(why) => (None, Some(why)),
+    };
+    let mut line = BenchPart {
+        part: key.0.to_owned(),
+        name: readings.names.keys().next().cloned().unwrap_or_default(),
+        unit: key.1.map(str::to_owned),
+        role: looked.role,
+        put_back,
+        returned: counted_share(
+            all,
+            "bench_returned",
+            looked.selector(key, "put_back", &period.ended(), &[read]),
+        ),
+        rejected,
+        rejected_jobs: looked.selector(key, "replaced", period, &[read]),
+        proposals_waiting: total(&possible).returns - all.returns,
+        cut_offs: cut_off_lines(looked.better, &cases, &bands, weights.ok()),
+        bands,
+        slope,
+        no_slope,
+        costs: stakes.costs,
+        missing: stakes.missing.clone(),
+        break_even_share: stakes.break_even_share(),
+        cut_off,
+        no_cut_off,
+        text: String::new(),
+    };
+    line.text = text::sentence(&line, looked.better);
+    Some(line)
+}
+
+/// The isotonic fit, readings of one fitted share together, worst first.
+fn bands(looked: &Looked, key: (&str, Option<&str>), cases: &ByReading) -> Vec<Band> {
+    let merit = |reading: Reading| looked.better.merit(reading.value());
+    let points = outcomes(cases).into_iter().map(|outcome| Point {
+        at: looked.better.merit(outcome.reading),
+        value: if outcome.event { 1.0 } else { 0.0 },
+        count: outcome.count,
+    });
+    let levels = isotonic::fit(points, Direction::Decreasing).unwrap_or_default();
+    let mut rows: Vec<(Reading, Cases)> = cases.iter().map(|(at, sum)| (*at, *sum)).collect();
+    rows.sort_by(|a, b| merit(a.0).total_cmp(&merit(b.0)));
+    let fitted: Vec<((Reading, Cases), f64)> =
+        rows.into_iter().zip(levels.iter().map(|level| level.value)).collect();
+    fitted
+        .chunk_by(|a, b| a.1 == b.1)
+        .filter_map(|block| {
+            let readings = || block.iter().map(|((reading, _), _)| *reading);
+            let (from, to) = (readings().min()?, readings().max()?);
+            let sum = block.iter().fold(Cases::default(), |sum, ((_, one), _)| Cases {
+                cases: sum.cases + one.cases,
+                returns: sum.returns + one.returns,
+            });
+            let (low, high) = (from.to_string(), to.to_string());
+            let between = [("reading_from", low.as_str()), ("reading_to", high.as_str())];
+            let jobs = looked.selector(key, "put_back", &looked.period.ended(), &between);
+            let share = counted_share(sum, "bench_band", jobs);
+            Some(Band { from: from.value(), to: to.value(), share })
+        })
+        .collect()
+}
+
+/// The cut-offs between bands: one inside a band is never cheaper.
+fn cut_off_lines(
+    better: Better,
+    cases: &ByReading,
+    bands: &[Band],
+    weights: Option<cutoff::Costs>,
+) -> Vec<CutOffLine> {
+    const COUNTED: cutoff::Costs = cutoff::Costs { false_alarm: 1, missed: 1 };
+    let all = |costs| cutoff::candidates(outcomes(cases), costs, better.of_cut_off());
+    let priced = weights.and_then(all);
+    let (has_price, candidates) = match priced {
+        Some(priced) => (true, priced),
+        None => (false, all(COUNTED).unwrap_or_default()),
+    };
+    let least = candidates.iter().map(|candidate| candidate.cost).min();
+    let returns = total(cases).returns;
+    // A candidate lies between bands where it rejects whole bands only.
+    let mut ends = vec![0];
+    for band in bands {
+        ends.push(ends.last().copied().unwrap_or(0) + band.share.count);
+    }
+    candidates
+        .into_iter()
+        .map(|candidate| CutOffLine {
+            reading: match candidate.cut {
+                Cut::At(reading) => Some(reading),
+                Cut::RejectNone | Cut::RejectAll => None,
+            },
+            rejected: candidate.false_alarms + returns - candidate.missed,
+            rejected_held: candidate.false_alarms,
+            put_back_returned: candidate.missed,
+            cost_minor: has_price.then_some(candidate.cost),
+            cheapest: has_price && Some(candidate.cost) == least,
+        })
+        .filter(|line| ends.contains(&line.rejected))
+        .collect()
+}
+
+fn slope(cases: &ByReading) -> Result<Slope, &'static str> {
+    let fit = logistic::fit(outcomes(cases)).map_err(|unfit| match unfit {
+        Unfit::OneOutcome => "all of them came back, or none",
+        Unfit::OneReading => "all readings are the same",
+        Unfit::Separated => "one reading divides those that came back from the others",
+        Unfit::NotFinite | Unfit::Unsettled => "no curve settles on these readings",
+    })?;
+    let (value, error) = (fit.slope, fit.slope_standard_error);
+    let z = normal_quantile(LEVEL).unwrap_or(f64::NAN);
+    Ok(Slope {
+        per_unit: value,
+        standard_error: error,
+        interval: Interval {
+            low: z.mul_add(-error, value),
+            high: z.mul_add(error, value),
+            level: LEVEL,
+            method: "wald",
+        },
+        p: erfc((value / error).abs() / std::f64::consts::SQRT_2),
+    })
+}
+
+/// What either mistake costs, in minor units: rejecting one that would have
+/// held, and putting back one that returns, each over what the other choice
+/// would have cost.
+fn weights(stakes: &Stakes) -> Result<cutoff::Costs, NoCutOff> {
+    let costs = stakes.costs.ok_or(NoCutOff::CostsUnknown)?;
+    let new_ones = stakes.new_return_share * costs.return_minor;
+    let vain = (costs.replace_now_minor - costs.clean_now_minor + new_ones).round() as i64;
+    let missed = (costs.return_minor.round() as i64).saturating_sub(vain);
+    if vain <= 0 {
+        Err(NoCutOff::ReplacingCostsNoMore)
+    } else if missed <= 0 {
+        Err(NoCutOff::ReplacingCostsTooMuch)
+    } else {
+        Ok(cutoff::Costs { false_alarm: vain, missed })
+    }
+}
+
+fn chosen(
+    better: Better,
+    (cases, possible): (&ByReading, &ByReading),
+    weights: Result<cutoff::Costs, NoCutOff>,
+) -> Result<CutOff, NoCutOff> {
+    let all = total(cases);
+    if all.returns.min(all.cases - all.returns) < TOO_FEW {
+        return Err(NoCutOff::TooFew);
+    }
+    let (costs, better) = (weights?, better.of_cut_off());
+    let limit = cutoff::limit(outcomes(cases), costs, better).ok_or(NoCutOff::TooFew)?;
+    if cutoff::limit(outcomes(possible), costs, better) != Some(limit) {
+        return Err(NoCutOff::ProposalsWaiting);
+    }
+    let how = Resampling { resamples: RESAMPLES, seed: seed(cases), level: LEVEL };
+    let interval = cutoff::resampled(outcomes(cases), costs, better, how).map(|range| Interval {
+        low: range.low,
+        high: range.high,
+        level: LEVEL,
+        method: "bootstrap-percentile",
+    });
+    let kind = match limit {
+        Limit::Between(_) => Kind::Between,
+        Limit::WorstSeen(_) => Kind::WorstSeen,
+        Limit::BestSeen(_) => Kind::BestSeen,
+    };
+    Ok(CutOff { kind, reading: limit.reading(), interval })
+}
+
+/// A seed made of nothing but the readings and their counts, so that the same
+/// record gives the same interval: FNV-1a over 64-bit words (Fowler, Noll and
+/// Vo; constants of RFC 9923).
+fn seed(cases: &ByReading) -> u64 {
+    const BASIS: u64 = 0xcbf2_9ce4_8422_2325;
+    const PRIME: u64 = 0x0000_0100_0000_01b3;
+    cases
+        .iter()
+        .flat_map(|(at, sum)| {
+            [at.value().to_bits(), sum.cases.cast_unsigned(), sum.returns.cast_unsigned()]
+        })
+        .fold(BASIS, |hash, word| (hash ^ word).wrapping_mul(PRIME))
+}
