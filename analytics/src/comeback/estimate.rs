@@ -160,6 +160,13 @@ pub(crate) fn share_at(
     followed_share(followed(tally, |fate| fate.elapsed), period, definition, jobs.to_owned())
 }
 
+impl Tally {
+    /// The cases, each with the days to its first confirmed return.
+    pub(crate) fn first_returns(&self) -> impl Iterator<Item = Followed> + '_ {
+        followed(self, |fate| fate.elapsed)
+    }
+}
+
 /// The group's cases, each with the elapsed days that `pick` takes.
 pub(super) fn followed(
     tally: &Tally,

@@ -82,6 +82,11 @@ impl ComebackTally {
         Self { by, all, groups: groups.unwrap_or_default() }
     }
 
+    /// The groups of the column, by label.
+    pub(crate) fn groups(&self) -> impl Iterator<Item = (Option<&str>, &Tally)> {
+        self.groups.iter().map(|(label, tally)| (label.as_deref(), tally))
+    }
+
     /// The jobs of all groups, each once.
     pub(crate) fn all(&self) -> &Tally {
         &self.all
