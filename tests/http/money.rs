@@ -10,6 +10,8 @@ on_each_database!(
     money_is_written_by_role,
     labor_shows_the_own_line,
     advice_names_no_costs_to_who_may_not_see_them,
+    only_who_sees_costs_may_try_them,
+    bench_readings_name_no_costs_to_who_may_not_see_them,
 );
 
 fn part() -> Value {
@@ -125,18 +127,84 @@ fn labor_shows_the_own_line(shops: &Shops) {
 }
 
 fn advice_names_no_costs_to_who_may_not_see_them(shops: &Shops) {
-    let asked = "reports/reuse?part=IAV-7&role=suspect&access_minutes=30&part_cost=85.00";
+    let day = valves(shops);
+    let asked = format!("reports/reuse?as_of={day}&part=IAV-7&role=suspect");
     let advice = |who: &str| {
-        let report = shops.person(who).get(asked).expect(200).json();
+        let report = shops.person(who).get(&asked).expect(200).json();
         report["parts"][0]["advice"].clone()
     };
+    let withheld =
+        ["costs", "together", "shop", "break_even_gap", "break_even_share", "while_open_threshold"];
     let manager = advice("manager.north");
-    assert!(manager["costs"].is_object() && manager["together"].is_object(), "{manager}");
+    assert!(withheld.iter().all(|key| !manager[key].is_null()), "{manager}");
     for who in ["technician.north", "adviser.north"] {
         let seen = advice(who);
-        for withheld in ["costs", "together", "shop"] {
-            assert!(seen[withheld].is_null(), "{who} {withheld}: {seen}");
+        for key in withheld {
+            assert!(seen[key].is_null(), "{who} {key}: {seen}");
         }
         assert_eq!(seen["verdict"], manager["verdict"], "{who}");
     }
+}
+
+/// A valve that was replaced at 85.00, and one that was read and put back: the
+/// day on which both were handed over.
+fn valves(shops: &Shops) -> String {
+    let manager = shops.person("manager.north");
+    let replaced = json!({
+        "part_no": "IAV-7", "name": "idle air valve", "disposition": "replaced_new",
+        "role": "suspect", "unit_cost_minor": 8_500,
+    });
+    let put_back = json!({
+        "part_no": "IAV-7", "name": "idle air valve", "disposition": "cleaned_reused",
+        "role": "suspect", "bench_reading": 11.5, "bench_unit": "Ohm",
+    });
+    let mut day = String::new();
+    for (plate, part) in [("MO 7", replaced), ("MO 8", put_back)] {
+        let (order, job) = open(&manager, plate, "engine.idle-rough");
+        let opened = manager.get(&format!("orders/{order}")).json()["opened_at"].clone();
+        let opened = chrono::DateTime::parse_from_rfc3339(text(&opened)).unwrap();
+        let from = (opened - chrono::Duration::minutes(30)).to_rfc3339();
+        let stretch = json!({
+            "activity": "access", "started_at": from, "ended_at": opened.to_rfc3339(),
+        });
+        manager.post(&format!("jobs/{job}/labor"), &stretch).expect(201);
+        manager.post(&format!("jobs/{job}/parts"), &part).expect(201);
+        day = text(&finish(&manager, &order, &job, "air-filter")["closed_on"]).to_owned();
+    }
+    day
+}
+
+/// Verdicts at costs of one's own choice would give the part's cost away.
+fn only_who_sees_costs_may_try_them(shops: &Shops) {
+    let asked = "reports/reuse?part=IAV-7&role=suspect&access_minutes=30&part_cost=85.00";
+    for who in ["technician.north", "adviser.north"] {
+        let refused = shops.person(who).get(asked);
+        refused.problem(403, "forbidden");
+        assert!(refused.body.contains("costs are for the service manager"), "{}", refused.body);
+        let page = shops.visitor(who, "north");
+        page.get("reuse?part=IAV-7&access_minutes=30&part_cost=85.00").expect(403);
+        let form = page.get("reuse?part=IAV-7&access_minutes=30").expect(200).body;
+        assert!(form.contains("access_minutes") && !form.contains("part_cost"), "{form}");
+    }
+    shops.person("manager.north").get(asked).expect(200);
+    let form = shops.visitor("manager.north", "north").get("reuse").expect(200).body;
+    assert!(form.contains("name=\"part_cost\""), "{form}");
+}
+
+fn bench_readings_name_no_costs_to_who_may_not_see_them(shops: &Shops) {
+    let day = valves(shops);
+    let bench = |who: &str| {
+        let path = format!("reports/bench?as_of={day}&part=IAV-7&better=higher");
+        shops.person(who).get(&path).expect(200).json()
+    };
+    let manager = bench("manager.north");
+    let line = &manager["parts"][0];
+    assert_eq!((&line["put_back"], &line["unit"]), (&json!(1), &json!("Ohm")), "{manager}");
+    assert_eq!(line["no_cut_off"], "too_few");
+    assert!(line["costs"].is_object() && line["break_even_share"].is_number(), "{manager}");
+    let technician = bench("technician.north");
+    let line = &technician["parts"][0];
+    assert!(line["costs"].is_null() && line["break_even_share"].is_null(), "{technician}");
+    assert!(technician["head"]["definitions"]["costs"].is_string());
+    assert_eq!(line["text"], manager["parts"][0]["text"]);
 }

@@ -25,6 +25,11 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
         return Err(Problem::new(Kind::FORBIDDEN, "you see your own line, by technician"));
     }
     let costs = ctx.may(Permission::ReadCosts);
+    if !costs && query.part_cost.is_some() {
+        let why = "costs are for the service manager and the owner: from verdicts at a cost of \
+                   your choice the part's own cost could be worked out";
+        return Err(Problem::new(Kind::FORBIDDEN, why));
+    }
     let _turn = ctx
         .app
         .counting
@@ -39,7 +44,7 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
         let mut report = query::answer(&history, &known, &shop, now, name, &query)?;
         match (&mut report, own) {
             (Report::Labor(labor), Some(own)) => query::only_own(labor, &own),
-            (Report::Reuse(reuse), _) if !costs => query::without_costs(reuse),
+            (report, _) if !costs => query::without_costs(report),
             _ => {}
         }
         Ok::<_, crate::db::Fault>(report)

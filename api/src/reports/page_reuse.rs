@@ -86,6 +86,8 @@ pub struct ReusePage {
     shop: String,
     currency: String,
     note: &'static str,
+    /// Whether what things cost may be seen, and told.
+    costs: bool,
     /// What was asked about.
     asked_part: Option<String>,
     /// Parts that were cleaned and put back, and all others.
@@ -127,6 +129,7 @@ impl ReusePage {
             viewer: Viewer::of(ctx),
             currency: money.code().to_owned(),
             note: report.note,
+            costs,
             asked_part: query.part.clone(),
             cleaned,
             others,

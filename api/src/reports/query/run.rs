@@ -168,17 +168,39 @@ fn reuse_report(history: &History, asked: &Resolved) -> ReuseReport {
     report
 }
 
-/// Leaves of a reuse report what may be seen without costs: shares and verdicts
-/// stay, amounts do not.
-pub fn without_costs(report: &mut ReuseReport) {
-    for advice in report.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
-        advice.costs = None;
-        advice.together = None;
-        advice.shop = None;
-    }
-    report.head.definitions.insert(
+/// Leaves of a report what may be seen without costs: shares and verdicts stay,
+/// amounts do not, nor ratios of amounts from which one could be worked out.
+pub fn without_costs(report: &mut Report) {
+    let head = match report {
+        Report::Reuse(reuse) => {
+            for advice in reuse.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
+                advice.costs = None;
+                advice.together = None;
+                advice.shop = None;
+                advice.break_even_gap = None;
+                advice.break_even_share = None;
+                advice.while_open_threshold = None;
+            }
+            &mut reuse.head
+        }
+        Report::Bench(bench) => {
+            for part in &mut bench.parts {
+                part.costs = None;
+                part.break_even_share = None;
+                part.cut_offs.iter_mut().for_each(|line| line.cost_minor = None);
+            }
+            &mut bench.head
+        }
+        Report::Pattern(pattern) => {
+            pattern.parts.iter_mut().for_each(|line| line.replacement = None);
+            &mut pattern.head
+        }
+        _ => return,
+    };
+    head.definitions.insert(
         "costs",
-        "Costs are for the service manager and the owner; they are withheld here.",
+        "Costs, and shares at which costs are even, are for the service manager and the owner; \
+         they are withheld here.",
     );
 }
 

@@ -287,6 +287,7 @@ fn add_work(rows: &mut Rows, job: u128, day: NaiveDate) {
         quantity_hundredths: 100,
         unit_cost_minor: None,
         bench_reading: None,
+        bench_unit: None,
     });
     rows.labor.push(LaborRow {
         job,
@@ -433,4 +434,17 @@ fn what_was_never_there_is_refused() {
     let nothing = Known::default();
     assert!(told(ReportName::Paths, &nothing, &asked("symptom=engine.tick")).is_empty());
     assert!(told(ReportName::Reuse, &nothing, &asked("part=V-1")).is_empty());
+}
+
+#[test]
+fn without_costs_no_amount_is_left_nor_what_amounts_make() {
+    let query = asked("part=V-1&access_minutes=240&part_cost=60");
+    let mut reuse = report(ReportName::Reuse, &query);
+    let text = serde_json::to_string(&reuse).unwrap();
+    let gap = "\"break_even_gap\":";
+    assert!(!text.contains(&format!("{gap}null")) && text.contains("6000"), "{text}");
+    without_costs(&mut reuse);
+    let text = serde_json::to_string(&reuse).unwrap();
+    assert!(!text.contains("6000") && !text.contains(&format!("{gap}0.")), "{text}");
+    assert!(reuse.head().definitions.contains_key("costs"));
 }
