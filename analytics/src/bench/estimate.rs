@@ -92,6 +92,21 @@ pub enum NoCutOff {
     ProposalsWaiting,
 }
 
+/// Why there is no slope.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum NoSlope {
+    /// All of them came back, or none.
+    OneOutcome,
+    /// All readings are the same.
+    OneReading,
+    /// One reading divides those that came back from the others.
+    Separated,
+    /// No curve settles on these readings.
+    Unsettled,
+}
+
 /// Whether the reading tells anything of the return.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -131,7 +146,7 @@ pub struct BenchPart {
     pub cut_offs: Vec<CutOffLine>,
     pub slope: Option<Slope>,
     /// Why there is no slope.
-    pub no_slope: Option<&'static str>,
+    pub no_slope: Option<NoSlope>,
     pub costs: Option<Costs>,
     /// What must be entered before money can be compared.
     pub missing: Vec<&'static str>,
@@ -333,12 +348,12 @@ fn cut_off_lines(
         .collect()
 }
 
-fn slope(cases: &ByReading) -> Result<Slope, &'static str> {
+fn slope(cases: &ByReading) -> Result<Slope, NoSlope> {
     let fit = logistic::fit(outcomes(cases)).map_err(|unfit| match unfit {
-        Unfit::OneOutcome => "all of them came back, or none",
-        Unfit::OneReading => "all readings are the same",
-        Unfit::Separated => "one reading divides those that came back from the others",
-        Unfit::NotFinite | Unfit::Unsettled => "no curve settles on these readings",
+        Unfit::OneOutcome => NoSlope::OneOutcome,
+        Unfit::OneReading => NoSlope::OneReading,
+        Unfit::Separated => NoSlope::Separated,
+        Unfit::NotFinite | Unfit::Unsettled => NoSlope::Unsettled,
     })?;
     let (value, error) = (fit.slope, fit.slope_standard_error);
     let z = normal_quantile(LEVEL).unwrap_or(f64::NAN);

@@ -10,7 +10,7 @@ use serde::Serialize;
 
 use crate::stats::cutoff;
 
-pub use estimate::{Band, BenchPart, CutOff, CutOffLine, Kind, NoCutOff, Slope};
+pub use estimate::{Band, BenchPart, CutOff, CutOffLine, Kind, NoCutOff, NoSlope, Slope};
 pub use report::{BenchQuery, BenchReport, bench, bench_from};
 pub use tally::BenchTally;
 

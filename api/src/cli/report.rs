@@ -48,10 +48,10 @@ pub struct ReportArgs {
     /// Paths of this symptom only
     #[arg(long, value_name = "CODE")]
     symptom: Option<String>,
-    /// Reuse: advice on this part (part number, else name)
+    /// Reuse, bench, pattern: this part (part number, else name)
     #[arg(long)]
     part: Option<String>,
-    /// Reuse: the part was held as suspect, bystander, damaged or wish
+    /// Reuse, bench, pattern: the part was held as suspect, bystander, damaged or wish
     #[arg(long)]
     role: Option<String>,
     /// Reuse: whether cleaning cures the cause at hand: yes, no, depends

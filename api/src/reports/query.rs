@@ -160,7 +160,7 @@ pub struct ReportQuery {
     pub by: Option<String>,
     /// Paths of this symptom only.
     pub symptom: Option<String>,
-    /// Part number, else name: advice on this part.
+    /// Part number, else name: advice on this part, or its line alone.
     pub part: Option<String>,
     /// What the part was held as: suspect, bystander, damaged, wish.
     pub role: Option<String>,

@@ -16,11 +16,11 @@ const PARTS: &[Column] = &[
     number("put_back", "Put back"),
     share("returned", "Part returns"),
     number("rejected", "Replaced"),
-    number("cut_off", "Put back from"),
+    number("cut_off", "Cut-off"),
     number("cut_off_low", "Low"),
     number("cut_off_high", "High"),
     number("break_even_share", "Break-even"),
-    number("slope", "Log odds per unit"),
+    number("slope", "Slope, log odds"),
     number("slope_p", "p"),
     text("answer", "Answer"),
 ];
