@@ -126,7 +126,8 @@ fn moments<'a>(
 
 fn estimated(estimate: weibull::Estimate) -> Option<Estimated> {
     let weibull::Estimate { value, standard_error, low, high } = estimate;
-    [value, standard_error, low, high].iter().all(|number| number.is_finite()).then(|| Estimated {
+    let sound = [value, standard_error, low, high].iter().all(|number| number.is_finite());
+    sound.then_some(Estimated {
         value,
         standard_error,
         interval: Interval { low, high, level: LEVEL, method: "log-normal" },
