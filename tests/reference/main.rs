@@ -13,6 +13,7 @@ mod logistic;
 mod path;
 mod poisson;
 mod proportion;
+mod quantile;
 mod replacement;
 mod reuse;
 mod shop;
