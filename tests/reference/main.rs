@@ -15,6 +15,7 @@ mod path;
 mod pattern;
 mod poisson;
 mod proportion;
+mod quantile;
 mod replacement;
 mod reuse;
 mod shop;
