@@ -1,9 +1,15 @@
 //! Published examples and numbers of general-purpose libraries, held against
 //! the crate's mathematics.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
+// Where the cases outside the project lie, and how long to search, is told by
+// the environment.
+#![allow(clippy::disallowed_methods)]
 
+mod as_of;
 mod beside;
 mod comeback;
+mod every;
+mod extremes;
 mod files;
 mod history;
 mod labor;
