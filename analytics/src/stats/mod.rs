@@ -20,6 +20,12 @@ pub fn normal_quantile(level: f64) -> Option<f64> {
     Some(Normal::standard().inverse_cdf(0.5 + level / 2.0))
 }
 
+/// A count as it is used: a negative one as none, one past `u32::MAX` as that
+/// many, so that no sum of counts that fits in memory leaves an `i64`.
+pub(crate) fn tally(count: i64) -> i64 {
+    count.clamp(0, i64::from(u32::MAX))
+}
+
 /// Where a rising function reaches `target` inside an interval, by halving it
 /// until its ends are neighbors: slower than a library's inverse, but it can
 /// neither diverge nor leave the interval.

@@ -5,7 +5,7 @@
 //! interval of a quantile. Events come before censorings at the same time: a
 //! unit censored at t is at risk at t.
 
-use super::normal_quantile;
+use super::{normal_quantile, tally};
 
 /// What happened at one time, as integer counts. Several entries may share a
 /// time; their counts add.
@@ -106,7 +106,7 @@ impl Curve {
     pub fn new(moments: impl IntoIterator<Item = Moment>) -> Self {
         let mut moments: Vec<Moment> = moments
             .into_iter()
-            .map(|m| Moment { time: m.time, events: m.events.max(0), censored: m.censored.max(0) })
+            .map(|m| Moment { time: m.time, events: tally(m.events), censored: tally(m.censored) })
             .filter(|m| m.events > 0 || m.censored > 0)
             .collect();
         moments.sort_unstable_by_key(|moment| moment.time);
@@ -252,6 +252,14 @@ mod tests {
         assert_eq!(empty.units(), 0);
         assert_eq!(empty.at(30).survival, 1.0);
         assert_eq!(empty.quantile(0.5, Scale::LogLog, 0.95).time, None);
+    }
+
+    #[test]
+    fn huge_counts_do_not_overflow() {
+        let huge = curve(&[(1, i64::MAX, i64::MAX), (2, i64::MAX, 0), (2, i64::MIN, i64::MIN)]);
+        // All three counts are as large: one third had the event on day 1.
+        assert!((huge.at(1).survival - 2.0 / 3.0).abs() < 1e-12);
+        assert_eq!(huge.at(2).survival, 0.0);
     }
 
     proptest::proptest! {
