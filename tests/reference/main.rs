@@ -4,6 +4,7 @@
 
 mod beside;
 mod comeback;
+mod competing;
 mod files;
 mod history;
 mod labor;

@@ -2,6 +2,7 @@
 //! published example or a general-purpose library in the reference tests.
 
 pub mod beta;
+pub mod competing;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;

@@ -31,6 +31,7 @@ pub enum Scale {
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Step {
     time: i32,
+    at_risk: i64,
     events: i64,
     survival: f64,
     /// Greenwood's sum of d / (n (n - d)); infinite once nobody is left.
@@ -63,6 +64,11 @@ pub struct Curve {
 }
 
 impl Estimate {
+    /// A share and its variance, for estimates that share the intervals.
+    pub(super) fn of(survival: f64, variance: f64) -> Self {
+        Self { survival, greenwood: variance / (survival * survival) }
+    }
+
     /// Greenwood's variance; `None` once the estimate is 0.
     #[must_use]
     pub fn variance(&self) -> Option<f64> {
@@ -123,7 +129,7 @@ impl Curve {
                 let (n, d) = (at_risk as f64, events as f64);
                 survival *= (n - d) / n;
                 greenwood += d / (n * (n - d));
-                curve.steps.push(Step { time, events, survival, greenwood });
+                curve.steps.push(Step { time, at_risk, events, survival, greenwood });
             }
             at_risk -= events + censored;
             curve.leaving.push((time, events + censored));
@@ -146,6 +152,14 @@ impl Curve {
     /// The times at which the curve steps, ascending.
     pub fn event_times(&self) -> impl Iterator<Item = i32> + '_ {
         self.steps.iter().map(|step| step.time)
+    }
+
+    /// Time, units at risk and events of each step, and the share without an
+    /// event just before it; ascending.
+    pub(super) fn steps(&self) -> impl Iterator<Item = (i32, i64, i64, f64)> + '_ {
+        let before = [1.0].into_iter().chain(self.steps.iter().map(|step| step.survival));
+        let steps = self.steps.iter().zip(before);
+        steps.map(|(step, before)| (step.time, step.at_risk, step.events, before))
     }
 
     /// Units still under observation just before a time.
