@@ -8,6 +8,7 @@ mod competing;
 mod files;
 mod history;
 mod labor;
+mod logrank;
 mod path;
 mod poisson;
 mod proportion;

@@ -3,6 +3,7 @@
 
 pub mod beta;
 pub mod competing;
+pub mod logrank;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
