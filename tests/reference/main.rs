@@ -12,6 +12,7 @@ mod logrank;
 mod path;
 mod poisson;
 mod proportion;
+mod recurrence;
 mod reuse;
 mod shop;
 mod survival;

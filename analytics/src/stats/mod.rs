@@ -8,6 +8,7 @@ pub mod poisson;
 pub mod proportion;
 pub mod quantile;
 pub mod ratio;
+pub mod recurrence;
 pub mod survival;
 
 use statrs::distribution::{ContinuousCDF, Normal};
