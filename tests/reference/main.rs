@@ -8,14 +8,17 @@
 mod as_of;
 mod beside;
 mod comeback;
+mod competing;
 mod every;
 mod extremes;
 mod files;
 mod history;
 mod labor;
+mod logrank;
 mod path;
 mod poisson;
 mod proportion;
+mod recurrence;
 mod reuse;
 mod shop;
 mod survival;
