@@ -4,6 +4,7 @@
 
 mod beside;
 mod comeback;
+mod difference;
 mod files;
 mod history;
 mod labor;

@@ -2,11 +2,13 @@
 //! published example or a general-purpose library in the reference tests.
 
 pub mod beta;
+pub mod difference;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
 pub mod ratio;
 pub mod survival;
+mod unlikely;
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
