@@ -11,6 +11,7 @@ mod labor;
 mod path;
 mod poisson;
 mod proportion;
+mod rate;
 mod reuse;
 mod shop;
 mod survival;

@@ -6,6 +6,7 @@ pub mod difference;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
+pub mod rate;
 pub mod ratio;
 pub mod survival;
 mod unlikely;
