@@ -8,6 +8,7 @@ mod difference;
 mod files;
 mod history;
 mod labor;
+mod multiple;
 mod path;
 mod poisson;
 mod proportion;

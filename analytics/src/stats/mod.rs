@@ -3,6 +3,7 @@
 
 pub mod beta;
 pub mod difference;
+pub mod multiple;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
