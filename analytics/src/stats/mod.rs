@@ -2,6 +2,7 @@
 //! published example or a general-purpose library in the reference tests.
 
 pub mod beta;
+pub mod chart;
 pub mod difference;
 pub mod multiple;
 pub mod poisson;
