@@ -15,6 +15,7 @@ mod poisson;
 mod proportion;
 mod rate;
 mod reuse;
+mod runs;
 mod shop;
 mod survival;
 mod weekly;

@@ -10,6 +10,7 @@ pub mod proportion;
 pub mod quantile;
 pub mod rate;
 pub mod ratio;
+pub mod runs;
 pub mod survival;
 mod unlikely;
 
