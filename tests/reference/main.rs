@@ -17,6 +17,7 @@ mod rate;
 mod reuse;
 mod runs;
 mod shop;
+mod shrink;
 mod survival;
 mod weekly;
 mod world;

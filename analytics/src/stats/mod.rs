@@ -11,6 +11,7 @@ pub mod quantile;
 pub mod rate;
 pub mod ratio;
 pub mod runs;
+pub mod shrink;
 pub mod survival;
 mod unlikely;
 
