@@ -7,20 +7,26 @@
 
 mod as_of;
 mod beside;
+mod chart;
 mod comeback;
 mod competing;
+mod difference;
 mod every;
 mod extremes;
 mod files;
 mod history;
 mod labor;
 mod logrank;
+mod multiple;
 mod path;
 mod poisson;
 mod proportion;
+mod rate;
 mod recurrence;
 mod reuse;
+mod runs;
 mod shop;
+mod shrink;
 mod survival;
 mod weekly;
 mod world;

@@ -1,14 +1,21 @@
 //! The mathematics, without trade words. Every method is held against a
 //! published example or a general-purpose library in the reference tests.
 
+mod unlikely;
 pub mod beta;
+pub mod chart;
 pub mod competing;
+pub mod difference;
 pub mod logrank;
+pub mod multiple;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
+pub mod rate;
 pub mod ratio;
 pub mod recurrence;
+pub mod runs;
+pub mod shrink;
 pub mod survival;
 
 use statrs::distribution::{ContinuousCDF, Normal};
