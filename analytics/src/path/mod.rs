@@ -2,6 +2,7 @@
 //! takes, what it finds, and what a skipped check goes with.
 
 mod estimate;
+pub mod order;
 mod report;
 mod tally;
 
