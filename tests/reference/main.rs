@@ -7,6 +7,8 @@ mod comeback;
 mod files;
 mod history;
 mod labor;
+mod order;
+mod order_any;
 mod path;
 mod poisson;
 mod proportion;
