@@ -18,6 +18,8 @@ mod history;
 mod labor;
 mod logrank;
 mod multiple;
+mod order;
+mod order_any;
 mod path;
 mod poisson;
 mod proportion;
