@@ -5,7 +5,10 @@ mod unlikely;
 pub mod beta;
 pub mod chart;
 pub mod competing;
+pub mod cutoff;
 pub mod difference;
+pub mod isotonic;
+pub mod logistic;
 pub mod logrank;
 pub mod multiple;
 pub mod poisson;
@@ -14,9 +17,11 @@ pub mod quantile;
 pub mod rate;
 pub mod ratio;
 pub mod recurrence;
+pub mod replacement;
 pub mod runs;
 pub mod shrink;
 pub mod survival;
+pub mod weibull;
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
