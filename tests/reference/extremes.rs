@@ -150,7 +150,8 @@ impl Bytes<'_> {
     fn after(&mut self, from: NaiveDate) -> NaiveDate {
         match self.byte() {
             0 => self.day(),
-            days => from + Days::new(u64::from(days)),
+            days => (from + Days::new(u64::from(days)))
+                .min(NaiveDate::from_ymd_opt(2200, 12, 31).unwrap()),
         }
     }
 

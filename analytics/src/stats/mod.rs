@@ -1,7 +1,6 @@
 //! The mathematics, without trade words. Every method is held against a
 //! published example or a general-purpose library in the reference tests.
 
-mod unlikely;
 pub mod beta;
 pub mod chart;
 pub mod competing;
@@ -21,6 +20,7 @@ pub mod replacement;
 pub mod runs;
 pub mod shrink;
 pub mod survival;
+mod unlikely;
 pub mod weibull;
 
 use statrs::distribution::{ContinuousCDF, Normal};
