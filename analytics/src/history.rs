@@ -2,6 +2,7 @@
 //! extended by new ones.
 
 mod beside;
+mod bounds;
 mod build;
 mod columns;
 mod dictionary;
@@ -40,6 +41,8 @@ pub enum HistoryError {
     DuplicateJob(JobId),
     /// More rows or texts than a 32-bit place can number.
     TooMany(&'static str),
+    /// A row says what no shop's record can; by the name of the thing.
+    OutOfBounds(&'static str),
     /// The columns do not make a frame.
     Frame(String),
 }
@@ -49,6 +52,7 @@ impl fmt::Display for HistoryError {
         match self {
             Self::DuplicateJob(id) => write!(f, "job {id:032x} appears twice"),
             Self::TooMany(what) => write!(f, "more {what} than 32 bits can number"),
+            Self::OutOfBounds(what) => write!(f, "a {what} is out of all bounds"),
             Self::Frame(message) => write!(f, "the columns make no frame: {message}"),
         }
     }
@@ -83,7 +87,8 @@ impl History {
     /// clock alone.
     ///
     /// # Errors
-    /// Two jobs of one id; more rows than 32 bits can number.
+    /// Two jobs of one id; more rows than 32 bits can number; a row out of all
+    /// bounds.
     pub fn new(facts: ShopFacts, rows: Rows, change_no: i64) -> Result<Self, HistoryError> {
         let mut history = Self {
             facts,
@@ -117,6 +122,7 @@ impl History {
         mut rows: Rows,
         change_no: i64,
     ) -> Result<(), HistoryError> {
+        bounds::check(&rows)?;
         let gone: HashSet<JobId> =
             touched.iter().copied().chain(rows.jobs.iter().map(|job| job.id)).collect();
         let texts = &mut self.texts;

@@ -282,6 +282,8 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}/reports/effect",
             "GET /shops/{shop}/week",
             "GET /shops/{shop}/comeback-shares",
+            "GET /shops/{shop}/repeats",
+            "GET /shops/{shop}/time-pattern",
         ],
     ),
     (
@@ -293,6 +295,8 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}/reports/bench",
             "GET /shops/{shop}/reuse",
             "GET /shops/{shop}/paths",
+            "GET /shops/{shop}/check-order",
+            "GET /shops/{shop}/bench-readings",
         ],
     ),
     (
@@ -301,6 +305,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}/reports/labor",
             "GET /api/v1/shops/{shop}/reports/compare",
             "GET /shops/{shop}/labor",
+            "GET /shops/{shop}/compare",
         ],
     ),
 ];

@@ -1,24 +1,41 @@
 //! Published examples and numbers of general-purpose libraries, held against
 //! the crate's mathematics.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
+// Where the cases outside the project lie, and how long to search, is told by
+// the environment.
+#![allow(clippy::disallowed_methods)]
 
+mod as_of;
 mod bench;
 mod beside;
+mod chart;
 mod comeback;
+mod competing;
 mod cutoff;
+mod difference;
+mod every;
+mod extremes;
 mod files;
 mod history;
 mod isotonic;
 mod labor;
 mod logistic;
+mod logrank;
+mod multiple;
+mod order;
+mod order_any;
 mod path;
 mod pattern;
 mod poisson;
 mod proportion;
 mod quantile;
+mod rate;
+mod recurrence;
 mod replacement;
 mod reuse;
+mod runs;
 mod shop;
+mod shrink;
 mod survival;
 mod weekly;
 mod weibull;

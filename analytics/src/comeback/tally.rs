@@ -27,7 +27,8 @@ pub(super) struct Fate {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Tally {
     pub(super) fates: Counts<Fate>,
-    /// Closing day, and days until the vehicle was next seen for anything.
+    /// Closing day, and days until the vehicle was known to be seen again for
+    /// anything.
     /// Apart from the fates: nearly every job has its own.
     pub(super) seen: Counts<(i32, i32)>,
 }
@@ -204,30 +205,52 @@ pub(crate) fn first_repairs(history: &History) -> Vec<bool> {
     first
 }
 
-/// Vehicle and opening day of every visit, ascending.
-fn vehicles_visits(history: &History) -> Vec<(u32, i32)> {
+/// One visit of a vehicle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Visit {
+    vehicle: u32,
+    opened_day: i32,
+    /// The day from which on the history has this visit or one opened later: it
+    /// has an order from its hand-over, that of a link from its opening.
+    known_day: i32,
+}
+
+/// Every visit, by vehicle and opening day.
+fn vehicles_visits(history: &History) -> Vec<Visit> {
     let jobs = history.jobs();
-    let mut visits: Vec<(u32, i32)> =
-        jobs.vehicle.iter().copied().zip(jobs.opened_day.iter().copied()).collect();
+    let days = jobs.opened_day.iter().zip(jobs.closed_day);
+    let closed = jobs.vehicle.iter().zip(days).map(|(&vehicle, (&opened_day, &known_day))| Visit {
+        vehicle,
+        opened_day,
+        known_day,
+    });
     let returns = history.returns();
     // The order of a link may still be open, and then it is in no job row.
-    visits.extend(
-        returns
-            .earlier
-            .iter()
-            .zip(returns.later_opened_day)
-            .filter_map(|(&earlier, &opened)| Some((*jobs.vehicle.get(earlier as usize)?, opened))),
+    let linked = returns.earlier.iter().zip(returns.later_opened_day).filter_map(
+        |(&earlier, &opened_day)| {
+            let vehicle = *jobs.vehicle.get(earlier as usize)?;
+            Some(Visit { vehicle, opened_day, known_day: opened_day })
+        },
     );
+    let mut visits: Vec<Visit> = closed.chain(linked).collect();
     visits.sort_unstable();
+    let mut after: Option<Visit> = None;
+    for visit in visits.iter_mut().rev() {
+        if let Some(after) = after.filter(|after| after.vehicle == visit.vehicle) {
+            visit.known_day = visit.known_day.min(after.known_day);
+        }
+        after = Some(*visit);
+    }
     visits
 }
 
-/// Days until the vehicle's next order after the closing day; [`NEVER`] where
-/// there is none.
-fn next_visit(visits: &[(u32, i32)], vehicle: u32, closed_day: i32) -> i32 {
-    let at = visits.partition_point(|visit| *visit <= (vehicle, closed_day));
+/// Days until an order opened after the vehicle's closing day is known of;
+/// [`NEVER`] where there is none.
+fn next_visit(visits: &[Visit], vehicle: u32, closed_day: i32) -> i32 {
+    let at =
+        visits.partition_point(|visit| (visit.vehicle, visit.opened_day) <= (vehicle, closed_day));
     match visits.get(at) {
-        Some((next, opened)) if *next == vehicle => opened - closed_day,
+        Some(next) if next.vehicle == vehicle => next.known_day - closed_day,
         _ => NEVER,
     }
 }

@@ -3,6 +3,7 @@
 
 mod advised;
 mod estimate;
+pub mod order;
 mod report;
 mod tally;
 

@@ -41,7 +41,8 @@ pub(super) fn cohorts(
     // The week asked for decides where weeks start, not the shop's setting: a
     // review of any seven days compares like with like.
     let first = first_weekday(week_from);
-    let Some(oldest) = jobs.closed_day.first().map(|day| week_start_of(*day, first)) else {
+    let closed = jobs.closed_day.first().filter(|day| **day <= record.as_of);
+    let Some(oldest) = closed.map(|day| week_start_of(*day, first)) else {
         return Vec::new();
     };
     (0..WEEKS)

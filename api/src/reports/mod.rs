@@ -9,6 +9,7 @@ mod ndjson;
 pub mod page;
 mod page_foot;
 pub mod page_jobs;
+pub mod page_more;
 mod page_refused;
 mod page_reuse;
 mod page_table;

@@ -8,6 +8,7 @@ use chrono::NaiveDate;
 
 use super::http::make;
 use super::page_foot::Foot;
+use super::page_more;
 use super::page_refused::{self, KEPT, Period};
 use super::page_reuse::ReusePage;
 use super::page_table::{ShownTable, Standing};
@@ -156,23 +157,29 @@ fn file(asked: &Asked) -> Result<Option<HttpResponse>, Problem> {
 
 #[derive(Template)]
 #[template(path = "report.html")]
-struct ReportPage {
+pub(super) struct ReportPage {
     viewer: Viewer,
     title: &'static str,
     lead: String,
+    /// The reports that belong to this one.
+    beside: Vec<Choice>,
     choices: Vec<Choice>,
     period: Period,
-    tables: Vec<ShownTable>,
+    pub tables: Vec<ShownTable>,
     foot: Foot,
 }
 
 impl ReportPage {
-    fn of(ctx: &Ctx, asked: &Asked, title: &'static str, lead: String) -> Self {
+    pub fn of(ctx: &Ctx, asked: &Asked, title: &'static str, lead: String) -> Self {
         let query = &asked.query;
         let head = asked.report.head();
+        let viewer = Viewer::of(ctx);
+        let shop = viewer.shop.as_ref().map_or(String::new(), |shop| shop.code.clone());
+        let name = ReportName::parse(head.report).unwrap_or(ReportName::Jobs);
         let day = |day: Option<chrono::NaiveDate>| day.map(|d| d.to_string()).unwrap_or_default();
         Self {
-            viewer: Viewer::of(ctx),
+            beside: page_more::beside(name, &viewer, &shop),
+            viewer,
             title,
             lead,
             choices: Vec::new(),
@@ -196,7 +203,7 @@ impl ReportPage {
     }
 
     /// The columns to group by, as links that keep the period.
-    fn grouped(mut self, words: &[&str], chosen: &str, asked: &Asked) -> Self {
+    pub fn grouped(mut self, words: &[&str], chosen: &str, asked: &Asked) -> Self {
         let days = [("from", &self.period.from), ("to", &self.period.to)];
         let mut period: String = days
             .iter()
@@ -255,7 +262,7 @@ pub async fn comebacks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Probl
 
 /// Tables for the page; the first one, what the report is about, is never
 /// folded.
-fn laid_out(tables: &[Table], standing: &Standing<'_>) -> Vec<ShownTable> {
+pub(super) fn laid_out(tables: &[Table], standing: &Standing<'_>) -> Vec<ShownTable> {
     let mut shown: Vec<ShownTable> = tables.iter().map(|table| standing.shown(table)).collect();
     if let Some(main) = shown.first_mut() {
         main.folded = false;

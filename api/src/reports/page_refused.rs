@@ -65,7 +65,7 @@ pub(super) fn page(
     query: &str,
     problem: &Problem,
 ) -> Result<HttpResponse, Problem> {
-    let has_period = matches!(name, ReportName::Comebacks | ReportName::Paths | ReportName::Labor);
+    let has_period = !matches!(name, ReportName::Weekly | ReportName::Reuse | ReportName::Jobs);
     let page = RefusedPage {
         viewer: Viewer::of(ctx),
         title: title(name),

@@ -7,10 +7,11 @@ use analytics::reuse::{
 use analytics::words::{Curable, PartRole};
 use askama::Template;
 
-use super::page::Asked;
+use super::page::{self, Asked};
 use super::page_foot::Foot;
+use super::page_more;
 use super::page_table::{Standing, tight};
-use super::query::Report;
+use super::query::{Report, ReportName};
 use super::table::{Cell, percent, sentence};
 use crate::domain::money::Currency;
 use crate::domain::role::Permission;
@@ -83,6 +84,7 @@ pub struct PartView {
 #[template(path = "reuse.html")]
 pub struct ReusePage {
     viewer: Viewer,
+    beside: Vec<page::Choice>,
     shop: String,
     currency: String,
     note: &'static str,
@@ -125,8 +127,10 @@ impl ReusePage {
         let (cleaned, others) = lines(!one)
             .map(|line| in_brief(line, report, &standing))
             .partition(|line| line.cleaned.is_some());
+        let viewer = Viewer::of(ctx);
         Ok(Self {
-            viewer: Viewer::of(ctx),
+            beside: page_more::beside(ReportName::Reuse, &viewer, &shop.code),
+            viewer,
             currency: money.code().to_owned(),
             note: report.note,
             costs,

@@ -67,10 +67,18 @@ impl Viewer {
         }
     }
 
-    /// Whether the page is that one of a shop's: marks it in the frame.
+    /// Whether the page is that one of a shop's, or belongs to it: marks it in the
+    /// frame.
     #[must_use]
     pub fn is_at(&self, page: &str) -> bool {
-        self.route.split('/').nth(3) == Some(page)
+        let here = self.route.split('/').nth(3).map(|here| match here {
+            "compare" if !self.sees_reports => "labor",
+            "compare" | "repeats" => "comeback-shares",
+            "bench-readings" | "time-pattern" => "reuse",
+            "check-order" => "paths",
+            here => here,
+        });
+        here == Some(page)
     }
 }
 
