@@ -226,6 +226,7 @@ impl Bytes<'_> {
             quantity_hundredths: if self.byte() == 0 { 100_000_000 } else { 100 },
             unit_cost_minor: self.maybe(Self::amount),
             bench_reading: self.maybe(Self::reading),
+            bench_unit: None,
         });
         if let Some(later_opened_on) = self.maybe(Self::day) {
             let state = self.one_of(LinkState::ALL);

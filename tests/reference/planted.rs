@@ -180,6 +180,7 @@ impl Record {
             quantity_hundredths: 100,
             unit_cost_minor: Some(6_000),
             bench_reading: part.reading,
+            bench_unit: None,
         });
         if let Some(back) = back.filter(|back| closed + back <= AS_OF) {
             let later = self.id();

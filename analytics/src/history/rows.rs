@@ -88,7 +88,7 @@ pub struct PartRow {
     pub quantity_hundredths: i64,
     /// Cost of one, in minor units.
     pub unit_cost_minor: Option<i64>,
-    /// What the part read on the bench; a number that is not finite is none.
+    /// What the part read on the bench, a finite number.
     pub bench_reading: Option<f64>,
     /// Unit of the reading.
     pub bench_unit: Option<String>,
