@@ -34,6 +34,7 @@ mod reuse;
 mod runs;
 mod shop;
 mod shrink;
+mod stratified;
 mod survival;
 mod weekly;
 mod weibull;
