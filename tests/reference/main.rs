@@ -9,6 +9,7 @@ mod as_of;
 mod beside;
 mod chart;
 mod comeback;
+mod compare;
 mod competing;
 mod cutoff;
 mod difference;
