@@ -13,6 +13,7 @@ mod compare;
 mod competing;
 mod cutoff;
 mod difference;
+mod effect;
 mod every;
 mod extremes;
 mod files;
