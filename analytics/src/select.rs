@@ -11,7 +11,7 @@ use serde::Serialize;
 pub(crate) use encoding::escaped;
 pub use term::{Column, Order, PathMatch, Selector, SelectorError, Term, Treatment};
 
-use crate::comeback::{first_repairs, in_population};
+use crate::comeback::{answering, first_repairs, in_population};
 use crate::follow::{FirstReturn, NEVER, date_of, day_number, first_returns};
 use crate::history::{History, JobId};
 use crate::words::{JobKind, Outcome, Told};
@@ -62,21 +62,33 @@ pub fn select(
 ) -> Vec<JobLine> {
     let last_day = day_number(as_of);
     let returns = first_returns(history);
-    let mut keep: Vec<bool> =
-        history.jobs().closed_day.iter().map(|closed| *closed <= last_day).collect();
-    let seen = matching::Seen {
-        as_of: last_day,
-        window: window_days,
-        returns: &returns,
-        first_repair: &first_repairs(history),
-        inside: &in_population(history),
-    };
-    matching::narrow(history, selector, &seen, &mut keep);
+    let keep = fitting(history, selector, &returns, (last_day, window_days));
     (0_u32..)
         .zip(&keep)
         .filter(|(_, keep)| **keep)
         .filter_map(|(row, _)| line(history, row, &returns, last_day))
         .collect()
+}
+
+/// Which job rows fit every term, of those closed by the as-of.
+pub(crate) fn fitting(
+    history: &History,
+    selector: &Selector,
+    returns: &[FirstReturn],
+    (as_of, window): (i32, i32),
+) -> Vec<bool> {
+    let mut keep: Vec<bool> =
+        history.jobs().closed_day.iter().map(|closed| *closed <= as_of).collect();
+    let seen = matching::Seen {
+        as_of,
+        window,
+        returns,
+        first_repair: &first_repairs(history),
+        inside: &in_population(history),
+        answers: &answering(history),
+    };
+    matching::narrow(history, selector, &seen, &mut keep);
+    keep
 }
 
 fn line(history: &History, row: u32, returns: &[FirstReturn], as_of: i32) -> Option<JobLine> {

@@ -5,7 +5,7 @@
 use polars::prelude::*;
 use serde::Serialize;
 
-use crate::comeback::{in_population, week_start_of};
+use crate::comeback::{answering, in_population, week_start_of};
 use crate::figure::{Head, Query, Share};
 use crate::follow::{Cases, Period, counted_share, date_of, day_number, head};
 use crate::history::{History, NO_WORD};
@@ -105,6 +105,7 @@ macro_rules! columns {
 }
 
 const WEEK: &str = "week";
+const ANSWERS: &str = "answers";
 
 /// Every column that jobs can be sliced by.
 const COLUMNS: &[Column] = columns![
@@ -114,6 +115,7 @@ const COLUMNS: &[Column] = columns![
     "cause_state" = Jobs."cause_state": Holds::Word(|c| CauseState::from_code(c).map(CauseState::as_str)),
     "curable" = Jobs."cause_curable": Holds::Word(|c| Curable::from_code(c).map(Curable::as_str)),
     "technician" = Jobs."technician": Holds::Text,
+    "answers" = Jobs."answers": Holds::Text,
     "vehicle" = Jobs."vehicle": Holds::Text,
     "model" = Jobs."model": Holds::Text,
     "engine" = Jobs."engine": Holds::Text,
@@ -166,8 +168,8 @@ pub fn slice(history: &History, query: &Query) -> Result<SliceReport, SliceError
     })
 }
 
-/// Jobs of the population that the period holds, with their row, week and the
-/// days to the first return, seen or told (null where there is none).
+/// Jobs of the population that the period holds, with their row, week, who
+/// answers for their chain, and the days to the first return, seen or told (null where there is none).
 fn population(history: &History, period: &Period) -> Result<LazyFrame, SliceError> {
     let closed = history.jobs().closed_day;
     let first = history.facts().week_start;
@@ -175,6 +177,7 @@ fn population(history: &History, period: &Period) -> Result<LazyFrame, SliceErro
         UInt32Chunked::from_vec("row".into(), (0_u32..).zip(closed).map(|(row, _)| row).collect());
     let weeks: Vec<i32> = closed.iter().map(|day| week_start_of(*day, first)).collect();
     let weeks = Int32Chunked::from_vec(WEEK.into(), weeks);
+    let answers = UInt32Chunked::from_vec(ANSWERS.into(), answering(history));
     let held: BooleanChunked = in_population(history)
         .iter()
         .zip(closed)
@@ -183,6 +186,7 @@ fn population(history: &History, period: &Period) -> Result<LazyFrame, SliceErro
     let mut jobs = history.jobs_frame().clone();
     jobs.with_column(rows.into_series().into_column())?;
     jobs.with_column(weeks.into_series().into_column())?;
+    jobs.with_column(answers.into_series().into_column())?;
     let jobs = jobs.filter(&held)?.lazy();
     let returns = history
         .returns_frame()

@@ -8,6 +8,7 @@ use crate::support::visit::{finish, open, text};
 use crate::support::{Shops, on_each_database};
 
 on_each_database!(
+    a_comparison_is_one_s_own_for_who_may_not_see_all,
     a_told_return_and_a_failed_proof_are_counted_apart,
     attended_hours_stand_beside_the_clock,
     a_page_forgives_an_old_bookmark,
@@ -39,6 +40,40 @@ fn put(shops: &Shops, table: &str, columns: &str, from: &str) {
 fn near(value: &Value, expected: f64) {
     let value = value.as_f64().unwrap();
     assert!((value - expected).abs() < 1e-9, "{value} against {expected}");
+}
+
+/// One job each of two people, handed over a year ago as far as the figures know.
+fn a_comparison_is_one_s_own_for_who_may_not_see_all(shops: &Shops) {
+    let (technician, helper) = (shops.person("technician.north"), shops.person("helper.north"));
+    let mut day = String::new();
+    for (number, client) in [&technician, &helper].into_iter().enumerate() {
+        let (order, job) = open(client, &format!("CO {number}"), "engine.misfire");
+        day = text(&finish(client, &order, &job, "air-filter")["closed_on"]).to_owned();
+    }
+    let long_ago = day.parse::<NaiveDate>().unwrap() - chrono::Duration::days(365);
+    shops.place.run(&format!(
+        "UPDATE repair_order SET opened_on = '{long_ago}', closed_on = '{long_ago}' \
+         WHERE closed_on IS NOT NULL"
+    ));
+    let path = format!("reports/compare?as_of={day}");
+    let names = |report: &Value| -> Vec<String> {
+        let groups = report["groups"].as_array().unwrap();
+        groups.iter().map(|group| text(&group["group"]).to_owned()).collect()
+    };
+    let all = shops.person("manager.north").get(&path).expect(200).json();
+    assert_eq!(names(&all), ["helper of north", "technician of north"]);
+    assert_eq!(all["total"]["count"], 2);
+    let own = technician.get(&path).expect(200).json();
+    assert_eq!(names(&own), ["technician of north"]);
+    assert_eq!(own["groups"][0]["share"]["count"], 1);
+    for withheld in [&own["total"], &own["strength"], &own["groups"][0]["others"]] {
+        assert!(withheld.is_null(), "{own}");
+    }
+    assert_eq!(own["funnel"], json!([]));
+    assert!(!own.to_string().contains("helper of north"), "{own}");
+    let csv = technician.get(&format!("{path}&format=csv")).expect(200).body;
+    assert!(csv.contains("technician of north") && !csv.contains("helper of north"), "{csv}");
+    technician.get(&format!("{path}&by=supplier")).problem(403, "forbidden");
 }
 
 fn a_told_return_and_a_failed_proof_are_counted_apart(shops: &Shops) {

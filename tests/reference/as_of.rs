@@ -41,6 +41,12 @@ fn consistent(mut rows: Rows) -> Rows {
     for link in &mut rows.returns {
         link.later_opened_on = opened.get(&link.later).copied().unwrap_or(link.later_opened_on);
     }
+    // Nothing comes back before it was handed over.
+    let closed: HashMap<JobId, NaiveDate> =
+        rows.jobs.iter().map(|row| (row.id, row.closed_on)).collect();
+    let handed_over =
+        |earlier: &JobId, on: NaiveDate| closed.get(earlier).is_some_and(|closed| *closed <= on);
+    rows.returns.retain(|link| handed_over(&link.earlier, link.later_opened_on));
     for visit in &mut rows.planned_visits {
         visit.later_opened_on = opened.get(&visit.later).copied().unwrap_or(visit.later_opened_on);
     }

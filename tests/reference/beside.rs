@@ -248,12 +248,15 @@ fn a_trainee_s_comebacks_are_the_supervisor_s_and_the_hours_the_trainee_s() {
     shop.link(first, back, day(40), "workmanship");
     let history = shop.history(facts());
     let report = comeback_report(&history, 200);
-    let groups: Vec<(&str, i64)> = report
+    let groups: Vec<(&str, i64, i64)> = report
         .groups
         .iter()
-        .map(|group| (group.group.as_deref().unwrap(), group.figures.share.returns))
+        .map(|group| {
+            (group.group.as_deref().unwrap(), group.figures.count, group.figures.share.returns)
+        })
         .collect();
-    assert_eq!(groups, [("Ilse", 1), ("Mirela", 0)]);
+    // What Mirela mended is Ilse's too.
+    assert_eq!(groups, [("Ilse", 2, 1)]);
     assert_eq!(report.returns[0].technician.as_deref(), Some("Ilse"));
     // No clock on the job: its flat-rate stays with who led it.
     let labor = labor_by(&history, "technician", &until(200));

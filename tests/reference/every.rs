@@ -2,7 +2,7 @@
 
 use analytics::bench::{BenchQuery, Better, bench};
 use analytics::comeback::{self, comebacks};
-use analytics::compare::compare;
+use analytics::compare::{COLUMNS, compare};
 use analytics::effect::{EffectQuery, effect};
 use analytics::figure::Query;
 use analytics::history::History;
@@ -49,8 +49,8 @@ pub fn every_report(history: &History, asked: Asked) -> Vec<(String, String)> {
     for by in labor::By::WORDS {
         all.push(json(format!("labor by {by}"), &labor(history, &query(Some(by))).unwrap()));
     }
-    for by in ["technician", "supplier", "lot", "engine"] {
-        all.push(json(format!("compare by {by}"), &compare(history, &query(Some(by)))));
+    for by in COLUMNS.map(comeback::By::as_str) {
+        all.push(json(format!("compare by {by}"), &compare(history, &query(Some(by))).unwrap()));
     }
     for by in [None, Some("model"), Some("engine")] {
         all.push(json(format!("repeats by {by:?}"), &repeats(history, &query(by))));

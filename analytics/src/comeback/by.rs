@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::answers::answering;
 use crate::follow::date_of;
 use crate::history::{History, NONE};
 
@@ -17,7 +18,8 @@ pub enum By {
     /// earlier job's cause back to suspected, and a share of confirmed causes
     /// alone would lose its own returns.
     Cause,
-    /// Who led the job, never who mended the comeback.
+    /// Who answers for the first job of the chain (who led it, or a trainee's
+    /// supervisor), never who mended the comeback.
     Technician,
     Vehicle,
     Model,
@@ -64,6 +66,15 @@ impl By {
         }
     }
 
+    /// The key under which a selector knows the column's groups.
+    #[must_use]
+    pub(crate) const fn selector_key(self) -> &'static str {
+        match self {
+            Self::Technician => "answers",
+            other => other.as_str(),
+        }
+    }
+
     /// The column of a word; `None` where there is no such column.
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
@@ -73,7 +84,7 @@ impl By {
     /// Every job row with the code of its group: texts by their code
     /// ([`NONE`] where absent), weeks by their first day. A job has several
     /// rows where it used several parts, but one for each group.
-    pub(super) fn groups(self, history: &History) -> Vec<(u32, i64)> {
+    pub(crate) fn groups(self, history: &History) -> Vec<(u32, i64)> {
         let jobs = history.jobs();
         let texts = |column: &[u32]| (0_u32..).zip(column.iter().copied().map(i64::from)).collect();
         let parts = history.parts();
@@ -81,7 +92,7 @@ impl By {
             Self::Symptom => texts(jobs.symptom),
             Self::System => texts(jobs.system),
             Self::Cause => texts(jobs.cause),
-            Self::Technician => texts(jobs.technician),
+            Self::Technician => texts(&answering(history)),
             Self::Vehicle => texts(jobs.vehicle),
             Self::Model => texts(jobs.model),
             Self::Engine => texts(jobs.engine),
@@ -97,7 +108,7 @@ impl By {
     }
 
     /// What a group is called; `None` where the column has no value.
-    pub(super) fn label(self, history: &History, group: i64) -> Option<String> {
+    pub(crate) fn label(self, history: &History, group: i64) -> Option<String> {
         if self == Self::Week {
             return i32::try_from(group).ok().map(|day| date_of(day).to_string());
         }

@@ -11,7 +11,9 @@ pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
     (
         "population",
         "Complaint jobs on handed-over orders that ended as repaired, repairs of comebacks \
-         included. Other outcomes are counted on lines of their own and enter no share.",
+         included. Other outcomes are counted on lines of their own and enter no share. By \
+         technician, the repair of a confirmed comeback counts to whoever answers for the first \
+         job of its chain, never to who mended it.",
     ),
     (
         "comeback",

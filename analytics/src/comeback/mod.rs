@@ -1,6 +1,7 @@
 //! What came back: shares by Kaplan-Meier, closed windows counted out, the
 //! comebacks themselves and their chains.
 
+mod answers;
 mod by;
 mod estimate;
 mod line;
@@ -13,7 +14,8 @@ pub use line::{ChainCount, ComebackLine, LinkedJob};
 pub use report::{ComebackGroup, ComebackReport, CurvePoint, comebacks, comebacks_from};
 pub use tally::{ComebackTally, Tally};
 
+pub(crate) use answers::answering;
 pub(crate) use by::week_start_of;
 pub(crate) use estimate::{DEFINITIONS, figures, share_at};
 pub(crate) use line::comeback_lines;
-pub(crate) use tally::{first_repairs, in_population};
+pub(crate) use tally::{Fate, fates, first_repairs, in_population};

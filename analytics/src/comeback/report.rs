@@ -116,7 +116,7 @@ fn groups(by: By, tally: &ComebackTally, period: &Period) -> Vec<ComebackGroup> 
                 Some(first) => figures(sums, &period.within(first, first + 6), &[]),
                 None => {
                     let value = label.as_deref().unwrap_or_default();
-                    figures(sums, period, &[(by.as_str(), value)])
+                    figures(sums, period, &[(by.selector_key(), value)])
                 }
             };
             ComebackGroup { group: label.clone(), figures }

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::By;
+use super::answers::earlier_rows;
 use crate::counts::Counts;
 use crate::follow::{FirstReturn, NEVER, day_number, first_returns};
 use crate::history::{History, NONE};
@@ -11,7 +12,7 @@ use crate::words::{JobKind, LinkState, Outcome};
 
 /// What became of one repaired complaint.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Fate {
+pub(crate) struct Fate {
     pub closed_day: i32,
     /// Days to the first return.
     pub elapsed: i32,
@@ -119,32 +120,41 @@ fn counted<'a>(cases: impl Iterator<Item = &'a Case> + Clone) -> Tally {
 
 /// By job row; `None` for jobs outside the population.
 fn cases(history: &History) -> Vec<Option<Case>> {
-    let jobs = history.jobs();
+    let visits = vehicles_visits(history);
+    let vehicles = history.jobs().vehicle;
+    fates(history)
+        .into_iter()
+        .zip(vehicles)
+        .map(|(fate, &vehicle)| {
+            let fate = fate?;
+            // The order of a return may still be open, and is a visit; who told
+            // of a return has been heard of.
+            let seen = next_visit(&visits, vehicle, fate.closed_day).min(fate.elapsed);
+            Some(Case { fate, seen })
+        })
+        .collect()
+}
+
+/// What became of every job, by row; `None` for jobs outside the population.
+pub(crate) fn fates(history: &History) -> Vec<Option<Fate>> {
     let returns = first_returns(history);
     let possible = possible_returns(history, &returns);
     let first_repair = first_repairs(history);
-    let visits = vehicles_visits(history);
     let inside = in_population(history);
-    let columns = jobs
+    let columns = history
+        .jobs()
         .closed_day
         .iter()
-        .zip(jobs.vehicle)
         .zip(returns.iter().zip(&possible))
         .zip(first_repair.iter().zip(&inside));
     columns
-        .map(|(((&closed_day, &vehicle), (back, &possible)), (&first_repair, &inside))| {
-            let next = next_visit(&visits, vehicle, closed_day);
-            inside.then(|| Case {
-                fate: Fate {
-                    closed_day,
-                    elapsed: back.days,
-                    told: back.told,
-                    possible,
-                    first_repair,
-                },
-                // The order of a return may still be open, and is a visit; who told
-                // of a return has been heard of.
-                seen: next.min(back.days),
+        .map(|((&closed_day, (back, &possible)), (&first_repair, &inside))| {
+            inside.then_some(Fate {
+                closed_day,
+                elapsed: back.days,
+                told: back.told,
+                possible,
+                first_repair,
             })
         })
         .collect()
@@ -194,15 +204,7 @@ fn possible_returns(history: &History, first: &[FirstReturn]) -> Vec<i32> {
 
 /// Which job rows are not themselves the later job of a confirmed link.
 pub(crate) fn first_repairs(history: &History) -> Vec<bool> {
-    let mut first = vec![true; history.jobs().closed_day.len()];
-    let returns = history.returns();
-    for (&later, &state) in returns.later.iter().zip(returns.state) {
-        let confirmed = state == LinkState::Confirmed.code();
-        if let Some(slot) = first.get_mut(later as usize).filter(|_| confirmed && later != NONE) {
-            *slot = false;
-        }
-    }
-    first
+    earlier_rows(history).iter().map(|earlier| *earlier == NONE).collect()
 }
 
 /// One visit of a vehicle.

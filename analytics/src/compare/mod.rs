@@ -1,21 +1,11 @@
-//! People, suppliers, lots and engines compared fairly: observed against expected
-//! by the mix of symptoms.
+//! People, suppliers, lots, engines and models compared fairly: observed against
+//! expected by the mix of symptoms.
 
-use serde::Serialize;
+mod estimate;
+mod report;
+mod tally;
 
-use crate::figure::{Head, Query};
-use crate::follow::head;
-use crate::history::History;
-
-/// The report.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct CompareReport {
-    pub head: Head,
-}
-
-/// The report of the query's closing days.
-#[must_use]
-pub fn compare(history: &History, query: &Query) -> CompareReport {
-    CompareReport { head: head("compare", history.facts(), history.change_no(), query, &[]) }
-}
+pub use report::{
+    Answer, COLUMNS, CompareGroup, CompareReport, FunnelPoint, Limits, compare, compare_from,
+};
+pub use tally::CompareTally;

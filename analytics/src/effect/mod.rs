@@ -1,12 +1,18 @@
 //! Before and after a shop rule, beside the jobs it does not touch.
 
-use chrono::NaiveDate;
-use serde::Serialize;
+mod estimate;
+mod report;
+mod tally;
+mod verdict;
 
-use crate::figure::{Head, Query};
-use crate::follow::head;
-use crate::history::History;
+use chrono::NaiveDate;
+
+use crate::figure::Query;
 use crate::select::Selector;
+
+pub use estimate::{Compliance, Difference, EffectCell, LogRank};
+pub use report::{BeforeAfter, EffectReport, Untouched, effect};
+pub use verdict::{Basis, Verdict};
 
 /// What the effect is asked for.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,17 +27,4 @@ pub struct EffectQuery {
     pub review: Option<NaiveDate>,
     /// Which of its jobs kept the rule; absent: nothing says so.
     pub kept: Option<Selector>,
-}
-
-/// The report.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct EffectReport {
-    pub head: Head,
-}
-
-/// The effect of a rule.
-#[must_use]
-pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
-    EffectReport { head: head("effect", history.facts(), history.change_no(), &query.figures, &[]) }
 }

@@ -17,6 +17,8 @@ pub(super) struct Seen<'a> {
     pub first_repair: &'a [bool],
     /// Repaired complaints, closed since links were recorded.
     pub inside: &'a [bool],
+    /// Who answers for the first job of the chain.
+    pub answers: &'a [u32],
 }
 
 impl Seen<'_> {
@@ -47,10 +49,23 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
         let fitting = match term {
             Term::Path(kind, checks) => on_path(history, *kind, checks),
             Term::Order(order) => without_order(history, *order),
+            Term::Also(other) => fitting(history, other, seen),
+            Term::Except(other) => {
+                let mut others = fitting(history, other, seen);
+                others.iter_mut().for_each(|fits| *fits = !*fits);
+                others
+            }
             _ => continue,
         };
         retain(keep, |row| fitting.get(row) == Some(&true));
     }
+}
+
+/// Which job rows fit a selector.
+fn fitting(history: &History, selector: &Selector, seen: &Seen<'_>) -> Vec<bool> {
+    let mut keep = vec![true; history.jobs().closed_day.len()];
+    narrow(history, selector, seen, &mut keep);
+    keep
 }
 
 fn retain(keep: &mut [bool], fits: impl Fn(usize) -> bool) {
@@ -93,7 +108,7 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
             Box::new(move |row| jobs.outcome.get(row) == Some(&code))
         }
         Term::Text(column, text) => {
-            let column = job_column(history, *column)?;
+            let column = job_column(history, *column, seen)?;
             let code = code_of(history, text.as_deref());
             Box::new(move |row| column.get(row) == Some(&code))
         }
@@ -145,6 +160,11 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
             let yes = *yes;
             Box::new(move |row| seen.first_repair.get(row) == Some(&yes))
         }
+        Term::Systems(systems) => {
+            let codes: Vec<u32> =
+                systems.iter().map(|system| code_of(history, Some(system))).collect();
+            Box::new(move |row| jobs.system.get(row).is_some_and(|code| codes.contains(code)))
+        }
         Term::CauseState(state) => {
             let code = state.map_or(NO_WORD, CauseState::code);
             Box::new(move |row| jobs.cause_state.get(row) == Some(&code))
@@ -164,17 +184,20 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
         | Term::Activity(_)
         | Term::WorkedAs(_)
         | Term::Path(..)
-        | Term::Order(_) => return None,
+        | Term::Order(_)
+        | Term::Also(_)
+        | Term::Except(_) => return None,
     })
 }
 
-fn job_column(history: &History, column: Column) -> Option<&[u32]> {
+fn job_column<'a>(history: &'a History, column: Column, seen: &Seen<'a>) -> Option<&'a [u32]> {
     let jobs = history.jobs();
     match column {
         Column::Symptom => Some(jobs.symptom),
         Column::System => Some(jobs.system),
         Column::Cause => Some(jobs.cause),
         Column::Technician => Some(jobs.technician),
+        Column::Answers => Some(seen.answers),
         Column::Vehicle => Some(jobs.vehicle),
         Column::Model => Some(jobs.model),
         Column::Engine => Some(jobs.engine),

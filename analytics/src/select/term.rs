@@ -19,6 +19,9 @@ pub enum Column {
     Cause,
     /// Who answers for the job: who led it, or a trainee's supervisor.
     Technician,
+    /// Who answers for the first job of the chain that the job belongs to: whose
+    /// comeback it is, where it mends one.
+    Answers,
     /// Anyone with a labor entry on the job.
     Worked,
     /// Anyone with a labor entry on the job; who led it, where it has none: whom
@@ -113,7 +116,18 @@ pub enum Term {
     FailedProof(bool),
     /// The planned second visit came about.
     SecondVisit(bool),
+    /// Of one of these systems.
+    Systems(Vec<String>),
+    /// Fits another selector too. Its terms on parts, checks, labor entries and
+    /// operations may hold for others than those of this one.
+    Also(Selector),
+    /// Does not fit another selector.
+    Except(Selector),
 }
+
+/// Selectors inside selectors: more than anybody asks for, and no way to make
+/// the program run out of room.
+const DEEPEST: usize = 16;
 
 /// Why a query string is no selector.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -149,6 +163,7 @@ impl Column {
         Self::System,
         Self::Cause,
         Self::Technician,
+        Self::Answers,
         Self::Worked,
         Self::Credited,
         Self::Vehicle,
@@ -171,6 +186,7 @@ impl Column {
             Self::System => "system",
             Self::Cause => "cause",
             Self::Technician => "technician",
+            Self::Answers => "answers",
             Self::Worked => "worked",
             Self::Credited => "credited",
             Self::Vehicle => "vehicle",
@@ -252,6 +268,17 @@ impl Term {
     /// # Errors
     /// An unknown key, or a value the key cannot have.
     pub fn parse(key: &str, value: &str) -> Result<Self, SelectorError> {
+        Self::parse_at(0, key, value)
+    }
+
+    /// The same inside so many other selectors.
+    fn parse_at(depth: usize, key: &str, value: &str) -> Result<Self, SelectorError> {
+        if let "also" | "except" = key {
+            let bad = || SelectorError::BadValue(key.to_owned(), value.to_owned());
+            let other = (depth < DEEPEST).then(|| Selector::parse_at(depth + 1, value));
+            let other = other.ok_or_else(bad)??;
+            return Ok(if key == "also" { Self::Also(other) } else { Self::Except(other) });
+        }
         let optional = |value: &str| (!value.is_empty()).then(|| value.to_owned());
         if let Some(column) = Column::ALL.into_iter().find(|column| column.as_str() == key) {
             return Ok(Self::Text(column, optional(value)));
@@ -295,6 +322,7 @@ impl Term {
             "bench_read" => flag().map(Self::BenchRead),
             "reading_from" => Reading::parse(value).map(Self::ReadingFrom),
             "reading_to" => Reading::parse(value).map(Self::ReadingTo),
+            "systems" => Some(Self::Systems(value.split('>').map(str::to_owned).collect())),
             "closed_from" => value.parse().ok().map(Self::ClosedFrom),
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "done" => flag().map(Self::Done),
@@ -345,6 +373,9 @@ impl Term {
             Self::FailedProof(yes) => ("failed_proof", yes.to_string()),
             Self::SecondVisit(yes) => ("second_visit", yes.to_string()),
             Self::FirstRepair(yes) => ("first_repair", yes.to_string()),
+            Self::Systems(systems) => ("systems", systems.join(">")),
+            Self::Also(other) => ("also", other.to_string()),
+            Self::Except(other) => ("except", other.to_string()),
         }
     }
 }
@@ -375,7 +406,7 @@ impl Selector {
     /// The same with every code of a shop's list as `now` has it, which is given
     /// the list's name and the code.
     #[must_use]
-    pub fn following(mut self, now: impl Fn(&str, &str) -> String) -> Self {
+    pub fn following(mut self, now: &impl Fn(&str, &str) -> String) -> Self {
         for term in &mut self.terms {
             match term {
                 Term::Text(column, Some(code)) => {
@@ -386,10 +417,27 @@ impl Selector {
                 Term::Path(_, checks) => {
                     checks.iter_mut().for_each(|check| *check = now("check", check));
                 }
+                Term::Systems(systems) => {
+                    systems.iter_mut().for_each(|system| *system = now("system", system));
+                }
+                Term::Also(other) | Term::Except(other) => {
+                    *other = std::mem::take(other).following(now);
+                }
                 _ => {}
             }
         }
         self
+    }
+
+    /// Every symptom that is named, in selectors inside this one too.
+    #[must_use]
+    pub fn symptoms(&self) -> Vec<&str> {
+        let named = self.terms.iter().flat_map(|term| match term {
+            Term::Text(Column::Symptom, Some(symptom)) => vec![symptom.as_str()],
+            Term::Also(other) | Term::Except(other) => other.symptoms(),
+            _ => Vec::new(),
+        });
+        named.collect()
     }
 
     /// The terms, in the order in which they were given.
@@ -404,10 +452,14 @@ impl Selector {
     /// # Errors
     /// Unknown keys, values a key cannot have, broken encoding.
     pub fn parse(query: &str) -> Result<Self, SelectorError> {
+        Self::parse_at(0, query)
+    }
+
+    fn parse_at(depth: usize, query: &str) -> Result<Self, SelectorError> {
         let mut selector = Self::new();
         for pair in query.split('&').filter(|pair| !pair.is_empty()) {
             let (key, value) = pair.split_once('=').unwrap_or((pair, ""));
-            selector.terms.push(Term::parse(&text(key)?, &text(value)?)?);
+            selector.terms.push(Term::parse_at(depth, &text(key)?, &text(value)?)?);
         }
         Ok(selector)
     }

@@ -2,7 +2,7 @@
 //! ratio of two rates.
 //!
 //! Sources: Breslow and Day (1987) Statistical Methods in Cancer Research,
-//! vol. II, IARC, ch. 2 (Byar's approximation; from memory); Garwood (1936)
+//! vol. II, IARC, ch. 2 (indirect standardization, Byar's approximation; from memory); Garwood (1936)
 //! Biometrika 28:437-442 (exact limits); Przyborowski and Wilenski (1940)
 //! Biometrika 31:313-323 (two rates, given their sum).
 
@@ -15,6 +15,13 @@ type Bounds = Option<(f64, f64)>;
 
 fn counted(observed: i64, expected: f64) -> bool {
     (0..=MOST).contains(&observed) && expected > 0.0 && expected.is_finite()
+}
+
+/// Events expected of strata at given shares: the sum of units x share over
+/// (units, share) of each, as indirect standardization has it.
+#[must_use]
+pub fn expected(strata: impl IntoIterator<Item = (i64, f64)>) -> f64 {
+    strata.into_iter().map(|(units, share)| units as f64 * share).sum()
 }
 
 /// Byar's approximate interval (low, high) of observed over expected. `None`

@@ -44,6 +44,7 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
         let mut report = query::answer(&history, &known, &shop, now, name, &query)?;
         match (&mut report, own) {
             (Report::Labor(labor), Some(own)) => query::only_own(labor, &own),
+            (Report::Compare(compared), Some(own)) => query::only_own_group(compared, &own),
             (report, _) if !costs => query::without_costs(report),
             _ => {}
         }

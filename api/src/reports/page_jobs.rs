@@ -1,6 +1,7 @@
 //! The jobs behind a figure, as a page.
 
 use actix_web::{HttpRequest, HttpResponse};
+use analytics::select::{Selector, Term};
 use askama::Template;
 
 use super::page::{Found, found};
@@ -96,28 +97,41 @@ fn job_row(line: &analytics::select::JobLine, standing: &Standing<'_>) -> JobRow
 
 /// The selector's terms as people read them.
 fn terms(report: &JobsReport, standing: &Standing<'_>) -> Vec<String> {
-    let Ok(selector) = analytics::select::Selector::parse(&report.select) else {
+    let Ok(selector) = Selector::parse(&report.select) else {
         return Vec::new();
     };
     let window = report.head.window_days;
-    let pairs = selector.terms().iter().map(|term| term.pair());
-    pairs
-        .map(|(key, value)| match (key, value.as_str()) {
-            ("returned", "true") => format!("came back within {window} days"),
-            ("returned", _) => format!("did not come back within {window} days"),
-            ("part_returned", "true") => format!("the part came back within {window} days"),
-            ("part_returned", _) => format!("the part did not come back within {window} days"),
-            ("first_repair", "true") => "first repairs".to_owned(),
-            ("first_repair", _) => "repairs of comebacks".to_owned(),
-            ("closed_from", day) => format!("handed over from {day}"),
-            ("closed_to", day) => format!("handed over up to {day}"),
-            (key, "") => format!("no {}", key.replace('_', " ")),
-            (key, value) => {
-                let column =
-                    if key.starts_with("path") || key.ends_with("_check") { "path" } else { key };
-                let label = standing.label("", column, &value.replace('>', " > "));
-                format!("{}: {}", key.replace('_', " "), label.replace('_', " "))
-            }
-        })
-        .collect()
+    selector.terms().iter().map(|term| words(term, window, standing)).collect()
+}
+
+fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
+    let inside = |other: &Selector| {
+        let terms = other.terms().iter().map(|term| words(term, window, standing));
+        terms.collect::<Vec<_>>().join(", ")
+    };
+    match term {
+        Term::Also(other) => return format!("and also: {}", inside(other)),
+        Term::Except(other) => return format!("but not: {}", inside(other)),
+        _ => {}
+    }
+    let (key, value) = term.pair();
+    match (key, value.as_str()) {
+        ("returned", "true") => format!("came back within {window} days"),
+        ("returned", _) => format!("did not come back within {window} days"),
+        ("part_returned", "true") => format!("the part came back within {window} days"),
+        ("part_returned", _) => format!("the part did not come back within {window} days"),
+        ("first_repair", "true") => "first repairs".to_owned(),
+        ("first_repair", _) => "repairs of comebacks".to_owned(),
+        ("closed_from", day) => format!("handed over from {day}"),
+        ("closed_to", day) => format!("handed over up to {day}"),
+        ("answers", "") => "nobody answers for the first repair".to_owned(),
+        ("answers", name) => format!("{name} answers for the first repair"),
+        (key, "") => format!("no {}", key.replace('_', " ")),
+        (key, value) => {
+            let column =
+                if key.starts_with("path") || key.ends_with("_check") { "path" } else { key };
+            let label = standing.label("", column, &value.replace('>', " > "));
+            format!("{}: {}", key.replace('_', " "), label.replace('_', " "))
+        }
+    }
 }

@@ -7,6 +7,7 @@ mod run;
 
 use analytics::bench::Better;
 use analytics::comeback;
+use analytics::compare;
 use analytics::figure::Query;
 use analytics::labor;
 use analytics::reuse::Overrides;
@@ -16,7 +17,7 @@ use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
 
 pub use known::Known;
-pub use run::{JobsReport, Report, answer, only_own, without_costs};
+pub use run::{JobsReport, Report, answer, only_own, only_own_group, without_costs};
 
 use crate::domain::clock::UtcStamp;
 use crate::domain::money::Currency;
@@ -28,8 +29,6 @@ use days::{as_of, begun, last_complete_week, parse_date, period, week};
 const LONGEST_WINDOW: i32 = 400;
 /// Minutes that one entry of a part may have, as in the record.
 const MOST_MINUTES: i64 = 100_000;
-/// What is compared fairly, the usual column first.
-const COMPARED: &[&str] = &["technician", "supplier", "lot", "engine"];
 /// What the returns of vehicles are grouped by.
 const REPEATED: &[&str] = &["model", "engine"];
 
@@ -124,7 +123,7 @@ impl ReportName {
         match self {
             Self::Comebacks => comeback::By::ALL.iter().map(|by| by.as_str()).collect(),
             Self::Labor => labor::By::WORDS.to_vec(),
-            Self::Compare => COMPARED.to_vec(),
+            Self::Compare => compare::COLUMNS.map(comeback::By::as_str).to_vec(),
             Self::Repeats => REPEATED.to_vec(),
             Self::Weekly
             | Self::Reuse

@@ -14,6 +14,10 @@ proptest::proptest! {
             .with(Term::BenchRead(true))
             .with(Term::Done(false))
             .with(Term::Returned(true));
+        let inside = selector.clone();
+        let selector = selector.with(Term::Also(inside.clone())).with(Term::Except(
+            Selector::new().with(Term::Also(inside)),
+        ));
         proptest::prop_assert_eq!(Selector::parse(&selector.to_string()), Ok(selector));
     }
 }
@@ -24,6 +28,18 @@ fn a_report_s_selector_is_read() {
     let selector = Selector::parse(text).unwrap();
     assert_eq!(selector.terms().len(), 4);
     assert_eq!(selector.to_string(), text);
+}
+
+#[test]
+fn selectors_inside_selectors_end_somewhere() {
+    let mut deep = Selector::new().with(Term::Returned(true));
+    for _ in 0..16 {
+        deep = Selector::new().with(Term::Except(deep));
+    }
+    assert_eq!(Selector::parse(&deep.to_string()), Ok(deep.clone()));
+    let deeper = Selector::new().with(Term::Also(deep));
+    assert!(matches!(Selector::parse(&deeper.to_string()), Err(SelectorError::BadValue(..))));
+    assert!(matches!(Selector::parse("also=color%3Dred"), Err(SelectorError::UnknownKey(_))));
 }
 
 #[test]

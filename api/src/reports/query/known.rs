@@ -6,7 +6,6 @@ use std::collections::HashMap;
 
 use analytics::history::History;
 use analytics::reuse::Overrides;
-use analytics::select::{Column, Term};
 
 use super::{Faults, PartAsked, ReportQuery, Resolved};
 use crate::codes::merge::{Standings, end_of};
@@ -65,19 +64,17 @@ impl Known {
     ) -> Result<Resolved, Refusal> {
         let mut faults = Faults::default();
         asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
-        asked.select = asked.select.following(|list, code| self.now(list, code));
+        asked.select = asked.select.following(&|list, code| self.now(list, code));
         asked.rule.kept =
-            asked.rule.kept.map(|kept| kept.following(|list, code| self.now(list, code)));
+            asked.rule.kept.map(|kept| kept.following(&|list, code| self.now(list, code)));
         if let Some(symptom) = &asked.symptom {
             self.find_symptom(&mut faults, "symptom", history, symptom);
         }
         for (field, selector) in
             [("select", Some(&asked.select)), ("kept", asked.rule.kept.as_ref())]
         {
-            for term in selector.into_iter().flat_map(|selector| selector.terms()) {
-                if let Term::Text(Column::Symptom, Some(symptom)) = term {
-                    self.find_symptom(&mut faults, field, history, symptom);
-                }
+            for symptom in selector.into_iter().flat_map(|selector| selector.symptoms()) {
+                self.find_symptom(&mut faults, field, history, symptom);
             }
         }
         self.find_part(&mut faults, history, &asked.part);

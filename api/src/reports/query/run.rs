@@ -97,7 +97,9 @@ fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, 
         ReportName::Labor => {
             Report::Labor(labor::labor(history, &asked.figures).map_err(no_column)?)
         }
-        ReportName::Compare => Report::Compare(compare(history, &asked.figures)),
+        ReportName::Compare => {
+            Report::Compare(compare(history, &asked.figures).map_err(no_column)?)
+        }
         ReportName::Checks => Report::Checks(check_orders(history, &asked.figures)),
         ReportName::Repeats => Report::Repeats(repeats(history, &asked.figures)),
         ReportName::Pattern => Report::Pattern(pattern(history, &pattern_query(asked))),
@@ -255,6 +257,22 @@ pub fn only_own(report: &mut LaborReport, name: &str) {
         "own",
         "Your own line only. Amounts of money and the figures of others are withheld; they read \
          nothing here.",
+    );
+}
+
+/// Leaves of a comparison what one person may see: the own line. What others
+/// did stands in it only as what the mix of jobs lets expect.
+pub fn only_own_group(report: &mut CompareReport, name: &str) {
+    report.groups.retain(|group| group.group.as_deref() == Some(name));
+    for group in &mut report.groups {
+        group.others = None;
+    }
+    report.total = None;
+    report.strength = None;
+    report.funnel.clear();
+    report.head.definitions.insert(
+        "own",
+        "Your own line only. The figures of others are withheld; they read nothing here.",
     );
 }
 
