@@ -4,12 +4,15 @@
 
 mod beside;
 mod comeback;
+mod competing;
 mod files;
 mod history;
 mod labor;
+mod logrank;
 mod path;
 mod poisson;
 mod proportion;
+mod recurrence;
 mod reuse;
 mod shop;
 mod survival;
