@@ -15,8 +15,9 @@ use std::fmt;
 pub(crate) use beside::Day;
 pub use columns::{Checks, Jobs, Labor, NO_NUMBER, NO_WORD, NONE, Operations, Parts, Returns};
 pub use rows::{
-    AttendanceRow, CheckRow, JobId, JobRow, LaborRow, OperationRow, PartPolicy, PartReturnRow,
-    PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ShopFacts, ToldReturn,
+    AttendanceRow, CheckRow, JobId, JobRow, LaborRow, Odometer, OperationRow, PartPolicy,
+    PartReturnRow, PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ShopFacts,
+    ToldReturn,
 };
 
 /// What names a job to people, kept beside the frames.
