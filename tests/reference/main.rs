@@ -4,6 +4,7 @@
 
 mod beside;
 mod comeback;
+mod comeback_more;
 mod competing;
 mod files;
 mod history;
@@ -13,6 +14,7 @@ mod path;
 mod poisson;
 mod proportion;
 mod recurrence;
+mod repeats;
 mod reuse;
 mod shop;
 mod survival;

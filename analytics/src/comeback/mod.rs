@@ -2,18 +2,25 @@
 //! comebacks themselves and their chains.
 
 mod by;
+mod differ;
+mod distance;
 mod estimate;
 mod line;
+mod reasons;
 mod report;
 mod tally;
 
 pub use by::By;
+pub use differ::GroupsTest;
+pub use distance::{ComebackDistance, DistanceCount, DistancePoint};
 pub use estimate::ComebackFigures;
 pub use line::{ChainCount, ComebackLine, LinkedJob};
+pub use reasons::ReasonShare;
 pub use report::{ComebackGroup, ComebackReport, CurvePoint, comebacks, comebacks_from};
 pub use tally::{ComebackTally, Tally};
 
 pub(crate) use by::week_start_of;
+pub(crate) use distance::{Driven, driven};
 pub(crate) use estimate::{DEFINITIONS, figures, share_at};
 pub(crate) use line::comeback_lines;
 pub(crate) use tally::{first_repairs, in_population};
