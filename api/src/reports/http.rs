@@ -40,6 +40,7 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
         match (&mut report, own) {
             (Report::Labor(labor), Some(own)) => query::only_own(labor, &own),
             (Report::Reuse(reuse), _) if !costs => query::without_costs(reuse),
+            (Report::Repeats(repeats), _) if !costs => query::repeats_without_costs(repeats),
             _ => {}
         }
         Ok::<_, crate::db::Fault>(report)

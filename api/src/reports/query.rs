@@ -9,6 +9,7 @@ use analytics::bench::Better;
 use analytics::comeback;
 use analytics::figure::Query;
 use analytics::labor;
+use analytics::repeats;
 use analytics::reuse::Overrides;
 use analytics::select::Selector;
 use analytics::words::{Curable, PartRole};
@@ -16,7 +17,7 @@ use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
 
 pub use known::Known;
-pub use run::{JobsReport, Report, answer, only_own, without_costs};
+pub use run::{JobsReport, Report, answer, only_own, repeats_without_costs, without_costs};
 
 use crate::domain::clock::UtcStamp;
 use crate::domain::money::Currency;
@@ -30,8 +31,6 @@ const LONGEST_WINDOW: i32 = 400;
 const MOST_MINUTES: i64 = 100_000;
 /// What is compared fairly, the usual column first.
 const COMPARED: &[&str] = &["technician", "supplier", "lot", "engine"];
-/// What the returns of vehicles are grouped by.
-const REPEATED: &[&str] = &["model", "engine"];
 
 /// The reports.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -125,7 +124,7 @@ impl ReportName {
             Self::Comebacks => comeback::By::ALL.iter().map(|by| by.as_str()).collect(),
             Self::Labor => labor::By::WORDS.to_vec(),
             Self::Compare => COMPARED.to_vec(),
-            Self::Repeats => REPEATED.to_vec(),
+            Self::Repeats => repeats::By::WORDS.to_vec(),
             Self::Weekly
             | Self::Reuse
             | Self::Paths

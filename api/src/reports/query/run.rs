@@ -25,6 +25,9 @@ use crate::domain::clock::UtcStamp;
 use crate::domain::refusal::Refusal;
 use crate::shops::model::Shop;
 
+const COSTS_WITHHELD: &str =
+    "Costs are for the service manager and the owner; they are withheld here.";
+
 /// One report's answer.
 #[derive(Debug, Clone, Serialize)]
 #[serde(untagged)]
@@ -99,7 +102,9 @@ fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, 
         }
         ReportName::Compare => Report::Compare(compare(history, &asked.figures)),
         ReportName::Checks => Report::Checks(check_orders(history, &asked.figures)),
-        ReportName::Repeats => Report::Repeats(repeats(history, &asked.figures)),
+        ReportName::Repeats => {
+            Report::Repeats(repeats(history, &asked.figures).map_err(no_column)?)
+        }
         ReportName::Pattern => Report::Pattern(pattern(history, &pattern_query(asked))),
         ReportName::Bench => Report::Bench(bench(history, &bench_query(asked))),
         ReportName::Effect => Report::Effect(effect(history, &effect_query(asked))),
@@ -176,10 +181,14 @@ pub fn without_costs(report: &mut ReuseReport) {
         advice.together = None;
         advice.shop = None;
     }
-    report.head.definitions.insert(
-        "costs",
-        "Costs are for the service manager and the owner; they are withheld here.",
-    );
+    report.head.definitions.insert("costs", COSTS_WITHHELD);
+}
+
+/// Leaves of the returns of vehicles what may be seen without costs: visits
+/// stay, amounts do not.
+pub fn repeats_without_costs(report: &mut RepeatReport) {
+    report.withhold_costs();
+    report.head.definitions.insert("costs", COSTS_WITHHELD);
 }
 
 /// Leaves of a labor report what one person may see: the own line, without
