@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use chrono::{Days, NaiveDate};
 
 use crate::figure::{Head, Interval, Query, Share, TOO_FEW};
-use crate::history::{History, ShopFacts};
+use crate::history::{History, NONE, Odometer, ShopFacts};
 use crate::select::escaped;
 use crate::stats::proportion::wilson;
 use crate::stats::survival::{Curve, Moment, Scale};
@@ -220,6 +220,31 @@ pub(crate) struct FirstReturn {
     pub days: i32,
     /// It was told; the vehicle did not come.
     pub told: bool,
+    /// Row of its link; [`NONE`] where it was told, and where there is none.
+    link: u32,
+}
+
+impl FirstReturn {
+    /// It had happened by the as-of, the job being closed on a day.
+    pub fn by(&self, closed_day: i32, as_of: i32) -> bool {
+        self.days != NEVER && closed_day.saturating_add(self.days) <= as_of
+    }
+
+    /// Why the job in this row came back: the code of a text, [`NONE`] where no
+    /// reason is named.
+    pub fn reason(&self, history: &History, row: usize) -> u32 {
+        let column = if self.told { history.jobs().told_reason } else { history.returns().reason };
+        let at = if self.told { row } else { self.link as usize };
+        column.get(at).copied().unwrap_or(NONE)
+    }
+
+    /// Where the odometer stood when the vehicle came back; `None` where it did
+    /// not come, or nobody read it.
+    pub fn odometer(&self, history: &History) -> Option<Odometer> {
+        let returns = history.returns();
+        let at = self.link as usize;
+        Odometer::of_columns(returns.later_odometer_series, returns.later_odometer_km, at)
+    }
 }
 
 /// The first return of every job, by row: the first confirmed comeback, or the
@@ -241,13 +266,12 @@ fn returns_for(history: &History, counts: impl Fn(u32) -> bool) -> Vec<FirstRetu
     let mut first: Vec<FirstReturn> = told
         .map(|((&closed, &told), &reason)| {
             let known = told != NEVER && told >= closed && counts(reason);
-            FirstReturn { days: if known { told - closed } else { NEVER }, told: known }
+            FirstReturn { days: if known { told - closed } else { NEVER }, told: known, link: NONE }
         })
         .collect();
     let links = returns.earlier.iter().zip(returns.later_opened_day);
-    for ((&earlier, &opened), (&state, &reason)) in
-        links.zip(returns.state.iter().zip(returns.reason))
-    {
+    let links = (0_u32..).zip(links.zip(returns.state.iter().zip(returns.reason)));
+    for (link, ((&earlier, &opened), (&state, &reason))) in links {
         let earlier = earlier as usize;
         let (Some(slot), Some(&closed)) = (first.get_mut(earlier), jobs.closed_day.get(earlier))
         else {
@@ -255,9 +279,11 @@ fn returns_for(history: &History, counts: impl Fn(u32) -> bool) -> Vec<FirstRetu
         };
         // Before the hand-over it would be rework, not a return.
         let known = state == LinkState::Confirmed.code() && opened >= closed && counts(reason);
-        // A vehicle that came on the day it was told of has been seen.
-        if known && opened - closed <= slot.days {
-            *slot = FirstReturn { days: opened - closed, told: false };
+        let days = opened.saturating_sub(closed);
+        // A vehicle that came on the day it was told of has been seen. Of two
+        // links of one day the first in frame order is the return.
+        if known && (days < slot.days || (days == slot.days && slot.told)) {
+            *slot = FirstReturn { days, told: false, link };
         }
     }
     first

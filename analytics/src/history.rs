@@ -20,8 +20,9 @@ pub use columns::{
 };
 pub use reading::Reading;
 pub use rows::{
-    AttendanceRow, CheckRow, JobId, JobRow, LaborRow, OperationRow, PartPolicy, PartReturnRow,
-    PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ShopFacts, ToldReturn,
+    AttendanceRow, CheckRow, JobId, JobRow, LaborRow, Odometer, OperationRow, PartPolicy,
+    PartReturnRow, PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ShopFacts,
+    ToldReturn,
 };
 
 /// What names a job to people, kept beside the frames.

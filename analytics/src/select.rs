@@ -9,7 +9,9 @@ use chrono::NaiveDate;
 use serde::Serialize;
 
 pub(crate) use encoding::escaped;
-pub use term::{Column, Order, PathMatch, Selector, SelectorError, Term, Treatment};
+pub use term::{
+    Column, DistanceKnown, Order, PathMatch, Selector, SelectorError, Term, Treatment, Visits,
+};
 
 use crate::comeback::{answering, first_repairs, in_population};
 use crate::follow::{FirstReturn, NEVER, date_of, day_number, first_returns};

@@ -37,6 +37,12 @@ fn plain(history: &History) -> Vec<String> {
                 .map(|c| c[row]),
             [jobs.opened_day, jobs.opened_minute, jobs.closed_day, jobs.told_day].map(|c| c[row]),
         ));
+        lines.push(format!(
+            "{:?} {:?} {}",
+            [jobs.odometer_in_km, jobs.odometer_out_km].map(|c| c[row]),
+            [jobs.odometer_in_series, jobs.odometer_out_series].map(|c| c[row]),
+            jobs.odometer_in_miles[row],
+        ));
     }
     let (checks, parts) = (history.checks(), history.parts());
     for at in 0..checks.job.len() {
@@ -81,7 +87,7 @@ fn plain(history: &History) -> Vec<String> {
         lines.push(format!(
             "{:?} {:?} {:?} {:?}",
             (returns.earlier[at], returns.later[at], returns.later_opened_day[at]),
-            (returns.state[at], returns.same_complaint[at]),
+            (returns.state[at], returns.same_complaint[at], returns.later_odometer_km[at]),
             text(&returns.reason[at]),
             history.links()[at],
         ));

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use analytics::history::{
-    CheckRow, JobId, JobRow, LaborRow, OperationRow, PartReturnRow, PartRow, PayBackRow,
+    CheckRow, JobId, JobRow, LaborRow, Odometer, OperationRow, PartReturnRow, PartRow, PayBackRow,
     PlannedVisitRow, ReturnRow, Rows, ToldReturn,
 };
 use analytics::words::{
@@ -27,6 +27,8 @@ pub struct Spec {
     technician: u8,
     opened: u64,
     stay: u64,
+    /// Kilometers at the opening, and how many more at the hand-over; series 0 or 1.
+    odometer: Option<(u8, u8, bool)>,
     /// Part, role, disposition and supplier, and when it came back.
     parts: Vec<(u8, u8, u8, u8, Option<u64>)>,
     /// Check, finding, typed in at close.
@@ -63,7 +65,9 @@ fn spec() -> impl Strategy<Value = Spec> {
         vec((0_u8..3, 0_u8..5, 1_i64..200), 0..3),
         vec((0_u8..3, 0_u8..7), 0..3),
     );
+    let odometer = proptest::option::weighted(0.8, (any::<u8>(), 0_u8..9, any::<bool>()));
     let after = (
+        odometer,
         (0_u8..4, 0_u32..3, proptest::option::weighted(0.2, (0_u64..90, any::<bool>()))),
         vec((0_u64..60, 1_i64..9_000), 0..2),
         proptest::bool::weighted(0.15),
@@ -71,7 +75,7 @@ fn spec() -> impl Strategy<Value = Spec> {
     ((0_u8..5, 0_u8..4, 0_u8..8, 0_u8..10, 0_u8..3), (0_u64..120, 0_u64..5), work, after).prop_map(
         |((vehicle, symptom, kind, outcome, technician), (opened, stay), work, after)| {
             let (parts, checks, labor, operations) = work;
-            let ((supervisor, failed_proofs, told), pay_backs, open) = after;
+            let (odometer, (supervisor, failed_proofs, told), pay_backs, open) = after;
             Spec {
                 vehicle,
                 symptom,
@@ -80,6 +84,7 @@ fn spec() -> impl Strategy<Value = Spec> {
                 technician,
                 opened,
                 stay,
+                odometer,
                 parts,
                 checks,
                 labor,
@@ -104,6 +109,30 @@ pub fn world(most: JobId) -> impl Strategy<Value = World> {
             links: links.into_iter().filter(|((earlier, later), _)| earlier < later).collect(),
         }
     })
+}
+
+/// The record as it was at the end of a day.
+pub fn cut(mut rows: Rows, as_of: NaiveDate) -> Rows {
+    let mut open = BTreeSet::new();
+    rows.jobs.retain(|job| {
+        let closed = job.closed_on <= as_of;
+        if !closed {
+            open.insert(job.id);
+        }
+        closed
+    });
+    for job in &mut rows.jobs {
+        job.told = job.told.take().filter(|told| told.told_on <= as_of);
+    }
+    rows.returns.retain(|link| link.later_opened_on <= as_of && !open.contains(&link.earlier));
+    rows.planned_visits.retain(|plan| plan.later_opened_on <= as_of);
+    rows.pay_backs.retain(|paid| paid.paid_on <= as_of);
+    rows.part_returns.retain(|back| back.later_opened_on <= as_of);
+    rows.labor.retain(|entry| entry.started_on <= as_of);
+    rows.parts.retain(|part| !open.contains(&part.job));
+    rows.checks.retain(|check| !open.contains(&check.job));
+    rows.operations.retain(|operation| !open.contains(&operation.job));
+    rows
 }
 
 fn named(prefix: &str, number: u8) -> Option<String> {
@@ -142,6 +171,7 @@ impl World {
                 later_order_no: format!("{later:06}"),
                 later_job_no: 1,
                 later_opened_on: day(spec.opened + spec.stay + after),
+                later_odometer: spec.reading(2 * i64::try_from(*after).unwrap()),
                 state: LinkState::ALL[usize::from(*state)],
                 same_complaint: *same,
                 reason: named("reason", u8::from(*same)),
@@ -179,6 +209,9 @@ impl Spec {
             opened_on: day(self.opened),
             opened_minute: 480,
             closed_on,
+            odometer_in: self.reading(0),
+            odometer_out: self.odometer.and_then(|(_, more, _)| self.reading(more.into())),
+            odometer_in_miles: self.vehicle == 0,
             supervisor: named("technician", self.supervisor),
             failed_proofs: self.failed_proofs,
             sublet_cost_minor: i64::from(self.stay as u32) * 50,
@@ -241,6 +274,12 @@ impl Spec {
             1 => Some((-0.0, Some("Ohm".to_owned()))),
             turn => Some((f64::from(*part) * 0.5 + turn as f64, named("unit", part % 3))),
         }
+    }
+
+    /// So many kilometers after the order's opening.
+    fn reading(&self, more: i64) -> Option<Odometer> {
+        let (km, _, series) = self.odometer?;
+        Some(Odometer { series: series.into(), km: i64::from(km) * 100 + more * 50 })
     }
 
     fn write_labor(&self, id: JobId, rows: &mut Rows) {

@@ -81,6 +81,11 @@ impl By {
         Self::ALL.into_iter().find(|by| by.as_str() == text)
     }
 
+    /// Whether a job may stand in several groups.
+    pub(super) const fn overlaps(self) -> bool {
+        matches!(self, Self::Part | Self::Supplier | Self::Lot)
+    }
+
     /// Every job row with the code of its group: texts by their code
     /// ([`NONE`] where absent), weeks by their first day. A job has several
     /// rows where it used several parts, but one for each group.

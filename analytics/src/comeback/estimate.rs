@@ -38,6 +38,27 @@ pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
          back inside it. Wilson's interval.",
     ),
     (
+        "comeback_reason",
+        "Of all the jobs, the share that came back by the window for one reason, that of the first \
+         return: cumulative incidence of competing reasons (Aalen-Johansen), Greenwood-type \
+         standard error, log-log interval. The shares of all reasons add up to the comeback share.",
+    ),
+    (
+        "groups_test",
+        "Whether the groups of the column differ at all in what came back within the window: one \
+         log-rank test over the groups with at least ten jobs. Jobs without a value, and those that \
+         stand in several groups, are left out. It says nothing of any one group.",
+    ),
+    (
+        "comeback_distance",
+        "Share of the jobs that came back within a distance by the odometer: 1 - Kaplan-Meier over \
+         whole kilometers from the hand-over (else the arrival) to the reading at the opening of \
+         the first confirmed comeback's order. Jobs that did not come back are followed to the \
+         vehicle's last known reading. Left out and counted beside it: jobs that came back without \
+         such a reading, and jobs whose vehicle has no later one. A replaced odometer is reckoned \
+         in where both its readings are known. Greenwood's standard error, log-log interval.",
+    ),
+    (
         "comeback_first_repairs",
         "The comeback share of first repairs alone: jobs that are not themselves the repair of a \
          confirmed comeback.",

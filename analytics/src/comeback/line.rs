@@ -164,7 +164,7 @@ impl Sheet<'_> {
     fn counts(&self, row: u32, days: i32, told: bool) -> bool {
         let at = row as usize;
         self.inside.get(at) == Some(&true)
-            && self.first.get(at) == Some(&FirstReturn { days, told })
+            && self.first.get(at).is_some_and(|first| (first.days, first.told) == (days, told))
     }
 
     /// A comeback.

@@ -6,8 +6,11 @@ use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::By;
+use super::differ::{GroupsTest, groups_test};
+use super::distance::{ComebackDistance, distance};
 use super::estimate::{ComebackFigures, DEFINITIONS, figures, followed};
 use super::line::{ChainCount, ComebackLine, comeback_lines};
+use super::reasons::{ReasonShare, reasons};
 use super::tally::{ComebackTally, Tally};
 use crate::figure::{Head, Query};
 use crate::follow::{LEVEL, Period, day_number, followed_curve, head};
@@ -46,6 +49,12 @@ pub struct ComebackReport {
     pub total: ComebackFigures,
     /// Groups with the most jobs first; people by name, weeks by date.
     pub groups: Vec<ComebackGroup>,
+    /// Whether the groups differ at all; absent without a column and by week.
+    pub groups_test: Option<GroupsTest>,
+    /// The total's share by the reason of the return, the largest first.
+    pub reasons: Vec<ReasonShare>,
+    /// The total by odometer.
+    pub distance: ComebackDistance,
     /// How the period's complaints ended; only `repaired` enters a share.
     pub outcomes: Vec<OutcomeLine>,
     pub caught_here: CaughtHere,
@@ -97,6 +106,9 @@ pub fn comebacks_from(tally: &ComebackTally, history: &History, query: &Query) -
         by: tally.by,
         total: figures(&tally.all, &followed, &[]),
         groups,
+        groups_test: groups_test(tally, &followed),
+        reasons: reasons(tally, &followed),
+        distance: distance(history, &followed),
         outcomes: OutcomeTally::of(history).lines(&period, &[]),
         caught_here: caught_here(history, &period),
         curve: curve(&tally.all, &followed),

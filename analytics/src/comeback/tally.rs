@@ -49,12 +49,24 @@ pub struct ComebackTally {
     pub(super) all: Tally,
     /// By label; `None` for jobs without a value in the column.
     pub(super) groups: BTreeMap<Option<String>, Tally>,
+    /// Closing day and days to the first return of what came back, by the reason
+    /// of that return.
+    pub(super) reasons: BTreeMap<Option<String>, Times>,
+    /// Where jobs may stand in several groups: those that stand in one alone, by
+    /// its label, and those that do not.
+    pub(super) alone: BTreeMap<Option<String>, Times>,
+    pub(super) several: Times,
 }
+
+/// Closing day and days to the first return.
+pub(super) type Times = Counts<(i32, i32)>;
 
 /// A population job with everything its tallies count.
 struct Case {
     fate: Fate,
     seen: i32,
+    /// Why it came back first: the code of a text.
+    reason: u32,
 }
 
 impl ComebackTally {
@@ -64,9 +76,9 @@ impl ComebackTally {
     pub fn of(history: &History, by: Option<By>) -> Self {
         let cases = cases(history);
         let all = counted(cases.iter().flatten());
-        let mut grouped: Vec<(i64, &Case)> = by
-            .map(|by| by.groups(history))
-            .unwrap_or_default()
+        let rows = by.map(|by| by.groups(history)).unwrap_or_default();
+        let (alone, several) = apart(history, by, &rows, &cases);
+        let mut grouped: Vec<(i64, &Case)> = rows
             .into_iter()
             .filter_map(|(row, group)| Some((group, cases.get(row as usize)?.as_ref()?)))
             .collect();
@@ -81,7 +93,8 @@ impl ComebackTally {
                 })
                 .collect()
         });
-        Self { by, all, groups: groups.unwrap_or_default() }
+        let reasons = reasons(history, &cases);
+        Self { by, all, groups: groups.unwrap_or_default(), reasons, alone, several }
     }
 
     /// The groups of the column, by label.
@@ -100,6 +113,13 @@ impl ComebackTally {
         for (label, theirs) in &other.groups {
             self.groups.entry(label.clone()).or_default().add(theirs);
         }
+        for (ours, theirs) in [(&mut self.reasons, &other.reasons), (&mut self.alone, &other.alone)]
+        {
+            for (label, times) in theirs {
+                ours.entry(label.clone()).or_default().add(times);
+            }
+        }
+        self.several.add(&other.several);
     }
 }
 
@@ -118,27 +138,75 @@ fn counted<'a>(cases: impl Iterator<Item = &'a Case> + Clone) -> Tally {
     Tally { fates: all, seen: Counts::of(seen.collect()) }
 }
 
+fn times(case: &Case) -> (i32, i32) {
+    (case.fate.closed_day, case.fate.elapsed)
+}
+
+/// What came back, by the reason of its first return.
+fn reasons(history: &History, cases: &[Option<Case>]) -> BTreeMap<Option<String>, Times> {
+    let mut by_code: BTreeMap<u32, Vec<(i32, i32)>> = BTreeMap::new();
+    for case in cases.iter().flatten().filter(|case| case.fate.elapsed != NEVER) {
+        by_code.entry(case.reason).or_default().push(times(case));
+    }
+    by_code
+        .into_iter()
+        .map(|(code, times)| (history.text(code).map(str::to_owned), Counts::of(times)))
+        .collect()
+}
+
+/// The jobs that stand in one group alone, by its label, and those that stand in
+/// several; nothing where the column has each job once.
+fn apart(
+    history: &History,
+    by: Option<By>,
+    rows: &[(u32, i64)],
+    cases: &[Option<Case>],
+) -> (BTreeMap<Option<String>, Times>, Times) {
+    let Some(by) = by.filter(|by| by.overlaps()) else {
+        return (BTreeMap::new(), Times::default());
+    };
+    let (mut alone, mut several) = (BTreeMap::<i64, Vec<(i32, i32)>>::new(), Vec::new());
+    // Sorted by row.
+    for groups in rows.chunk_by(|a, b| a.0 == b.0) {
+        let Some((row, group)) = groups.first() else { continue };
+        let Some(case) = cases.get(*row as usize).and_then(Option::as_ref) else { continue };
+        if groups.len() == 1 {
+            alone.entry(*group).or_default().push(times(case));
+        } else {
+            several.push(times(case));
+        }
+    }
+    let alone =
+        alone.into_iter().map(|(group, times)| (by.label(history, group), Counts::of(times)));
+    (alone.collect(), Counts::of(several))
+}
+
 /// By job row; `None` for jobs outside the population.
 fn cases(history: &History) -> Vec<Option<Case>> {
     let visits = vehicles_visits(history);
-    let vehicles = history.jobs().vehicle;
-    fates(history)
+    let returns = first_returns(history);
+    fates_of(history, &returns)
         .into_iter()
-        .zip(vehicles)
-        .map(|(fate, &vehicle)| {
+        .zip(history.jobs().vehicle)
+        .zip(&returns)
+        .enumerate()
+        .map(|(row, ((fate, &vehicle), back))| {
             let fate = fate?;
             // The order of a return may still be open, and is a visit; who told
             // of a return has been heard of.
             let seen = next_visit(&visits, vehicle, fate.closed_day).min(fate.elapsed);
-            Some(Case { fate, seen })
+            Some(Case { fate, seen, reason: back.reason(history, row) })
         })
         .collect()
 }
 
 /// What became of every job, by row; `None` for jobs outside the population.
 pub(crate) fn fates(history: &History) -> Vec<Option<Fate>> {
-    let returns = first_returns(history);
-    let possible = possible_returns(history, &returns);
+    fates_of(history, &first_returns(history))
+}
+
+fn fates_of(history: &History, returns: &[FirstReturn]) -> Vec<Option<Fate>> {
+    let possible = possible_returns(history, returns);
     let first_repair = first_repairs(history);
     let inside = in_population(history);
     let columns = history

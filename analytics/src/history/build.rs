@@ -14,7 +14,7 @@ use super::frames::{
 use super::planned::Planned;
 use super::{
     CheckRow, HistoryError, JobId, JobLabel, JobRow, LaborRow, NO_NUMBER, NO_READING, NO_WORD,
-    NONE, OperationRow, PartReturnRow, PartRow, PartUseId, Reading, ReturnRow,
+    NONE, Odometer, OperationRow, PartReturnRow, PartRow, PartUseId, Reading, ReturnRow,
 };
 use crate::words::LinkState;
 
@@ -26,6 +26,11 @@ fn row_number(row: usize, table: &'static str) -> Built<u32> {
 
 fn flag(yes: bool) -> u8 {
     u8::from(yes)
+}
+
+/// Series and kilometers of a reading.
+fn odometer(reading: Option<Odometer>) -> (u32, i64) {
+    reading.map_or((0, NO_NUMBER), |reading| (reading.series, reading.km))
 }
 
 /// What decides a job's place: closing day, order, job; the id only breaks a
@@ -92,6 +97,13 @@ fn row_columns(columns: &mut JobsColumns, row: &JobRow, texts: &mut Dictionary) 
     columns.opened_day.push(row.opened_on.to_epoch_days());
     columns.opened_minute.push(row.opened_minute);
     columns.closed_day.push(row.closed_on.to_epoch_days());
+    let (series, km) = odometer(row.odometer_in);
+    columns.odometer_in_series.push(series);
+    columns.odometer_in_km.push(km);
+    let (series, km) = odometer(row.odometer_out);
+    columns.odometer_out_series.push(series);
+    columns.odometer_out_km.push(km);
+    columns.odometer_in_miles.push(flag(row.odometer_in_miles));
     columns.failed_proofs.push(row.failed_proofs);
     columns.sublet_cost_minor.push(row.sublet_cost_minor);
     let told = row.told.as_ref();
@@ -354,6 +366,9 @@ pub(super) fn returns(
         columns.earlier.push(job);
         columns.later.push(row_of(row.later).unwrap_or(NONE));
         columns.later_opened_day.push(day.to_epoch_days());
+        let (series, km) = odometer(row.later_odometer);
+        columns.later_odometer_series.push(series);
+        columns.later_odometer_km.push(km);
         columns.state.push(row.state.code());
         columns.same_complaint.push(flag(row.same_complaint));
         columns.reason.push(texts.optional(row.reason.as_deref())?);

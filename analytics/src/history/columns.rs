@@ -34,6 +34,15 @@ pub struct Jobs<'a> {
     pub opened_day: &'a [i32],
     pub opened_minute: &'a [i32],
     pub closed_day: &'a [i32],
+    /// Kilometers at the order's opening; `NO_NUMBER` where nobody read it.
+    pub odometer_in_km: &'a [i64],
+    /// Readings of one series go on from one another.
+    pub odometer_in_series: &'a [u32],
+    /// Kilometers at the hand-over; `NO_NUMBER` where nobody read it.
+    pub odometer_out_km: &'a [i64],
+    pub odometer_out_series: &'a [u32],
+    /// 1 where the odometer counts miles.
+    pub odometer_in_miles: &'a [u8],
     pub failed_proofs: &'a [u32],
     pub sublet_cost_minor: &'a [i64],
     /// Day of the planned second visit; `i32::MAX` where there was none.
@@ -116,6 +125,9 @@ pub struct Returns<'a> {
     /// Row of the later job where it is closed too; `NONE` while it is open.
     pub later: &'a [u32],
     pub later_opened_day: &'a [i32],
+    /// Kilometers at the later order's opening; `NO_NUMBER` where nobody read it.
+    pub later_odometer_km: &'a [i64],
+    pub later_odometer_series: &'a [u32],
     /// [`LinkState::code`](crate::words::LinkState::code).
     pub state: &'a [u8],
     pub same_complaint: &'a [u8],

@@ -105,6 +105,8 @@ frame!(JobsFrame, JobsColumns, Jobs {
     vehicle: u32, model: u32, engine: u32, kind: u8, outcome: u8, symptom: u32, system: u32,
     cause: u32, cause_state: u8, cause_curable: u8, technician: u32, lead: u32,
     opened_day: i32, opened_minute: i32, closed_day: i32,
+    odometer_in_km: i64, odometer_in_series: u32, odometer_out_km: i64, odometer_out_series: u32,
+    odometer_in_miles: u8,
     failed_proofs: u32, sublet_cost_minor: i64, second_visit_day: i32,
     told: u8, told_day: i32, told_reason: u32,
 } merged);
@@ -130,6 +132,8 @@ frame!(
         earlier: u32,
         later: u32,
         later_opened_day: i32,
+        later_odometer_km: i64,
+        later_odometer_series: u32,
         state: u8,
         same_complaint: u8,
         reason: u32,

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use super::NO_NUMBER;
 use crate::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
     Payer, Told, WorkedAs,
@@ -13,6 +14,32 @@ use crate::words::{
 pub type JobId = u128;
 /// A part use's id.
 pub type PartUseId = u128;
+
+/// Where an odometer stood. Readings of one vehicle and one series go on from one
+/// another, so that their difference is a distance; others cannot be compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Odometer {
+    /// Counts the replacements after which the earlier readings do not go on.
+    pub series: u32,
+    /// Whole kilometers; a replacement whose readings are known is reckoned in.
+    pub km: i64,
+}
+
+impl Odometer {
+    /// The reading in a row of two columns; `None` where nobody read it.
+    pub(crate) fn of_columns(series: &[u32], km: &[i64], at: usize) -> Option<Self> {
+        let km = km.get(at).copied().filter(|km| *km != NO_NUMBER)?;
+        Some(Self { series: series.get(at).copied()?, km })
+    }
+
+    /// Whole kilometers from an earlier reading to this one; `None` where they
+    /// cannot be compared or this one lies below.
+    #[must_use]
+    pub fn since(self, earlier: Self) -> Option<i64> {
+        let km = self.km.checked_sub(earlier.km).filter(|km| *km >= 0)?;
+        (self.series == earlier.series).then_some(km)
+    }
+}
 
 /// One job on a closed (handed-over) order that is not void.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,6 +70,12 @@ pub struct JobRow {
     pub opened_minute: i32,
     /// Shop-local day of the hand-over.
     pub closed_on: NaiveDate,
+    /// At the order's opening.
+    pub odometer_in: Option<Odometer>,
+    /// At the hand-over.
+    pub odometer_out: Option<Odometer>,
+    /// The odometer counts miles.
+    pub odometer_in_miles: bool,
     /// Proofs that failed before the hand-over.
     pub failed_proofs: u32,
     /// What work sent to other businesses cost, in minor units.
@@ -137,6 +170,8 @@ pub struct ReturnRow {
     pub later_job_no: i32,
     /// Shop-local day of the later order's opening.
     pub later_opened_on: NaiveDate,
+    /// At the later order's opening.
+    pub later_odometer: Option<Odometer>,
     pub state: LinkState,
     pub same_complaint: bool,
     pub reason: Option<String>,

@@ -1,20 +1,14 @@
-//! How often vehicles come back, again and again.
+//! How often vehicles come back, again and again, and what it costs: means of a
+//! vehicle by the days since its first repair.
 
-use serde::Serialize;
+mod by;
+mod estimate;
+mod report;
+mod tally;
 
-use crate::figure::{Head, Query};
-use crate::follow::head;
-use crate::history::History;
+pub use by::By;
+pub use estimate::{RepeatFigures, RepeatPoint, RepeatStep, VehicleMean, VisitCount};
+pub use report::{RepeatGroup, RepeatReport, repeats, repeats_from};
+pub use tally::RepeatTally;
 
-/// The report.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct RepeatReport {
-    pub head: Head,
-}
-
-/// The report of the query's closing days.
-#[must_use]
-pub fn repeats(history: &History, query: &Query) -> RepeatReport {
-    RepeatReport { head: head("repeats", history.facts(), history.change_no(), query, &[]) }
-}
+pub(crate) use tally::first_rows;

@@ -1,9 +1,11 @@
 //! Which job rows fit a selector.
 
 use super::is_kind;
-use super::term::{Column, Order, PathMatch, Selector, Term};
+use super::term::{Column, DistanceKnown, Order, PathMatch, Selector, Term, Visits};
+use crate::comeback::{Driven, driven};
 use crate::follow::{FirstReturn, NEVER, day_number};
 use crate::history::{History, NO_WORD, NONE, Reading};
+use crate::repeats::first_rows;
 use crate::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, Outcome, PartRole, Payer,
 };
@@ -55,6 +57,13 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
                 others.iter_mut().for_each(|fits| *fits = !*fits);
                 others
             }
+            Term::Distance(known) => of_distance(history, seen, |driven| known.holds(driven)),
+            Term::BackWithinKm(most) => of_distance(
+                history,
+                seen,
+                |driven| matches!(driven, Driven::Back(km) if km <= most),
+            ),
+            Term::Visits(visits) => first_of_vehicle(history, terms, seen, *visits),
             _ => continue,
         };
         retain(keep, |row| fitting.get(row) == Some(&true));
@@ -66,6 +75,46 @@ fn fitting(history: &History, selector: &Selector, seen: &Seen<'_>) -> Vec<bool>
     let mut keep = vec![true; history.jobs().closed_day.len()];
     narrow(history, selector, seen, &mut keep);
     keep
+}
+
+/// Repaired complaints by how far their vehicles were driven.
+fn of_distance(history: &History, seen: &Seen<'_>, fits: impl Fn(&Driven) -> bool) -> Vec<bool> {
+    driven(history, seen.as_of).iter().map(|driven| driven.as_ref().is_some_and(&fits)).collect()
+}
+
+impl DistanceKnown {
+    fn holds(self, driven: &Driven) -> bool {
+        self == match driven {
+            Driven::Back(_) | Driven::On(_) => Self::Known,
+            Driven::BackUnread => Self::ReturnedUnread,
+            Driven::NoLaterReading => Self::NoLaterReading,
+        }
+    }
+}
+
+/// The first repaired complaint of each vehicle between the closing days that
+/// the other terms name, where the vehicle came back so often.
+fn first_of_vehicle(
+    history: &History,
+    terms: &[Term],
+    seen: &Seen<'_>,
+    visits: Visits,
+) -> Vec<bool> {
+    let (mut first, mut last) = (i32::MIN, seen.as_of);
+    for term in terms {
+        match term {
+            Term::ClosedFrom(day) => first = first.max(day_number(*day)),
+            Term::ClosedTo(day) => last = last.min(day_number(*day)),
+            _ => {}
+        }
+    }
+    let mut rows = vec![false; history.jobs().closed_day.len()];
+    for (row, count) in first_rows(history, (first, last), seen.as_of) {
+        if let Some(slot) = rows.get_mut(row as usize) {
+            *slot = visits.holds(count);
+        }
+    }
+    rows
 }
 
 fn retain(keep: &mut [bool], fits: impl Fn(usize) -> bool) {
@@ -144,6 +193,15 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
                 seen.inside.get(row) == Some(&true) && told == yes
             })
         }
+        Term::ReturnReason(reason) => {
+            let code = code_of(history, reason.as_deref());
+            Box::new(move |row| {
+                seen.inside.get(row) == Some(&true)
+                    && seen.returns.get(row).is_some_and(|back| {
+                        seen.came_back(closed(row), back.days) && back.reason(history, row) == code
+                    })
+            })
+        }
         Term::SecondVisit(yes) => {
             let yes = *yes;
             Box::new(move |row| {
@@ -183,6 +241,9 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
         | Term::Finding(_)
         | Term::Activity(_)
         | Term::WorkedAs(_)
+        | Term::Distance(_)
+        | Term::BackWithinKm(_)
+        | Term::Visits(_)
         | Term::Path(..)
         | Term::Order(_)
         | Term::Also(_)

@@ -106,6 +106,16 @@ pub enum Term {
     Done(bool),
     /// A repaired complaint that came back, or did not, inside the window.
     Returned(bool),
+    /// It came back inside the window, and the first return was for this reason;
+    /// `None`: no reason is named.
+    ReturnReason(Option<String>),
+    /// What is known of how far its vehicle was driven.
+    Distance(DistanceKnown),
+    /// It came back after so many kilometers or fewer.
+    BackWithinKm(i64),
+    /// The first repaired complaint of its vehicle between the selector's closing
+    /// days, by how often the vehicle came back.
+    Visits(Visits),
     /// The part came back, or did not, inside the window.
     PartReturned(bool),
     /// It did, and was told of, not seen.
@@ -128,6 +138,24 @@ pub enum Term {
 /// Selectors inside selectors: more than anybody asks for, and no way to make
 /// the program run out of room.
 const DEEPEST: usize = 16;
+/// What is known of the distance to a job's return.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DistanceKnown {
+    /// How far it held, to its return or to the vehicle's last reading.
+    Known,
+    /// It came back, nobody knows after how far.
+    ReturnedUnread,
+    /// It did not come back, and there is no later reading.
+    NoLaterReading,
+}
+
+/// How often a vehicle came back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Visits {
+    Any,
+    Exactly(i64),
+    AtLeast(i64),
+}
 
 /// Why a query string is no selector.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -264,6 +292,52 @@ impl Order {
     }
 }
 
+impl DistanceKnown {
+    const ALL: [Self; 3] = [Self::Known, Self::ReturnedUnread, Self::NoLaterReading];
+
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::Known => "known",
+            Self::ReturnedUnread => "returned_unread",
+            Self::NoLaterReading => "no_later_reading",
+        }
+    }
+}
+
+impl Visits {
+    const ANY: &'static str = "any";
+    const OR_MORE: &'static str = "_or_more";
+
+    /// Whether a count is meant.
+    #[must_use]
+    pub const fn holds(self, visits: i64) -> bool {
+        match self {
+            Self::Any => true,
+            Self::Exactly(count) => visits == count,
+            Self::AtLeast(count) => visits >= count,
+        }
+    }
+
+    fn parse(text: &str) -> Option<Self> {
+        let count = |text: &str| text.parse().ok().filter(|count| *count >= 0);
+        match text.strip_suffix(Self::OR_MORE) {
+            Some(least) => count(least).map(Self::AtLeast),
+            None if text == Self::ANY => Some(Self::Any),
+            None => count(text).map(Self::Exactly),
+        }
+    }
+}
+
+impl fmt::Display for Visits {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Any => f.write_str(Self::ANY),
+            Self::Exactly(count) => write!(f, "{count}"),
+            Self::AtLeast(count) => write!(f, "{count}{}", Self::OR_MORE),
+        }
+    }
+}
+
 impl Term {
     /// # Errors
     /// An unknown key, or a value the key cannot have.
@@ -327,6 +401,12 @@ impl Term {
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "done" => flag().map(Self::Done),
             "returned" => flag().map(Self::Returned),
+            "return_reason" => Some(Self::ReturnReason(optional(value))),
+            "distance" => {
+                DistanceKnown::ALL.into_iter().find(|d| d.as_str() == value).map(Self::Distance)
+            }
+            "back_within_km" => value.parse().ok().filter(|km| *km >= 0).map(Self::BackWithinKm),
+            "visits" => Visits::parse(value).map(Self::Visits),
             "part_returned" => flag().map(Self::PartReturned),
             "told" => flag().map(Self::Told),
             "failed_proof" => flag().map(Self::FailedProof),
@@ -368,6 +448,10 @@ impl Term {
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
             Self::Done(yes) => ("done", yes.to_string()),
             Self::Returned(yes) => ("returned", yes.to_string()),
+            Self::ReturnReason(reason) => ("return_reason", reason.clone().unwrap_or_default()),
+            Self::Distance(known) => ("distance", known.as_str().to_owned()),
+            Self::BackWithinKm(km) => ("back_within_km", km.to_string()),
+            Self::Visits(visits) => ("visits", visits.to_string()),
             Self::PartReturned(yes) => ("part_returned", yes.to_string()),
             Self::Told(yes) => ("told", yes.to_string()),
             Self::FailedProof(yes) => ("failed_proof", yes.to_string()),
@@ -414,6 +498,7 @@ impl Selector {
                         *code = now(list, code);
                     }
                 }
+                Term::ReturnReason(Some(reason)) => *reason = now("comeback_reason", reason),
                 Term::Path(_, checks) => {
                     checks.iter_mut().for_each(|check| *check = now("check", check));
                 }

@@ -45,7 +45,12 @@ fn told(history: &History) -> Vec<String> {
         let of = |column: &[u32]| column.get(row).map(text).unwrap_or("-").to_owned();
         let words = [jobs.vehicle, jobs.model, jobs.system, jobs.technician].map(of);
         let numbers = (jobs.outcome.get(row), jobs.opened_day.get(row), jobs.closed_day.get(row));
-        lines.push(format!("{label:?} {} {} {words:?} {numbers:?}", text(symptom), text(cause)));
+        let odometer = [jobs.odometer_in_km, jobs.odometer_out_km].map(|column| column.get(row));
+        let symptom = text(symptom);
+        lines.push(format!(
+            "{label:?} {symptom} {} {words:?} {numbers:?} {odometer:?}",
+            text(cause)
+        ));
     }
     let minutes = checks.minutes.iter();
     lines.extend(

@@ -6,6 +6,7 @@ mod beside;
 mod lines;
 mod links;
 mod lists;
+mod odometers;
 
 use std::collections::{BTreeSet, HashSet};
 
@@ -19,6 +20,7 @@ pub use asked::{has_part, undecided};
 pub use lists::Lists;
 
 use beside::Beside;
+use odometers::{Resets, in_miles};
 
 use crate::db::schema::{
     comeback, job, part_return, part_use, planned_visit, repair_order, vehicle,
@@ -123,13 +125,14 @@ type Scope<'a> = Option<&'a [String]>;
 
 fn read_rows(conn: &mut Conn, shop: &Shop, lists: &Lists, scopes: &[Scope<'_>]) -> Answer<Rows> {
     let mut rows = Rows::default();
+    let resets = Resets::load(conn, shop.id)?;
     for &scope in scopes {
-        rows.jobs.extend(jobs(conn, shop.id, lists, scope)?);
+        rows.jobs.extend(jobs(conn, shop.id, (lists, &resets), scope)?);
         rows.checks.extend(lines::checks(conn, shop.id, lists, scope)?);
         rows.parts.extend(lines::parts(conn, shop.id, scope)?);
         rows.labor.extend(lines::labor(conn, shop.id, lists, scope)?);
         rows.operations.extend(lines::operations(conn, shop.id, lists, scope)?);
-        rows.returns.extend(links::returns(conn, shop.id, lists, scope)?);
+        rows.returns.extend(links::returns(conn, shop.id, (lists, &resets), scope)?);
         rows.part_returns.extend(links::part_returns(conn, shop.id, scope)?);
         rows.planned_visits.extend(links::planned_visits(conn, shop.id, scope)?);
         rows.pay_backs.extend(beside::pay_backs(conn, shop.id, scope)?);
@@ -165,9 +168,15 @@ type JobTuple = (
     (Option<String>, Option<String>),
     (Option<String>, Option<Word<CauseState>>, Option<String>),
     (NaiveDate, i32, Option<NaiveDate>),
+    (Option<i64>, Option<i64>, String),
 );
 
-fn jobs(conn: &mut Conn, shop_id: i32, lists: &Lists, scope: Scope<'_>) -> Answer<Vec<JobRow>> {
+fn jobs(
+    conn: &mut Conn,
+    shop_id: i32,
+    (lists, resets): (&Lists, &Resets),
+    scope: Scope<'_>,
+) -> Answer<Vec<JobRow>> {
     let mut query = job::table
         .inner_join(
             repair_order::table
@@ -188,6 +197,7 @@ fn jobs(conn: &mut Conn, shop_id: i32, lists: &Lists, scope: Scope<'_>) -> Answe
             (job::symptom, job::complaint),
             (job::cause, job::cause_state, job::lead_id),
             (repair_order::opened_on, repair_order::opened_minute, repair_order::closed_on),
+            (repair_order::odometer_in, repair_order::odometer_out, repair_order::odometer_unit),
         ))
         .into_boxed();
     if let Some(ids) = scope {
@@ -195,21 +205,33 @@ fn jobs(conn: &mut Conn, shop_id: i32, lists: &Lists, scope: Scope<'_>) -> Answe
     }
     let tuples: Vec<JobTuple> = query.load(conn)?;
     let mut beside = Beside::load(conn, shop_id, lists, scope)?;
-    tuples.into_iter().filter_map(|tuple| job_row(tuple, lists, &mut beside).transpose()).collect()
+    let rows = tuples.into_iter().map(|tuple| job_row(tuple, lists, resets, &mut beside));
+    rows.filter_map(Answer::transpose).collect()
 }
 
 /// `None` for a job without an outcome or a closing day, which no closed order
 /// ought to have: no figure could say what became of it.
-fn job_row(tuple: JobTuple, lists: &Lists, beside: &mut Beside) -> Answer<Option<JobRow>> {
-    let (names, vehicle, build, (kind, outcome), (symptom, complaint), cause, times) = tuple;
+fn job_row(
+    tuple: JobTuple,
+    lists: &Lists,
+    resets: &Resets,
+    beside: &mut Beside,
+) -> Answer<Option<JobRow>> {
+    let (names, vehicle, build, (kind, outcome), (symptom, complaint), cause, times, odometer) =
+        tuple;
+    let (odometer_in, odometer_out, unit) = odometer;
     let (cause, cause_state, lead) = cause;
     let (Some(outcome), Some(closed_on)) = (outcome, times.2) else {
         return Ok(None);
     };
     let symptom = symptom.map(|symptom| lists.now("symptom", symptom));
     let cause = cause.map(|cause| lists.now("cause", cause));
+    let odometer = |on, value| resets.reading(&vehicle.2, on, value, &unit);
     Ok(Some(JobRow {
         id: bits(&names.0)?,
+        odometer_in: odometer(times.0, odometer_in),
+        odometer_out: odometer(closed_on, odometer_out),
+        odometer_in_miles: in_miles(&unit),
         order_no: names.1,
         job_no: names.2,
         vehicle: vehicle.0.or(vehicle.1).unwrap_or(vehicle.2),

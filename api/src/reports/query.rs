@@ -10,6 +10,7 @@ use analytics::comeback;
 use analytics::compare;
 use analytics::figure::Query;
 use analytics::labor;
+use analytics::repeats;
 use analytics::reuse::Overrides;
 use analytics::select::Selector;
 use analytics::words::{Curable, PartRole};
@@ -29,8 +30,6 @@ use days::{as_of, begun, last_complete_week, parse_date, period, week};
 const LONGEST_WINDOW: i32 = 400;
 /// Minutes that one entry of a part may have, as in the record.
 const MOST_MINUTES: i64 = 100_000;
-/// What the returns of vehicles are grouped by.
-const REPEATED: &[&str] = &["model", "engine"];
 
 /// The reports.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -124,7 +123,7 @@ impl ReportName {
             Self::Comebacks => comeback::By::ALL.iter().map(|by| by.as_str()).collect(),
             Self::Labor => labor::By::WORDS.to_vec(),
             Self::Compare => compare::COLUMNS.map(comeback::By::as_str).to_vec(),
-            Self::Repeats => REPEATED.to_vec(),
+            Self::Repeats => repeats::By::WORDS.to_vec(),
             Self::Weekly
             | Self::Reuse
             | Self::Paths

@@ -135,8 +135,11 @@ fn refuse_known_vin(write: &mut ShopWrite<'_>, id: &VehicleId, vin: Option<&str>
     Err(Refusal::Conflict("another vehicle of the shop has this VIN; look again".into()).into())
 }
 
-/// The figures of a job tell its vehicle, too.
-fn stamp_jobs(write: &mut ShopWrite<'_>, id: &VehicleId) -> Answer<()> {
+/// The figures of a job tell its vehicle, too, and how far it was driven.
+///
+/// # Errors
+/// Where the database does not answer.
+pub(super) fn stamp_jobs(write: &mut ShopWrite<'_>, id: &VehicleId) -> Answer<()> {
     let orders: Vec<OrderId> = repair_order::table
         .filter(repair_order::shop_id.eq(write.shop.id).and(repair_order::vehicle_id.eq(id)))
         .select(repair_order::id)

@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use super::change::stamp_jobs;
 use super::model;
 use crate::db::schema::{odometer_reset, vehicle};
 use crate::db::{Answer, Conn};
@@ -112,5 +113,6 @@ pub fn add(
         .set(vehicle::version.eq(known.version + 1))
         .execute(write.conn)?;
     write.note(&About::new("odometer_reset", &row.id), "added", None, Some(&row))?;
+    stamp_jobs(write, id)?;
     Ok(row)
 }

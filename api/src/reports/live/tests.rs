@@ -181,6 +181,7 @@ impl Garage {
             diesel::update(repair_order::table.find((id, &visit.order)))
                 .set((
                     repair_order::status.eq("closed"),
+                    repair_order::odometer_out.eq(Some(read_at(at + 1) + 10)),
                     repair_order::closed_at.eq(Some(closed)),
                     repair_order::closed_on.eq(Some(closed.naive().date())),
                 ))
@@ -348,6 +349,11 @@ fn vehicle_of(write: &mut ShopWrite<'_>, wheels: u8) -> Answer<VehicleId> {
     Ok(id)
 }
 
+/// What the odometer of a visit reads, by its number.
+fn read_at(number: usize) -> i64 {
+    1_000 + 100 * i64::try_from(number).unwrap()
+}
+
 fn insert_order(
     write: &mut ShopWrite<'_>,
     visit: &Visit,
@@ -363,6 +369,7 @@ fn insert_order(
             (repair_order::status.eq("open"), repair_order::odometer_unit.eq("km")),
             (repair_order::opened_at.eq(opened), repair_order::opened_minute.eq(720)),
             repair_order::opened_on.eq(opened.naive().date()),
+            repair_order::odometer_in.eq(Some(read_at(number))),
             (repair_order::change_no.eq(write.change_no), repair_order::version.eq(1)),
         ))
         .execute(write.conn)?;
@@ -445,6 +452,11 @@ fn told(history: &History) -> Vec<String> {
             text(&jobs.told_reason[row]),
             (jobs.told[row], jobs.told_day[row], jobs.second_visit_day[row]),
             (jobs.failed_proofs[row], jobs.sublet_cost_minor[row]),
+        ));
+        lines.push(format!(
+            "{:?} {:?}",
+            (jobs.odometer_in_km[row], jobs.odometer_in_series[row], jobs.odometer_in_miles[row]),
+            (jobs.odometer_out_km[row], jobs.odometer_out_series[row]),
         ));
     }
     lines.push(format!("{:?}", history.attendance()));

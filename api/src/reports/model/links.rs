@@ -6,19 +6,24 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 
 use super::lists::Lists;
+use super::odometers::Resets;
 use super::{Scope, VOID, bits};
 use crate::db::schema::{comeback, job, part_return, part_use, planned_visit, repair_order};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 
-type ReturnTuple =
-    ((String, String, String), (String, i32, NaiveDate), (Word<LinkState>, bool, Option<String>));
+type ReturnTuple = (
+    (String, String, String),
+    (String, i32, NaiveDate),
+    (String, Option<i64>, String),
+    (Word<LinkState>, bool, Option<String>),
+);
 
 /// Links by their earlier job. The later order may be open, not void.
 pub(super) fn returns(
     conn: &mut Conn,
     shop_id: i32,
-    lists: &Lists,
+    (lists, resets): (&Lists, &Resets),
     scope: Scope<'_>,
 ) -> Answer<Vec<ReturnRow>> {
     let mut query = comeback::table
@@ -35,6 +40,7 @@ pub(super) fn returns(
         .select((
             (comeback::id, comeback::earlier_job_id, comeback::later_job_id),
             (repair_order::order_no, job::job_no, repair_order::opened_on),
+            (repair_order::vehicle_id, repair_order::odometer_in, repair_order::odometer_unit),
             (comeback::state, comeback::same_complaint, comeback::reason),
         ))
         .into_boxed();
@@ -44,7 +50,8 @@ pub(super) fn returns(
     let tuples: Vec<ReturnTuple> = query.load(conn)?;
     tuples
         .into_iter()
-        .map(|(ids, (later_order_no, later_job_no, later_opened_on), (state, same, reason))| {
+        .map(|(ids, later, (vehicle, odometer, unit), (state, same, reason))| {
+            let (later_order_no, later_job_no, later_opened_on) = later;
             Ok(ReturnRow {
                 id: bits(&ids.0)?,
                 earlier: bits(&ids.1)?,
@@ -52,6 +59,7 @@ pub(super) fn returns(
                 later_order_no,
                 later_job_no,
                 later_opened_on,
+                later_odometer: resets.reading(&vehicle, later_opened_on, odometer, &unit),
                 state: state.0,
                 same_complaint: same,
                 reason: reason.map(|reason| lists.now("comeback_reason", reason)),

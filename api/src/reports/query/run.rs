@@ -101,7 +101,9 @@ fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, 
             Report::Compare(compare(history, &asked.figures).map_err(no_column)?)
         }
         ReportName::Checks => Report::Checks(check_orders(history, &asked.figures)),
-        ReportName::Repeats => Report::Repeats(repeats(history, &asked.figures)),
+        ReportName::Repeats => {
+            Report::Repeats(repeats(history, &asked.figures).map_err(no_column)?)
+        }
         ReportName::Pattern => Report::Pattern(pattern(history, &pattern_query(asked))),
         ReportName::Bench => Report::Bench(bench(history, &bench_query(asked))),
         ReportName::Effect => Report::Effect(effect(history, &effect_query(asked))),
@@ -196,6 +198,10 @@ pub fn without_costs(report: &mut Report) {
         Report::Pattern(pattern) => {
             pattern.parts.iter_mut().for_each(|line| line.replacement = None);
             &mut pattern.head
+        }
+        Report::Repeats(repeats) => {
+            repeats.withhold_costs();
+            &mut repeats.head
         }
         _ => return,
     };

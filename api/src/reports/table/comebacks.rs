@@ -1,6 +1,9 @@
 //! Comebacks, as tables.
 
-use analytics::comeback::{ChainCount, ComebackFigures, ComebackLine, ComebackReport, LinkedJob};
+use analytics::comeback::{
+    ChainCount, ComebackDistance, ComebackFigures, ComebackLine, ComebackReport, GroupsTest,
+    LinkedJob, ReasonShare,
+};
 use analytics::outcomes::{CaughtHere, OutcomeLine};
 
 use super::{Cell, Column, Row, Table, number, sentence, share, text};
@@ -37,7 +40,7 @@ pub(super) fn tables(report: &ComebackReport) -> Vec<Table> {
         .groups
         .iter()
         .map(|group| figure_row(group.group.as_deref().unwrap_or("not recorded"), &group.figures));
-    vec![
+    let mut tables = vec![
         Table {
             key: "comebacks",
             title: format!("Comebacks, by {by}"),
@@ -51,7 +54,11 @@ pub(super) fn tables(report: &ComebackReport) -> Vec<Table> {
         outcomes(&report.outcomes),
         caught_here(&report.caught_here),
         curve(report),
-    ]
+        reasons(&report.reasons),
+    ];
+    tables.extend(report.groups_test.as_ref().map(groups_test));
+    tables.push(distance(&report.distance));
+    tables
 }
 
 /// The total in words, and how far it could be from the truth.
@@ -207,6 +214,98 @@ fn curve(report: &ComebackReport) -> Table {
                     Cell::Count(point.at_risk),
                 ],
                 jobs: None,
+            })
+            .collect(),
+    }
+}
+
+/// The total's share by reason.
+fn reasons(lines: &[ReasonShare]) -> Table {
+    Table {
+        key: "reasons",
+        title: "Why they came back".to_owned(),
+        note: Some("The shares add up to the comeback share.".to_owned()),
+        columns: vec![
+            text("reason", "Reason"),
+            number("returns", "Came back"),
+            share("share", "Share of all jobs"),
+            number("standard_error", "Standard error"),
+        ],
+        rows: lines
+            .iter()
+            .map(|line| Row {
+                cells: vec![
+                    Cell::text(line.reason.as_deref().unwrap_or("not named")),
+                    Cell::Count(line.share.returns),
+                    Cell::share(&line.share),
+                    Cell::number(line.share.standard_error, 4),
+                ],
+                jobs: Some(line.share.jobs.clone()),
+            })
+            .collect(),
+    }
+}
+
+/// Whether the groups differ at all.
+fn groups_test(test: &GroupsTest) -> Table {
+    Table {
+        key: "groups_test",
+        title: "Do the groups differ?".to_owned(),
+        note: Some(test.says.clone()),
+        columns: vec![
+            number("groups", "Groups compared"),
+            number("jobs", "Jobs in them"),
+            number("left_out", "In several groups, left out"),
+            number("returns", "Came back"),
+            number("chi_square", "Chi-square"),
+            number("degrees_of_freedom", "Degrees of freedom"),
+            number("p", "p"),
+        ],
+        rows: vec![Row {
+            cells: vec![
+                Cell::Count(test.groups.len() as i64),
+                Cell::Count(test.count),
+                Cell::Count(test.left_out),
+                Cell::Count(test.returns),
+                Cell::number(test.chi_square, 2),
+                Cell::count(test.degrees_of_freedom),
+                Cell::number(test.p, 4),
+            ],
+            jobs: None,
+        }],
+    }
+}
+
+/// Comebacks by odometer.
+fn distance(distance: &ComebackDistance) -> Table {
+    let ComebackDistance { unit, known, returned_unread, no_later_reading, .. } = distance;
+    Table {
+        key: "distance",
+        title: "Share that came back, by odometer".to_owned(),
+        note: Some(format!(
+            "{} jobs with a known distance. Left out: {} that came back after an unknown one, and {} \
+             not seen again, distance unknown.\n{}",
+            known.count, returned_unread.count, no_later_reading.count, distance.note
+        )),
+        columns: vec![
+            number("distance", "Within"),
+            text("unit", "Unit"),
+            number("returns", "Came back"),
+            share("share", "Share"),
+            number("at_risk", "Followed"),
+        ],
+        rows: distance
+            .points
+            .iter()
+            .map(|point| Row {
+                cells: vec![
+                    Cell::Count(point.distance),
+                    Cell::text(*unit),
+                    Cell::Count(point.share.returns),
+                    Cell::share(&point.share),
+                    Cell::Count(point.at_risk),
+                ],
+                jobs: Some(point.returned_jobs.clone()),
             })
             .collect(),
     }
