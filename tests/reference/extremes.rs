@@ -2,8 +2,8 @@
 //! may say, and rows made of any bytes at all.
 
 use analytics::history::{
-    AttendanceRow, CheckRow, History, HistoryError, JobRow, LaborRow, OperationRow, PartReturnRow,
-    PartRow, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ToldReturn,
+    AttendanceRow, CheckRow, History, HistoryError, JobRow, LaborRow, Odometer, OperationRow,
+    PartReturnRow, PartRow, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ToldReturn,
 };
 use analytics::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
@@ -180,6 +180,11 @@ impl Bytes<'_> {
         }
     }
 
+    fn odometer(&mut self) -> Option<Odometer> {
+        let (series, km) = (u32::from(self.byte() % 2), self.amount());
+        self.maybe(|_| Odometer { series, km })
+    }
+
     fn job(&mut self, id: u128, rows: &mut Rows) {
         let closed_on = self.day();
         rows.jobs.push(JobRow {
@@ -201,6 +206,9 @@ impl Bytes<'_> {
             opened_on: self.maybe(Self::day).unwrap_or(closed_on),
             opened_minute: i32::from(self.byte()),
             closed_on,
+            odometer_in: self.odometer(),
+            odometer_out: self.odometer(),
+            odometer_in_miles: self.byte().is_multiple_of(2),
             supervisor: self.name("technician"),
             failed_proofs: u32::from(self.byte() % 3),
             sublet_cost_minor: self.amount(),
@@ -279,6 +287,7 @@ impl Bytes<'_> {
             later_order_no: format!("{later}"),
             later_job_no: 1,
             later_opened_on,
+            later_odometer: self.odometer(),
             state: self.one_of(LinkState::ALL),
             same_complaint: self.byte().is_multiple_of(2),
             reason: self.name("reason"),

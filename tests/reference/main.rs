@@ -29,6 +29,7 @@ mod order;
 mod order_any;
 mod path;
 mod pattern;
+mod planted;
 mod poisson;
 mod proportion;
 mod quantile;
