@@ -12,8 +12,8 @@ const MEANS: [Column; 8] = [
     number("visits_low", "Low"),
     number("visits_high", "High"),
     number("cost", "Cost per vehicle"),
-    number("cost_low", "Low"),
-    number("cost_high", "High"),
+    number("cost_low", "Cost low"),
+    number("cost_high", "Cost high"),
 ];
 
 pub(super) fn tables(report: &RepeatReport) -> Vec<Table> {
