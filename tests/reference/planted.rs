@@ -21,7 +21,8 @@ pub const AS_OF: u64 = DAYS + 70;
 pub const RULE: u64 = 760;
 
 /// Shares that come back within 60 days, by symptom.
-pub const SHARES: [(&str, f64); 3] = [("easy.one", 0.015), ("medium.one", 0.04), ("hard.one", 0.11)];
+pub const SHARES: [(&str, f64); 3] =
+    [("easy.one", 0.015), ("medium.one", 0.04), ("hard.one", 0.11)];
 /// Technicians with their mix of the three symptoms, and how much oftener their
 /// repairs return than the symptom's: only one differs.
 pub const TECHNICIANS: [(&str, [u64; 3], f64); 4] = [
@@ -197,7 +198,14 @@ impl Record {
         self.dice.happens(chance).then(|| 1 + self.dice.below(60))
     }
 
-    fn labor(&mut self, job: JobId, technician: &str, activity: Activity, closed: u64, minutes: i64) {
+    fn labor(
+        &mut self,
+        job: JobId,
+        technician: &str,
+        activity: Activity,
+        closed: u64,
+        minutes: i64,
+    ) {
         self.rows.labor.push(LaborRow {
             job,
             technician: technician.to_owned(),
@@ -242,7 +250,8 @@ fn lots(record: &mut Record, jobs: u64) {
         let lot = format!("L{:02}", record.dice.below(10));
         let chance = if lot == "L07" { 0.27 } else { 0.025 };
         let job = record.chain("ignition.miss", "Kofi", closed, chance);
-        let coil = Part { lot: Some(&lot), ..part("coil", PartRole::Suspect, Disposition::ReplacedNew) };
+        let coil =
+            Part { lot: Some(&lot), ..part("coil", PartRole::Suspect, Disposition::ReplacedNew) };
         record.part(job, coil, closed, None);
     }
 }
