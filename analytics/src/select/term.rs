@@ -186,7 +186,7 @@ pub struct Selector {
 }
 
 impl Column {
-    const ALL: [Self; 16] = [
+    const ALL: [Self; 17] = [
         Self::Symptom,
         Self::System,
         Self::Cause,
