@@ -161,13 +161,16 @@ fn valves(shops: &Shops) -> String {
     let mut day = String::new();
     for (plate, part) in [("MO 7", replaced), ("MO 8", put_back)] {
         let (order, job) = open(&manager, plate, "engine.idle-rough");
-        let opened = manager.get(&format!("orders/{order}")).json()["opened_at"].clone();
-        let opened = chrono::DateTime::parse_from_rfc3339(text(&opened)).unwrap();
-        let from = (opened - chrono::Duration::minutes(30)).to_rfc3339();
-        let stretch = json!({
-            "activity": "access", "started_at": from, "ended_at": opened.to_rfc3339(),
-        });
-        manager.post(&format!("jobs/{job}/labor"), &stretch).expect(201);
+        // Nobody works on two jobs at a time: the first one says how long access takes.
+        if day.is_empty() {
+            let opened = manager.get(&format!("orders/{order}")).json()["opened_at"].clone();
+            let opened = chrono::DateTime::parse_from_rfc3339(text(&opened)).unwrap();
+            let from = (opened - chrono::Duration::minutes(30)).to_rfc3339();
+            let stretch = json!({
+                "activity": "access", "started_at": from, "ended_at": opened.to_rfc3339(),
+            });
+            manager.post(&format!("jobs/{job}/labor"), &stretch).expect(201);
+        }
         manager.post(&format!("jobs/{job}/parts"), &part).expect(201);
         day = text(&finish(&manager, &order, &job, "air-filter")["closed_on"]).to_owned();
     }

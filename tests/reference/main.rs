@@ -29,6 +29,7 @@ mod order;
 mod order_any;
 mod path;
 mod pattern;
+#[allow(dead_code, reason = "a test takes the planted effects that it looks for")]
 mod planted;
 mod poisson;
 mod proportion;

@@ -89,7 +89,7 @@ pub(super) fn tables(report: &BenchReport) -> Vec<Table> {
     ]
 }
 
-/// The direction, and what must be read with it.
+/// The direction, what must be read with it, and the answers, one a line.
 fn note(report: &BenchReport) -> String {
     let word = report.better.as_str();
     let said = if report.better_assumed {
@@ -97,7 +97,8 @@ fn note(report: &BenchReport) -> String {
     } else {
         format!("A {word} reading is the better one, as asked.")
     };
-    format!("{said} {}", report.note)
+    let answers = report.parts.iter().map(|part| format!("\n{}: {}", part.part, part.text));
+    format!("{said} {}{}", report.note, answers.collect::<String>())
 }
 
 fn reading(value: Option<f64>) -> Cell {
