@@ -3,14 +3,19 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
 
 mod beside;
+mod chart;
 mod comeback;
+mod difference;
 mod files;
 mod history;
 mod labor;
+mod multiple;
 mod path;
 mod poisson;
 mod proportion;
+mod rate;
 mod reuse;
+mod runs;
 mod shop;
 mod survival;
 mod weekly;

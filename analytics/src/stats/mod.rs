@@ -2,11 +2,17 @@
 //! published example or a general-purpose library in the reference tests.
 
 pub mod beta;
+pub mod chart;
+pub mod difference;
+pub mod multiple;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
+pub mod rate;
 pub mod ratio;
+pub mod runs;
 pub mod survival;
+mod unlikely;
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
