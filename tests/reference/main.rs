@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
 
 mod beside;
+mod binomial;
 mod chart;
 mod comeback;
 mod difference;
