@@ -2,7 +2,7 @@
 
 use super::is_kind;
 use super::term::{Column, Order, PathMatch, Selector, Term};
-use crate::follow::{FirstReturn, NEVER, day_number};
+use crate::follow::{FirstReturn, LONGEST_WINDOW, NEVER, day_number};
 use crate::history::{History, NO_WORD, NONE};
 use crate::words::{Activity, CauseState, Curable, Disposition, Finding, JobKind, PartRole, Payer};
 
@@ -20,6 +20,13 @@ pub(super) struct Seen<'a> {
 impl Seen<'_> {
     fn came_back(&self, closed: i32, elapsed: i32) -> bool {
         elapsed != NEVER && elapsed <= self.window && closed.saturating_add(elapsed) <= self.as_of
+    }
+
+    /// Day of the first return of a repaired complaint, whatever the window.
+    fn return_day(&self, row: usize, closed: i32) -> Option<i32> {
+        let back = self.returns.get(row).filter(|_| self.inside.get(row) == Some(&true))?;
+        let known = (0..=LONGEST_WINDOW).contains(&back.days);
+        known.then(|| closed.saturating_add(back.days)).filter(|day| *day <= self.as_of)
     }
 }
 
@@ -109,6 +116,14 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
                 let elapsed = seen.returns.get(row).map_or(NEVER, |back| back.days);
                 seen.inside.get(row) == Some(&true) && seen.came_back(closed(row), elapsed) == yes
             })
+        }
+        Term::ReturnedFrom(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| seen.return_day(row, closed(row)).is_some_and(|back| back >= day))
+        }
+        Term::ReturnedTo(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| seen.return_day(row, closed(row)).is_some_and(|back| back <= day))
         }
         Term::Told(yes) => {
             let yes = *yes;

@@ -91,6 +91,10 @@ pub enum Term {
     ClosedTo(NaiveDate),
     /// A repaired complaint that came back, or did not, inside the window.
     Returned(bool),
+    /// A repaired complaint whose first return fell on this day or later, on
+    /// this day or earlier, whatever the window.
+    ReturnedFrom(NaiveDate),
+    ReturnedTo(NaiveDate),
     /// The part came back, or did not, inside the window.
     PartReturned(bool),
     /// It did, and was told of, not seen.
@@ -276,6 +280,8 @@ impl Term {
             "closed_from" => value.parse().ok().map(Self::ClosedFrom),
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "returned" => flag().map(Self::Returned),
+            "returned_from" => value.parse().ok().map(Self::ReturnedFrom),
+            "returned_to" => value.parse().ok().map(Self::ReturnedTo),
             "part_returned" => flag().map(Self::PartReturned),
             "told" => flag().map(Self::Told),
             "failed_proof" => flag().map(Self::FailedProof),
@@ -312,6 +318,8 @@ impl Term {
             Self::ClosedFrom(day) => ("closed_from", day.to_string()),
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
             Self::Returned(yes) => ("returned", yes.to_string()),
+            Self::ReturnedFrom(day) => ("returned_from", day.to_string()),
+            Self::ReturnedTo(day) => ("returned_to", day.to_string()),
             Self::PartReturned(yes) => ("part_returned", yes.to_string()),
             Self::Told(yes) => ("told", yes.to_string()),
             Self::FailedProof(yes) => ("failed_proof", yes.to_string()),

@@ -109,6 +109,8 @@ fn terms(report: &JobsReport, standing: &Standing<'_>) -> Vec<String> {
             ("part_returned", _) => format!("the part did not come back within {window} days"),
             ("first_repair", "true") => "first repairs".to_owned(),
             ("first_repair", _) => "repairs of comebacks".to_owned(),
+            ("returned_from", day) => format!("came back first on {day} or later"),
+            ("returned_to", day) => format!("came back first by {day}"),
             ("closed_from", day) => format!("handed over from {day}"),
             ("closed_to", day) => format!("handed over up to {day}"),
             (key, "") => format!("no {}", key.replace('_', " ")),
