@@ -2,6 +2,7 @@
 //! the crate's mathematics.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
 
+mod alarms;
 mod beside;
 mod binomial;
 mod chart;

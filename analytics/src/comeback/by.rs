@@ -73,7 +73,7 @@ impl By {
     /// Every job row with the code of its group: texts by their code
     /// ([`NONE`] where absent), weeks by their first day. A job has several
     /// rows where it used several parts, but one for each group.
-    pub(super) fn groups(self, history: &History) -> Vec<(u32, i64)> {
+    pub(crate) fn groups(self, history: &History) -> Vec<(u32, i64)> {
         let jobs = history.jobs();
         let texts = |column: &[u32]| (0_u32..).zip(column.iter().copied().map(i64::from)).collect();
         let parts = history.parts();
@@ -97,7 +97,7 @@ impl By {
     }
 
     /// What a group is called; `None` where the column has no value.
-    pub(super) fn label(self, history: &History, group: i64) -> Option<String> {
+    pub(crate) fn label(self, history: &History, group: i64) -> Option<String> {
         if self == Self::Week {
             return i32::try_from(group).ok().map(|day| date_of(day).to_string());
         }
