@@ -1,12 +1,12 @@
-//! The product-limit estimate on five published data sets; expected numbers
-//! from R survival `survfit`.
+//! The product-limit estimate on five published data sets and one of the
+//! field; expected numbers from R survival `survfit`.
 
 use std::collections::BTreeMap;
 
 use analytics::stats::survival::{Curve, Moment, Scale};
 use serde_json::Value;
 
-use crate::files::{case, close, close_or_absent, table, tell};
+use crate::files::{Folder, case, close, close_or_absent, close_within, table, tell};
 
 const SCALES: [(&str, Scale); 3] =
     [("log", Scale::Log), ("loglog", Scale::LogLog), ("plain", Scale::Plain)];
@@ -110,6 +110,45 @@ fn diesel_fans() {
 #[test]
 fn veteran_by_cell_type() {
     check("o05-km-veteran-celltype", 4);
+}
+
+/// First events of 13 units, and units without one in groups: a row with a
+/// weight stands for as many units.
+#[test]
+fn vehicle_warranty() {
+    let name = "o06-km-vehicle-warranty";
+    let Some(folder) = Folder::outside(name) else { return };
+    let case = folder.case(name);
+    let (header, rows) = folder.table(case["input"].as_str().unwrap());
+    let column = |name: &str| header.iter().position(|column| column == name).unwrap();
+    let (id, time, status, units) =
+        (column("id"), column("time"), column("status"), column("units"));
+    let mut first: BTreeMap<&str, Moment> = BTreeMap::new();
+    for row in &rows {
+        let (time, units) = (row[time].parse().unwrap(), row[units].parse().unwrap());
+        let moment = match &*row[status] {
+            "1" => Moment { time, events: units, censored: 0 },
+            _ => Moment { time, events: 0, censored: units },
+        };
+        let kept = first.entry(&row[id]).or_insert(moment);
+        if moment.time < kept.time {
+            *kept = moment;
+        }
+    }
+    let (curve, expected) = (Curve::new(first.into_values()), &case["expected"]);
+    assert_eq!(curve.units(), expected["n"].as_i64().unwrap());
+    assert_eq!(curve.events_by(i32::MAX), expected["events"].as_i64().unwrap());
+    check_times(&case, "all", &curve, expected);
+    check_quantiles(&case, "all", &curve, expected);
+    // The variances are about as small as the absolute room of the case.
+    let room = (0.0, case["tolerance"]["rel"].as_f64().unwrap());
+    for (i, time) in expected["times"].as_array().unwrap().iter().enumerate() {
+        let time = i32::try_from(time.as_i64().unwrap()).unwrap();
+        let theirs = expected["variance"][i].as_f64().unwrap();
+        let ours = curve.at(time).variance().unwrap();
+        close_within(&case, &format!("variance at {time}"), (ours, theirs), room);
+    }
+    tell(name);
 }
 
 /// Ten jobs, days to return (R) or to the last day seen:

@@ -3,6 +3,7 @@
 
 mod allocate;
 mod by;
+mod costs;
 mod estimate;
 mod job;
 mod report;
@@ -13,3 +14,5 @@ pub use by::By;
 pub use estimate::{Ratio, WeekRatios, week_ratios};
 pub use report::{ComebackCost, LaborLine, LaborReport, labor, labor_from};
 pub use tally::LaborTally;
+
+pub(crate) use costs::{comeback_costs, cost_of};

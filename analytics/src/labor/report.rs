@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 
 use super::by::By;
+use super::costs::cost_of;
 use super::estimate::{PeriodSums, Ratio, week_ratios};
 use super::sums::{ComebackSums, HoursSums};
 use super::tally::LaborTally;
@@ -298,27 +299,11 @@ fn comeback_cost(tally: &LaborTally, facts: &ShopFacts, period: &Period) -> Come
     for (_, more) in tally.comebacks.iter().filter(|(day, _)| period.holds(**day)) {
         sums += *more;
     }
-    // Half a minor unit is rounded away from zero, once for the whole sum.
-    let labor = sums.clock_minutes as f64 * facts.labor_cost_minor_per_hour as f64 / 60.0;
-    let labor_minor = labor.round() as i64;
-    let extra_minor = sums.jobs * facts.return_extra_minor;
     let paid_back: i64 = tally
         .paid_back
         .iter()
         .filter(|((closed, paid), _)| period.holds(*closed) && *paid <= period.as_of)
         .map(|(_, amount)| amount)
         .sum();
-    let paid_back_minor = sums.paid_back_minor + paid_back;
-    let cost = labor_minor + sums.parts_minor + sums.sublet_minor + extra_minor;
-    ComebackCost {
-        count: sums.jobs,
-        clock_hours: sums.clock_minutes as f64 / 60.0,
-        labor_minor: Some(labor_minor),
-        parts_minor: Some(sums.parts_minor),
-        sublet_minor: Some(sums.sublet_minor),
-        extra_minor: Some(extra_minor),
-        paid_back_minor: Some(paid_back_minor),
-        total_minor: Some(cost - paid_back_minor),
-        definition: "comeback_cost",
-    }
+    cost_of(&sums, paid_back, facts)
 }

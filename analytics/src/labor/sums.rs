@@ -34,9 +34,9 @@ impl AddAssign for Sums {
     }
 }
 
-/// What the comebacks closed on one day took.
+/// What comebacks took: one, or all that were closed on one day.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(super) struct ComebackSums {
+pub(crate) struct ComebackSums {
     pub jobs: i64,
     pub clock_minutes: i64,
     /// Cost of the parts fitted, in minor units.
@@ -57,11 +57,16 @@ pub(super) fn add_sums(ours: &mut ByKind, theirs: &ByKind) {
 
 impl AddAssign for ComebackSums {
     fn add_assign(&mut self, other: Self) {
-        self.jobs += other.jobs;
-        self.clock_minutes += other.clock_minutes;
-        self.parts_minor += other.parts_minor;
-        self.sublet_minor += other.sublet_minor;
-        self.paid_back_minor += other.paid_back_minor;
+        let sums = [
+            (&mut self.jobs, other.jobs),
+            (&mut self.clock_minutes, other.clock_minutes),
+            (&mut self.parts_minor, other.parts_minor),
+            (&mut self.sublet_minor, other.sublet_minor),
+            (&mut self.paid_back_minor, other.paid_back_minor),
+        ];
+        for (sum, more) in sums {
+            *sum = sum.saturating_add(more);
+        }
     }
 }
 

@@ -3,13 +3,14 @@
 use std::collections::{BTreeMap, HashMap};
 
 use super::by::By;
+use super::costs::{ComebackJob, comeback_costs};
 use super::job::{Job, Reader};
 use super::sums::{ByKind, ComebackSums, HoursSums, Kind, Piece, add_sums};
 use crate::comeback::week_start_of;
-use crate::follow::{date_of, day_number};
-use crate::history::{History, Jobs, NO_NUMBER, NONE};
+use crate::follow::date_of;
+use crate::history::{History, Jobs, NONE};
 use crate::outcomes::OutcomeTally;
-use crate::words::{Disposition, LinkState, Payer};
+use crate::words::Payer;
 
 /// The operation that diagnosis is charged on.
 const DIAGNOSIS: &str = "diagnosis";
@@ -42,28 +43,29 @@ impl LaborTally {
     #[must_use]
     pub fn of(history: &History, by: By) -> Self {
         let (jobs, week_start) = (history.jobs(), history.facts().week_start);
-        let comeback = comeback_rows(history);
+        let costs = comeback_costs(history);
         let diagnosis = history.code_of(DIAGNOSIS).unwrap_or(NONE);
         let mut total = ByKind::new();
         let mut groups: HashMap<GroupKey, ByKind> = HashMap::new();
         let mut reader = Reader::new(history);
         let mut job = Job::default();
-        for (row, (&closed_day, &comeback)) in jobs.closed_day.iter().zip(&comeback).enumerate() {
+        for (row, (&closed_day, cost)) in jobs.closed_day.iter().zip(&costs).enumerate() {
             reader.read(row, &mut job);
             let whole = job.whole();
-            let kind = Kind { closed_day, comeback, clocked: whole.clock > 0 };
+            let kind = Kind { closed_day, comeback: cost.is_some(), clocked: whole.clock > 0 };
             *total.entry(kind).or_default() += whole.sums();
             let pieces = pieces(&jobs, (by, week_start), row, &job, diagnosis);
             for (key, piece) in pieces {
                 *groups.entry(key).or_default().entry(kind).or_default() += piece.sums();
             }
         }
+        let (comebacks, paid_back) = by_day(&jobs, &costs);
         let mut tally = Self {
             by,
             total,
             groups: BTreeMap::new(),
-            comebacks: comebacks(history, &comeback),
-            paid_back: paid_back(history, &comeback),
+            comebacks,
+            paid_back,
             hours: hours(history),
             outcomes: OutcomeTally::of(history),
         };
@@ -146,77 +148,21 @@ fn merged(pieces: impl Iterator<Item = (GroupKey, Piece)>) -> Vec<(GroupKey, Pie
     merged
 }
 
-/// Rows of jobs that are the later job of a confirmed comeback.
-fn comeback_rows(history: &History) -> Vec<bool> {
-    let returns = history.returns();
-    let mut rows = vec![false; history.jobs().closed_day.len()];
-    for (&later, &state) in returns.later.iter().zip(returns.state) {
-        if state == LinkState::Confirmed.code()
-            && let Some(row) = rows.get_mut(later as usize)
-        {
-            *row = true;
+/// What comebacks took, by the day they were closed, and what suppliers paid
+/// back on them, by that day and the day of payment.
+fn by_day(
+    jobs: &Jobs<'_>,
+    costs: &[Option<ComebackJob>],
+) -> (BTreeMap<i32, ComebackSums>, BTreeMap<(i32, i32), i64>) {
+    let (mut sums, mut paid_back) = (BTreeMap::<i32, ComebackSums>::new(), BTreeMap::new());
+    for (&closed, job) in jobs.closed_day.iter().zip(costs) {
+        let Some(job) = job else { continue };
+        *sums.entry(closed).or_default() += job.sums;
+        for (paid, amount) in &job.pay_backs {
+            *paid_back.entry((closed, *paid)).or_default() += amount;
         }
     }
-    rows
-}
-
-/// What comebacks took, by the day they were closed.
-fn comebacks(history: &History, comeback: &[bool]) -> BTreeMap<i32, ComebackSums> {
-    let closed = history.jobs().closed_day;
-    let mut sums: BTreeMap<i32, ComebackSums> = BTreeMap::new();
-    let is_comeback = |job: u32| comeback.get(job as usize).copied().unwrap_or(false);
-    let mut add = |job: u32, more: ComebackSums| {
-        if let Some(&day) = closed.get(job as usize).filter(|_| is_comeback(job)) {
-            *sums.entry(day).or_default() += more;
-        }
-    };
-    for (row, &sublet_minor) in (0_u32..).zip(history.jobs().sublet_cost_minor) {
-        add(row, ComebackSums { jobs: 1, sublet_minor, ..ComebackSums::default() });
-    }
-    let labor = history.labor();
-    for (&job, &minutes) in labor.job.iter().zip(labor.minutes) {
-        add(job, ComebackSums { clock_minutes: minutes, ..ComebackSums::default() });
-    }
-    let parts = history.parts();
-    let costs = parts.quantity_hundredths.iter().zip(parts.unit_cost_minor);
-    for ((&job, (&quantity, &cost)), &disposition) in
-        parts.job.iter().zip(costs).zip(parts.disposition)
-    {
-        let replaced = Disposition::from_code(disposition).is_some_and(Disposition::is_replaced);
-        if replaced && cost != NO_NUMBER {
-            let parts_minor = line_cost(quantity, cost);
-            add(job, ComebackSums { parts_minor, ..ComebackSums::default() });
-        }
-    }
-    let operations = history.operations();
-    for ((&job, &amount), &payer) in
-        operations.job.iter().zip(operations.labor_amount_minor).zip(operations.payer)
-    {
-        if payer == Payer::Supplier.code() && amount != NO_NUMBER {
-            add(job, ComebackSums { paid_back_minor: amount, ..ComebackSums::default() });
-        }
-    }
-    sums
-}
-
-/// Cost of so many hundredths of a part; half a minor unit is rounded up, once
-/// for the line.
-fn line_cost(quantity_hundredths: i64, unit_minor: i64) -> i64 {
-    let whole = (i128::from(quantity_hundredths) * i128::from(unit_minor) + 50).div_euclid(100);
-    i64::try_from(whole).unwrap_or(i64::MAX)
-}
-
-/// What suppliers paid back on comebacks, by closing day and day of payment.
-fn paid_back(history: &History, comeback: &[bool]) -> BTreeMap<(i32, i32), i64> {
-    let closed = history.jobs().closed_day;
-    let mut sums = BTreeMap::new();
-    for paid in history.pay_backs() {
-        let Some(at) = history.job_row(paid.job).map(|row| row as usize) else { continue };
-        if let (Some(&closed), Some(true)) = (closed.get(at), comeback.get(at)) {
-            *sums.entry((closed, day_number(paid.paid_on))).or_default() += paid.amount_minor;
-        }
-    }
-    sums
+    (sums, paid_back)
 }
 
 /// Minutes attended and on the clock by technician and day.
@@ -226,18 +172,4 @@ fn hours(history: &History) -> BTreeMap<(String, i32), HoursSums> {
         ((day.technician.to_owned(), day.day), sums)
     });
     days.collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::line_cost;
-
-    /// By hand: 2.5 x 1.99 is 4.975, half up 4.98; 0.33 x 10.00 is 3.30.
-    #[test]
-    fn a_line_is_rounded_once() {
-        assert_eq!(
-            (line_cost(250, 199), line_cost(33, 1_000), line_cost(400, 650)),
-            (498, 330, 2_600)
-        );
-    }
 }

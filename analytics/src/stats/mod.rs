@@ -4,13 +4,16 @@
 pub mod beta;
 pub mod binomial;
 pub mod chart;
+pub mod competing;
 pub mod difference;
+pub mod logrank;
 pub mod multiple;
 pub mod poisson;
 pub mod proportion;
 pub mod quantile;
 pub mod rate;
 pub mod ratio;
+pub mod recurrence;
 pub mod runs;
 pub mod survival;
 mod unlikely;
@@ -25,6 +28,12 @@ pub fn normal_quantile(level: f64) -> Option<f64> {
         return None;
     }
     Some(Normal::standard().inverse_cdf(0.5 + level / 2.0))
+}
+
+/// A count as it is used: a negative one as none, one past `u32::MAX` as that
+/// many, so that no sum of counts that fits in memory leaves an `i64`.
+pub(crate) fn tally(count: i64) -> i64 {
+    count.clamp(0, i64::from(u32::MAX))
 }
 
 /// Where a rising function reaches `target` inside an interval, by halving it

@@ -5,7 +5,7 @@
 //! interval of a quantile. Events come before censorings at the same time: a
 //! unit censored at t is at risk at t.
 
-use super::normal_quantile;
+use super::{normal_quantile, tally};
 
 /// What happened at one time, as integer counts. Several entries may share a
 /// time; their counts add.
@@ -31,6 +31,7 @@ pub enum Scale {
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Step {
     time: i32,
+    at_risk: i64,
     events: i64,
     survival: f64,
     /// Greenwood's sum of d / (n (n - d)); infinite once nobody is left.
@@ -63,6 +64,11 @@ pub struct Curve {
 }
 
 impl Estimate {
+    /// A share and its variance, for estimates that share the intervals.
+    pub(super) fn of(survival: f64, variance: f64) -> Self {
+        Self { survival, greenwood: variance / (survival * survival) }
+    }
+
     /// Greenwood's variance; `None` once the estimate is 0.
     #[must_use]
     pub fn variance(&self) -> Option<f64> {
@@ -106,7 +112,7 @@ impl Curve {
     pub fn new(moments: impl IntoIterator<Item = Moment>) -> Self {
         let mut moments: Vec<Moment> = moments
             .into_iter()
-            .map(|m| Moment { time: m.time, events: m.events.max(0), censored: m.censored.max(0) })
+            .map(|m| Moment { time: m.time, events: tally(m.events), censored: tally(m.censored) })
             .filter(|m| m.events > 0 || m.censored > 0)
             .collect();
         moments.sort_unstable_by_key(|moment| moment.time);
@@ -123,7 +129,7 @@ impl Curve {
                 let (n, d) = (at_risk as f64, events as f64);
                 survival *= (n - d) / n;
                 greenwood += d / (n * (n - d));
-                curve.steps.push(Step { time, events, survival, greenwood });
+                curve.steps.push(Step { time, at_risk, events, survival, greenwood });
             }
             at_risk -= events + censored;
             curve.leaving.push((time, events + censored));
@@ -146,6 +152,14 @@ impl Curve {
     /// The times at which the curve steps, ascending.
     pub fn event_times(&self) -> impl Iterator<Item = i32> + '_ {
         self.steps.iter().map(|step| step.time)
+    }
+
+    /// Time, units at risk and events of each step, and the share without an
+    /// event just before it; ascending.
+    pub(super) fn steps(&self) -> impl Iterator<Item = (i32, i64, i64, f64)> + '_ {
+        let before = [1.0].into_iter().chain(self.steps.iter().map(|step| step.survival));
+        let steps = self.steps.iter().zip(before);
+        steps.map(|(step, before)| (step.time, step.at_risk, step.events, before))
     }
 
     /// Units still under observation just before a time.
@@ -252,6 +266,14 @@ mod tests {
         assert_eq!(empty.units(), 0);
         assert_eq!(empty.at(30).survival, 1.0);
         assert_eq!(empty.quantile(0.5, Scale::LogLog, 0.95).time, None);
+    }
+
+    #[test]
+    fn huge_counts_do_not_overflow() {
+        let huge = curve(&[(1, i64::MAX, i64::MAX), (2, i64::MAX, 0), (2, i64::MIN, i64::MIN)]);
+        // All three counts are as large: one third had the event on day 1.
+        assert!((huge.at(1).survival - 2.0 / 3.0).abs() < 1e-12);
+        assert_eq!(huge.at(2).survival, 0.0);
     }
 
     proptest::proptest! {
