@@ -22,6 +22,7 @@ mod recurrence;
 mod reuse;
 mod runs;
 mod shop;
+mod shrink;
 mod survival;
 mod weekly;
 mod world;

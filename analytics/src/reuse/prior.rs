@@ -2,22 +2,14 @@
 //!
 //! The mean of the prior is the shop's starting assumption with the weight of
 //! ten cases plus all the shop's cases of the same role and choice. Its
-//! strength is ten cases; from five parts on it is fitted between 2 and 20
-//! (beta-binomial: Skellam, JRSS B 10 (1948) 257-261).
-
-use statrs::function::gamma::ln_gamma;
+//! strength is ten cases; from five parts on it is fitted between 2 and 20.
 
 use crate::follow::Cases;
 use crate::stats::beta::Beta;
+use crate::stats::shrink::{self, Group, STARTING_STRENGTH};
 
 /// Cases a starting assumption is worth.
 const ASSUMPTION_WEIGHT: f64 = 10.0;
-const STARTING_STRENGTH: f64 = 10.0;
-const WEAKEST: f64 = 2.0;
-const STRONGEST: f64 = 20.0;
-/// Parts with cases from which the strength is fitted.
-const FITTED_FROM: usize = 5;
-const GRID_STEPS: i32 = 36;
 
 /// The cases of every part of the shop in one role with one choice.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -71,42 +63,11 @@ impl Prior {
     }
 }
 
-/// The strength in cases. It is averaged over the range by its likelihood
-/// instead of taken at the maximum, and enters with a weight that grows from
-/// the fifth part on: so that one more case never throws the advice.
+/// The strength in cases that the parts show around one mean.
 fn strength(mean: f64, parts: &[Cases]) -> f64 {
-    let known: Vec<Cases> = parts.iter().copied().filter(|part| part.cases > 0).collect();
-    let count = known.len();
-    if count < FITTED_FROM || mean <= 0.0 || mean >= 1.0 {
-        return STARTING_STRENGTH;
-    }
-    let grid: Vec<(f64, f64)> = (0..=GRID_STEPS)
-        .map(|step| {
-            let s = WEAKEST + (STRONGEST - WEAKEST) * f64::from(step) / f64::from(GRID_STEPS);
-            (s, log_likelihood(mean, s, &known))
-        })
-        .collect();
-    let best = grid.iter().map(|&(_, log)| log).fold(f64::NEG_INFINITY, f64::max);
-    let (weighted, weights) = grid.iter().fold((0.0, 0.0), |(sum, all), &(s, log)| {
-        let weight = (log - best).exp();
-        (sum + s * weight, all + weight)
-    });
-    let trust = (count + 1 - FITTED_FROM) as f64 / count as f64;
-    trust.mul_add(weighted / weights - STARTING_STRENGTH, STARTING_STRENGTH)
-}
-
-/// Beta-binomial log-likelihood of a strength, less what does not depend on it.
-fn log_likelihood(mean: f64, strength: f64, parts: &[Cases]) -> f64 {
-    let (a, b) = (mean * strength, (1.0 - mean) * strength);
-    let ln_beta = |a: f64, b: f64| ln_gamma(a) + ln_gamma(b) - ln_gamma(a + b);
-    let whole: f64 = parts
-        .iter()
-        .map(|part| {
-            let (x, n) = (part.returns as f64, part.cases as f64);
-            ln_beta(a + x, b + n - x)
-        })
-        .sum();
-    whole - ln_beta(a, b) * parts.len() as f64
+    let groups: Vec<Group> =
+        parts.iter().map(|part| Group { mean, cases: part.cases, events: part.returns }).collect();
+    shrink::strength(&groups)
 }
 
 #[cfg(test)]
@@ -124,15 +85,6 @@ mod tests {
         assert_eq!(Pool::new(0.3, &[]), Pool::default());
         assert_eq!((prior.mean, prior.strength), (0.3, 10.0));
         assert_eq!(prior.posterior(Cases::default()).shapes(), (3.0, 7.0));
-    }
-
-    #[test]
-    fn the_log_likelihood_agrees_with_scipy() {
-        // scipy 1.17.1: sum(betabinom.logpmf(x, n, 2, 6) - log(binom(n, x)))
-        // over (1, 12), (4, 20), (0, 7), (9, 15), (2, 30).
-        let parts = cases(&[(1, 12), (4, 20), (0, 7), (9, 15), (2, 30)]);
-        let log = log_likelihood(0.25, 8.0, &parts);
-        assert!((log - -37.22929038282989).abs() < 1e-9, "{log}");
     }
 
     #[test]

@@ -15,6 +15,7 @@ pub mod rate;
 pub mod ratio;
 pub mod recurrence;
 pub mod runs;
+pub mod shrink;
 pub mod survival;
 mod unlikely;
 
