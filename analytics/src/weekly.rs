@@ -5,6 +5,7 @@ mod alarms;
 mod arrivals;
 mod chart;
 mod cohorts;
+mod cost;
 mod lists;
 mod movers;
 mod recent;
@@ -18,6 +19,7 @@ pub use alarms::{Alarm, AlarmDirection, AlarmSource, WeekAnswer};
 pub use arrivals::{Answer, Arrivals, SystemArrivals};
 pub use chart::{ChartPoint, ChartRule, ClosingChart};
 pub use cohorts::Cohort;
+pub use cost::{WeekCost, WeekCostLine};
 pub use lists::{ClosedLine, Tallied, Undecided};
 pub use movers::{Mover, MoverAnswer, Movers};
 pub use recent::{RecentWeek, TooRecent};
@@ -60,6 +62,7 @@ pub struct WeeklyReview {
     /// Confirmed comebacks whose later order was opened in the week, and returns
     /// told in it, the latest first.
     pub comebacks: Vec<ComebackLine>,
+    pub cost: WeekCost,
     pub by_reason: Vec<Tallied>,
     pub by_system: Vec<Tallied>,
     pub chains: ChainCount,
@@ -111,6 +114,13 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "chart_week",
         "Of the jobs closed in the week, the share that came back inside the window, which has \
          ended for all of them. Wilson's interval.",
+    ),
+    (
+        "comeback_cost",
+        "Of the week's comebacks, the later jobs handed over by the as-of: their clock hours at \
+         the shop's labor cost, the parts they were given (cost of one by quantity), work on them \
+         sent to other businesses, and what a return costs besides, less labor a supplier paid for \
+         and what suppliers paid back on them by the as-of.",
     ),
     (
         "movers",
@@ -168,6 +178,7 @@ pub fn weekly(history: &History, query: &WeekQuery) -> WeeklyReview {
         alarms: signals.alarms,
         arrivals: signals.arrivals,
         chart: signals.chart,
+        cost: cost::cost(history, &comebacks, week, day_number(query.as_of)),
         by_reason: lists::tallied(&comebacks, |line| line.reason.as_deref()),
         by_system: lists::tallied(&comebacks, |line| line.system.as_deref()),
         comebacks,

@@ -4,23 +4,16 @@
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-use analytics::comeback::By;
 use analytics::history::{History, JobId};
-use analytics::weekly::{
-    AlarmDirection, AlarmSource, MoverAnswer, Signals, WeekAnswer, WeekQuery, Weeks, weekly,
-};
+use analytics::weekly::{Alarm, AlarmDirection, AlarmSource, Signals, WeekAnswer, Weeks};
 use analytics::words::{Disposition, PartRole};
-use chrono::Days;
 
 use crate::shop::{Shop, day, facts, selected};
 
 /// Two years, looked at from the 27th week on.
-const WEEKS: u64 = 104;
+pub const WEEKS: u64 = 104;
 const FIRST_REVIEWED: u64 = 26;
-/// Seeds tried where nobody asks for more.
 const SEEDS: u64 = 200;
-/// Names another count of seeds.
-const ASKED: &str = "ONETRIP_ALARM_SEEDS";
 
 /// A symptom, and how much likelier than the usual it is to come back.
 const SYMPTOMS: [(&str, f64); 8] = [
@@ -63,19 +56,22 @@ impl Dice {
 /// A shop of one size, in which every day brings back a job still out with one
 /// and the same chance, whatever the week.
 #[derive(Debug, Clone, Copy)]
-struct Kind {
-    per_week: u64,
+pub struct Kind {
+    pub per_week: u64,
     /// Share of all jobs that comes back within the 60 days of the window.
-    share: f64,
+    pub share: f64,
     /// More work in summer than in winter.
-    seasonal: bool,
+    pub seasonal: bool,
+    /// Lots that parts are taken from.
+    pub lots: u64,
 }
 
 fn kinds() -> Vec<Kind> {
     let mut kinds = Vec::new();
     for per_week in [20, 60, 150] {
         for share in [0.02, 0.04, 0.08] {
-            kinds.extend([false, true].map(|seasonal| Kind { per_week, share, seasonal }));
+            let kind = |seasonal| Kind { per_week, share, seasonal, lots: 30 };
+            kinds.extend([false, true].map(kind));
         }
     }
     kinds
@@ -85,7 +81,8 @@ fn kinds() -> Vec<Kind> {
 /// Gets the week of its closing, its technician and its lot.
 type Effect = fn(u64, &str, &str) -> f64;
 
-fn none(_: u64, _: &str, _: &str) -> f64 {
+/// Nothing changes.
+pub fn none(_: u64, _: &str, _: &str) -> f64 {
     1.0
 }
 
@@ -93,7 +90,7 @@ fn none(_: u64, _: &str, _: &str) -> f64 {
 struct Writer {
     shop: Shop,
     dice: Dice,
-    share: f64,
+    kind: Kind,
     effect: Effect,
 }
 
@@ -112,14 +109,15 @@ impl Writer {
         job.opened_on = day(opened);
         (job.technician, job.engine) = (Some(technician.clone()), Some(engine));
         let part = format!("part {symptom} {}", self.dice.below(3));
-        let (supplier, lot) = (self.dice.name("supplier", 4), self.dice.name("lot", 30));
+        let (supplier, lot) =
+            (self.dice.name("supplier", 4), self.dice.name("lot", self.kind.lots));
         let row = self.shop.part(&part, PartRole::Suspect, Disposition::ReplacedNew);
         (row.supplier, row.lot) = (Some(supplier), Some(lot.clone()));
         if let Some(earlier) = back_for {
             self.shop.link(earlier, id, day(opened), "workmanship");
         }
         let times = (self.effect)(closed / 7, &technician, &lot);
-        let hazard = -(1.0 - (self.share * risk * times).min(0.95)).ln() / 60.0;
+        let hazard = -(1.0 - (self.kind.share * risk * times).min(0.95)).ln() / 60.0;
         let after = (-self.dice.unit().ln() / hazard) as u64;
         if after <= 400 && closed + after <= last {
             let stay = self.dice.below(3);
@@ -128,9 +126,9 @@ impl Writer {
     }
 }
 
-fn written(kind: Kind, seed: u64, effect: Effect) -> History {
-    let mut writer =
-        Writer { shop: Shop::default(), dice: Dice(seed), share: kind.share, effect };
+/// The two years of a shop.
+pub fn written(kind: Kind, seed: u64, effect: Effect) -> Shop {
+    let mut writer = Writer { shop: Shop::default(), dice: Dice(seed), kind, effect };
     for week in 0..WEEKS {
         let season = if kind.seasonal { 0.4 * (TAU * week as f64 / 52.0).sin() } else { 0.0 };
         let jobs = (kind.per_week as f64 * (1.0 + season)).round() as u64;
@@ -140,7 +138,7 @@ fn written(kind: Kind, seed: u64, effect: Effect) -> History {
             writer.job(symptom, opened, 0, None);
         }
     }
-    writer.shop.history(facts())
+    writer.shop
 }
 
 /// Each reviewed week as it stands at its end.
@@ -201,7 +199,7 @@ fn counted(seeds: std::ops::RangeInclusive<u64>, step: usize) -> BTreeMap<usize,
     let mut counts: BTreeMap<usize, Count> = BTreeMap::new();
     for seed in seeds.step_by(step) {
         let place = seed as usize % kinds.len();
-        let history = written(kinds[place], seed, none);
+        let history = written(kinds[place], seed, none).history(facts());
         let count = counts.entry(place).or_default();
         reviewed(&history).iter().for_each(|signals| count.take(signals));
     }
@@ -212,17 +210,16 @@ fn counted(seeds: std::ops::RangeInclusive<u64>, step: usize) -> BTreeMap<usize,
 /// all rules and groups together, good news included, whatever the shop's size.
 #[test]
 fn steady_shops_raise_few_alarms() {
-    let seeds = std::env::var(ASKED).map_or(SEEDS, |asked| asked.parse().unwrap());
     // Two at a time; counts add, so that the order never shows.
     let counts = std::thread::scope(|scope| {
-        let halves = [1, 2].map(|first| scope.spawn(move || counted(first..=seeds, 2)));
+        let halves = [1, 2].map(|first| scope.spawn(move || counted(first..=SEEDS, 2)));
         halves.map(|half| half.join().unwrap())
     });
     let (mut all, mut by_size): (Count, BTreeMap<u64, Count>) = Default::default();
     for (place, kind) in kinds().into_iter().enumerate() {
         let mut own = Count::default();
         counts.iter().filter_map(|half| half.get(&place)).for_each(|count| own.add(count));
-        let Kind { per_week, share, seasonal } = kind;
+        let Kind { per_week, share, seasonal, .. } = kind;
         let season = if seasonal { "seasonal" } else { "even" };
         own.tell(&format!("{per_week} jobs a week, {:.0} % back, {season}", 100.0 * share));
         by_size.entry(per_week).or_default().add(&own);
@@ -233,8 +230,52 @@ fn steady_shops_raise_few_alarms() {
         assert!(count.share() <= 0.05, "{per_week} jobs a week: {count:?}");
     }
     all.tell("all shops");
-    assert_eq!(all.weeks, seeds * (WEEKS - FIRST_REVIEWED));
+    assert_eq!(all.weeks, SEEDS * (WEEKS - FIRST_REVIEWED));
     assert!(all.share() <= 0.05, "{all:?}");
     // A review that never speaks would keep any budget.
     assert!(all.rules.len() >= 3, "{all:?}");
+}
+
+/// The first alarm for more comebacks of a group, with the week after the
+/// change in which it was raised; its jobs are those it counts.
+fn found(kind: Kind, seed: u64, effect: Effect, since: u64, group: &str) -> Option<(u64, Alarm)> {
+    let history = written(kind, seed, effect).history(facts());
+    let weeks = (FIRST_REVIEWED..WEEKS).zip(reviewed(&history)).filter(|(week, _)| *week >= since);
+    let mut raised = weeks
+        .flat_map(|(week, signals)| signals.alarms.into_iter().map(move |alarm| (week, alarm)));
+    let (week, alarm) = raised.find(|(_, alarm)| {
+        alarm.source == AlarmSource::Mover
+            && alarm.direction == AlarmDirection::More
+            && alarm.evidence.starts_with(&format!("{group}:"))
+    })?;
+    assert_eq!(selected(&history, &alarm.jobs, day(week * 7 + 6)), alarm.count);
+    Some((week - since, alarm))
+}
+
+/// One lot of six comes back at 27 %, 6.75 times the usual 4 %, for the eight
+/// weeks from week 60 on. Their windows are closed from 9 to 16 weeks later.
+#[test]
+fn a_bad_lot_is_found() {
+    let kind = Kind { per_week: 60, share: 0.04, seasonal: false, lots: 6 };
+    let bad: Effect = |week, _, lot| {
+        if (60..68).contains(&week) && lot == "lot 3" { 6.75 } else { 1.0 }
+    };
+    let late: Vec<Option<u64>> =
+        (1..=10).map(|seed| Some(found(kind, seed, bad, 60, "lot lot 3")?.0)).collect();
+    println!("alarms: a bad lot is found after so many weeks: {late:?}");
+    assert!(late.iter().all(|late| late.is_some_and(|late| late <= 20)), "{late:?}");
+}
+
+/// One of six people in a shop of 150 jobs a week has twice the comebacks from
+/// week 60 on, 16 % for 8 %.
+#[test]
+fn a_person_whose_comebacks_double_is_found() {
+    let kind = Kind { per_week: 150, share: 0.08, seasonal: false, lots: 30 };
+    let double: Effect = |week, technician, _| {
+        if week >= 60 && technician == "technician 2" { 2.0 } else { 1.0 }
+    };
+    let find = |seed| Some(found(kind, seed, double, 60, "technician technician 2")?.0);
+    let late: Vec<Option<u64>> = (1..=10).map(find).collect();
+    println!("alarms: doubled comebacks are found after so many weeks: {late:?}");
+    assert!(late.iter().flatten().count() >= 8, "{late:?}");
 }

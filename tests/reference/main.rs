@@ -20,6 +20,7 @@ mod proportion;
 mod rate;
 mod recurrence;
 mod reuse;
+mod review;
 mod runs;
 mod shop;
 mod shrink;

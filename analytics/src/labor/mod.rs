@@ -15,4 +15,5 @@ pub use estimate::{Ratio, WeekRatios, week_ratios};
 pub use report::{ComebackCost, LaborLine, LaborReport, labor, labor_from};
 pub use tally::LaborTally;
 
-pub(crate) use costs::{comeback_costs, cost_of};
+pub(crate) use costs::{ComebackJob, comeback_costs, cost_of};
+pub(crate) use sums::ComebackSums;

@@ -110,6 +110,14 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
             let day = day_number(*day);
             Box::new(move |row| closed(row) <= day)
         }
+        Term::OpenedFrom(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| jobs.opened_day.get(row).is_some_and(|opened| *opened >= day))
+        }
+        Term::OpenedTo(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| jobs.opened_day.get(row).is_some_and(|opened| *opened <= day))
+        }
         Term::Returned(yes) => {
             let yes = *yes;
             Box::new(move |row| {

@@ -89,6 +89,9 @@ pub enum Term {
     Order(Order),
     ClosedFrom(NaiveDate),
     ClosedTo(NaiveDate),
+    /// The order was opened on this day or later, on this day or earlier.
+    OpenedFrom(NaiveDate),
+    OpenedTo(NaiveDate),
     /// A repaired complaint that came back, or did not, inside the window.
     Returned(bool),
     /// A repaired complaint whose first return fell on this day or later, on
@@ -277,6 +280,8 @@ impl Term {
             }
             "payer" => word(value, Payer::parse).map(Self::Payer),
             "order" => Order::ALL.into_iter().find(|o| o.as_str() == value).map(Self::Order),
+            "opened_from" => value.parse().ok().map(Self::OpenedFrom),
+            "opened_to" => value.parse().ok().map(Self::OpenedTo),
             "closed_from" => value.parse().ok().map(Self::ClosedFrom),
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "returned" => flag().map(Self::Returned),
@@ -315,6 +320,8 @@ impl Term {
             Self::Payer(payer) => ("payer", payer.map_or("", Payer::as_str).to_owned()),
             Self::Path(kind, checks) => (kind.as_str(), checks.join(">")),
             Self::Order(order) => ("order", order.as_str().to_owned()),
+            Self::OpenedFrom(day) => ("opened_from", day.to_string()),
+            Self::OpenedTo(day) => ("opened_to", day.to_string()),
             Self::ClosedFrom(day) => ("closed_from", day.to_string()),
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
             Self::Returned(yes) => ("returned", yes.to_string()),

@@ -1,4 +1,10 @@
 //! Everything a week raises, in one list under one budget of false alarms.
+//!
+//! In shops of 20, 60 and 150 jobs a week with 2, 4 and 8 % comebacks, in which
+//! nothing changes, 2.3 % of weeks raise one: 1.8 % by the arrivals, 0.1 % by
+//! each rule of the chart, 0.3 % by the movers; in the loudest of these kinds
+//! of shop 3.6 % (1,800 seeds; measured by tests/reference/alarms.rs, which
+//! holds the budget of 5 %).
 
 use serde::Serialize;
 
@@ -77,7 +83,9 @@ pub struct Alarm {
     pub direction: AlarmDirection,
     /// What was seen, in a sentence.
     pub evidence: String,
-    /// Selects the jobs it was seen in.
+    /// Jobs it was seen in.
+    pub count: i64,
+    /// Selects them.
     pub jobs: String,
 }
 
@@ -118,6 +126,7 @@ fn arrived(arrivals: &Arrivals) -> Option<Alarm> {
             arrivals.observed,
             percent(probability),
         ),
+        count: arrivals.observed,
         jobs: arrivals.jobs.clone(),
     })
 }
@@ -141,6 +150,7 @@ fn charted(chart: &ClosingChart) -> impl Iterator<Item = Alarm> {
                 percent(chart.baseline.share?),
                 percent(rule.probability?),
             ),
+            count: rule.count,
             jobs: rule.jobs.clone()?,
         })
     })
@@ -167,6 +177,7 @@ fn moved(mover: &Mover) -> Option<Alarm> {
             mover.before.count,
             percent(mover.q),
         ),
+        count: mover.recent.count,
         jobs: mover.recent.jobs.clone(),
     })
 }

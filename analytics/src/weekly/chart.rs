@@ -57,7 +57,9 @@ pub struct ChartRule {
     pub probability: Option<f64>,
     /// Armed, met, too improbable for chance, and its week new on the chart.
     pub raised: bool,
-    /// Selects the jobs closed in the weeks that met it.
+    /// Jobs closed in the weeks that met it; none where it is not met.
+    pub count: i64,
+    /// Selects them.
     pub jobs: Option<String>,
 }
 
@@ -218,6 +220,7 @@ impl Sheet<'_> {
             met,
             probability,
             raised: is_new && probability.is_some_and(|chance| chance < bound),
+            count: pattern.iter().map(|one| one.cases.cases).sum(),
             jobs: pattern.last().map(|first| self.jobs(first.from, newest.saturating_add(6))),
         }
     }

@@ -111,6 +111,8 @@ fn terms(report: &JobsReport, standing: &Standing<'_>) -> Vec<String> {
             ("first_repair", _) => "repairs of comebacks".to_owned(),
             ("returned_from", day) => format!("came back first on {day} or later"),
             ("returned_to", day) => format!("came back first by {day}"),
+            ("opened_from", day) => format!("written up from {day}"),
+            ("opened_to", day) => format!("written up to {day}"),
             ("closed_from", day) => format!("handed over from {day}"),
             ("closed_to", day) => format!("handed over up to {day}"),
             (key, "") => format!("no {}", key.replace('_', " ")),
