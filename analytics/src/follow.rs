@@ -48,8 +48,14 @@ impl Period {
             first: query.from.map_or(i32::MIN, day_number),
             last: query.to.map_or(as_of, day_number).min(as_of),
             as_of,
-            window: query.window_days.unwrap_or(facts.window_days).clamp(0, LONGEST_WINDOW),
+            window: Self::window_of(query.window_days, facts),
         }
+    }
+
+    /// The window asked for, else the shop's own, inside what a share is shown
+    /// for.
+    pub fn window_of(asked: Option<i32>, facts: &ShopFacts) -> i32 {
+        asked.unwrap_or(facts.window_days).clamp(0, LONGEST_WINDOW)
     }
 
     /// The part of the period between two days.

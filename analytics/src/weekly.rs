@@ -1,21 +1,37 @@
 //! The weekly review: what was closed, what came back and whether that is
-//! more than usual, and how the last closing weeks stand.
+//! more than usual, what moved, and how the last closing weeks stand.
 
+mod alarms;
 mod arrivals;
+mod chart;
 mod cohorts;
+mod cost;
+mod lists;
+mod movers;
+mod recent;
+mod running;
+mod weeks;
 
-use chrono::{Days, NaiveDate};
+use chrono::NaiveDate;
 use serde::Serialize;
 
+pub use alarms::{Alarm, AlarmDirection, AlarmSource, WeekAnswer};
 pub use arrivals::{Answer, Arrivals, SystemArrivals};
+pub use chart::{ChartPoint, ChartRule, ClosingChart};
 pub use cohorts::Cohort;
+pub use cost::{WeekCost, WeekCostLine};
+pub use lists::{ClosedLine, Tallied, Undecided};
+pub use movers::{Mover, MoverAnswer, Movers};
+pub use recent::{RecentWeek, TooRecent};
+pub use weeks::{Signals, Weeks};
 
 use crate::comeback::{self, ChainCount, ComebackLine, ComebackTally, comeback_lines};
 use crate::figure::{Head, Query};
-use crate::follow::{Period, day_number, head};
+use crate::follow::{Period, date_of, day_number, head};
 use crate::history::History;
-use crate::outcomes::{self, CaughtHere, caught_here, has_more_to_come};
-use crate::words::{JobKind, LinkState, Outcome};
+use crate::outcomes::{self, CaughtHere, caught_here};
+use arrivals::Usual;
+use weeks::Week;
 
 /// What the review is asked for. Days are shop-local.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,41 +44,6 @@ pub struct WeekQuery {
     pub window_days: Option<i32>,
 }
 
-/// Jobs closed in the week that were of one kind and ended in one way.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct ClosedLine {
-    pub kind: JobKind,
-    pub outcome: Outcome,
-    pub count: i64,
-    /// Of the jobs with more to come, those whose planned visit came about by the
-    /// as-of; absent for other outcomes.
-    pub second_visits: Option<i64>,
-    pub jobs: String,
-}
-
-/// How often something stands behind the week's comebacks.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct Tallied {
-    /// Absent where nothing was named.
-    pub name: Option<String>,
-    pub count: i64,
-}
-
-/// Proposed comebacks that nobody has confirmed or rejected.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-#[cfg_attr(feature = "schema", schema(as = UndecidedComebacks))]
-pub struct Undecided {
-    /// Whose later order was opened in the week.
-    pub of_the_week: i64,
-    /// Whose later order was opened by the as-of.
-    pub all: i64,
-    /// Of all, those of the same complaint: they would enter the share.
-    pub same_complaint: i64,
-}
-
 /// The review of one week.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -73,31 +54,88 @@ pub struct WeeklyReview {
     pub week_to: NaiveDate,
     /// The as-of lies inside the week: it is not over.
     pub partial: bool,
-    pub closed: Vec<ClosedLine>,
-    pub caught_here: CaughtHere,
+    pub answer: WeekAnswer,
+    /// Everything raised by the end of the week.
+    pub alarms: Vec<Alarm>,
     pub arrivals: Arrivals,
+    pub chart: ClosingChart,
     /// Confirmed comebacks whose later order was opened in the week, and returns
     /// told in it, the latest first.
     pub comebacks: Vec<ComebackLine>,
-    pub chains: ChainCount,
+    pub cost: WeekCost,
     pub by_reason: Vec<Tallied>,
     pub by_system: Vec<Tallied>,
+    pub chains: ChainCount,
     pub undecided: Undecided,
+    pub movers: Movers,
+    pub too_recent: TooRecent,
     /// The last twelve closing weeks up to this one, the latest first.
     pub cohorts: Vec<Cohort>,
-    /// Everything closed up to the end of the week.
+    /// Everything closed up to the end of the week, with what lost customers
+    /// and undecided proposals could change.
     pub overall: Cohort,
+    pub closed: Vec<ClosedLine>,
+    pub caught_here: CaughtHere,
 }
 
 const DEFINITIONS: &[(&str, &str)] = &[
+    (
+        "answer",
+        "Look into it: at least one alarm. Alarms come from the arrivals, the chart and the \
+         movers; good news raises them too. All of them together speak up in fewer than 5 % of \
+         the weeks of a shop in which nothing changes.",
+    ),
     (
         "arrivals",
         "Jobs whose first return fell into the week (a confirmed comeback that was opened, or a \
          repair told not to have held), against those expected from \
          all repaired complaints at risk: the chance of a day to bring one, by elapsed days and \
          system, as seen in the 52 weeks before. Exact Poisson; more or fewer than usual where \
-         the two-sided probability is below 5 %. Not yet: fewer than 26 weeks of record before \
+         the two-sided probability is below 2 %. The standard error of the expected is of the \
+         returns it was learned from. Not yet: fewer than 26 weeks of record before \
          the week, or the week has not begun.",
+    ),
+    (
+        "chart",
+        "Closing weeks whose window had ended by the end of the reviewed week, on Laney's p' \
+         chart: three standard deviations, stretched by how neighboring weeks of the baseline \
+         differ. Two rules are used, since others would raise too many false alarms: one beyond \
+         three sigma, where the exact binomial chance too is under 0.135 % on its side; nine in \
+         a row on one side (or more), where the weeks of the baseline had two comebacks or more \
+         on average and the exact chance of the whole run is under 1 in 512. Not yet: fewer than \
+         26 weeks with jobs in the baseline, or no comeback in it.",
+    ),
+    (
+        "chart_center",
+        "The share that came back inside the window, over all jobs of the up to 52 closing \
+         weeks before the newest. Wilson's interval.",
+    ),
+    (
+        "chart_week",
+        "Of the jobs closed in the week, the share that came back inside the window, which has \
+         ended for all of them. Wilson's interval.",
+    ),
+    (
+        "comeback_cost",
+        "Of the week's comebacks, the later jobs handed over by the as-of: their clock hours at \
+         the shop's labor cost, the parts they were given (cost of one by quantity), work on them \
+         sent to other businesses, and what a return costs besides, less labor a supplier paid for \
+         and what suppliers paid back on them by the as-of.",
+    ),
+    (
+        "movers",
+        "Closed windows of the last 13 closing weeks against the up to 52 before them (at least \
+         13), by symptom, system, technician (first repairs, by who answers), supplier, lot, \
+         part and engine; groups with ten jobs on each side. Fisher's exact test; q is adjusted \
+         for all groups tested (Benjamini and Hochberg), and from 1 % on there is no evidence. \
+         Newcombe's interval of the difference. Each group stands against its own past, never \
+         against others.",
+    ),
+    (
+        "too_recent",
+        "Jobs closed up to the end of the week whose window has not ended by the as-of: those \
+         that came back so far, and those of the others that are expected to before their \
+         window ends, by the chances that the arrivals are expected by.",
     ),
     (
         "comeback_so_far",
@@ -110,8 +148,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
 /// The week's closings, its comebacks, and how the closing weeks stand.
 #[must_use]
 pub fn weekly(history: &History, query: &WeekQuery) -> WeeklyReview {
-    let last = query.week_from.checked_add_days(Days::new(6)).unwrap_or(NaiveDate::MAX);
-    let week_to = last.min(query.as_of);
+    let week = Week::of(query.as_of, query.week_from);
+    let week_to = date_of(week.to);
     let asked = Query {
         as_of: query.as_of,
         from: Some(query.week_from),
@@ -119,9 +157,8 @@ pub fn weekly(history: &History, query: &WeekQuery) -> WeeklyReview {
         window_days: query.window_days,
         by: None,
     };
-    let week = Period::new(&asked, history.facts());
-    let (from, to) = (day_number(query.week_from), day_number(week_to));
-    let arrived = |_, _, opened| (from..=to).contains(&opened);
+    let period = Period::new(&asked, history.facts());
+    let arrived = |_, _, opened| (week.from..=week.to).contains(&opened);
     let (comebacks, chains) = comeback_lines(history, query.as_of, arrived);
     let definitions = [comeback::DEFINITIONS, outcomes::DEFINITIONS, DEFINITIONS].concat();
     let tally = ComebackTally::of(history, None);
@@ -129,83 +166,29 @@ pub fn weekly(history: &History, query: &WeekQuery) -> WeeklyReview {
     // leave them out too.
     let linked = history.facts().links_from;
     let record = Period::new(&Query { from: linked, ..asked.clone() }, history.facts());
+    let weeks = Weeks::of(history, query.window_days);
+    let usual = Usual::learned(&weeks, week);
+    let signals = weeks.signals_of(week, &usual);
     WeeklyReview {
         head: head("weekly", history.facts(), history.change_no(), &asked, &definitions),
         week_from: query.week_from,
         week_to,
-        partial: week_to < last,
-        closed: closed(history, &week),
-        caught_here: caught_here(history, &week),
-        arrivals: arrivals::arrivals(history, from, to),
-        by_reason: tallied(&comebacks, |line| line.reason.as_deref()),
-        by_system: tallied(&comebacks, |line| line.system.as_deref()),
+        partial: week.to < week.from.saturating_add(6),
+        answer: signals.answer,
+        alarms: signals.alarms,
+        arrivals: signals.arrivals,
+        chart: signals.chart,
+        cost: cost::cost(history, &comebacks, week, day_number(query.as_of)),
+        by_reason: lists::tallied(&comebacks, |line| line.reason.as_deref()),
+        by_system: lists::tallied(&comebacks, |line| line.system.as_deref()),
         comebacks,
         chains,
-        undecided: undecided(history, from, to, day_number(query.as_of)),
-        cohorts: cohorts::cohorts(history, &tally, &record, from),
-        overall: cohorts::overall(&tally, &record, to),
-    }
-}
-
-fn closed(history: &History, week: &Period) -> Vec<ClosedLine> {
-    let jobs = history.jobs();
-    let columns = jobs.closed_day.iter().zip(jobs.kind.iter().zip(jobs.outcome));
-    let closed: Vec<(u8, u8, i32)> = columns
-        .zip(jobs.second_visit_day)
-        .filter(|((day, _), _)| week.holds(**day))
-        .map(|((_, (kind, outcome)), second)| (*kind, *outcome, *second))
-        .collect();
-    let mut lines = Vec::new();
-    for &kind in JobKind::ALL {
-        for &outcome in Outcome::ALL {
-            let these = || {
-                let code = (kind.code(), outcome.code());
-                closed.iter().filter(move |job| (job.0, job.1) == code)
-            };
-            let count = these().count() as i64;
-            if count > 0 {
-                let pairs = [("kind", kind.as_str()), ("outcome", outcome.as_str())];
-                lines.push(ClosedLine {
-                    kind,
-                    outcome,
-                    count,
-                    second_visits: has_more_to_come(outcome)
-                        .then(|| these().filter(|job| job.2 <= week.as_of).count() as i64),
-                    jobs: week.selector(&pairs),
-                });
-            }
-        }
-    }
-    lines
-}
-
-/// Most frequent first, equals by name.
-fn tallied(lines: &[ComebackLine], name: impl Fn(&ComebackLine) -> Option<&str>) -> Vec<Tallied> {
-    let mut names: Vec<Option<&str>> = lines.iter().map(name).collect();
-    names.sort_unstable();
-    let mut tallied: Vec<Tallied> = names
-        .chunk_by(|a, b| a == b)
-        .map(|chunk| Tallied {
-            name: chunk.first().copied().flatten().map(str::to_owned),
-            count: chunk.len() as i64,
-        })
-        .collect();
-    tallied.sort_by_key(|line| std::cmp::Reverse(line.count));
-    tallied
-}
-
-fn undecided(history: &History, from: i32, to: i32, as_of: i32) -> Undecided {
-    let returns = history.returns();
-    let open: Vec<(i32, u8)> = returns
-        .later_opened_day
-        .iter()
-        .zip(returns.state.iter().zip(returns.same_complaint))
-        .filter(|(day, (state, _))| **day <= as_of && **state == LinkState::Proposed.code())
-        .map(|(day, (_, same))| (*day, *same))
-        .collect();
-    Undecided {
-        of_the_week: open.iter().filter(|(day, _)| (from..=to).contains(day)).count() as i64,
-        all: open.len() as i64,
-        same_complaint: open.iter().filter(|(_, same)| *same != 0).count() as i64,
+        undecided: lists::undecided(history, week.from, week.to, day_number(query.as_of)),
+        movers: signals.movers,
+        too_recent: recent::too_recent(&weeks, week, day_number(query.as_of), &usual),
+        cohorts: cohorts::cohorts(history, &tally, &record, week.from),
+        overall: cohorts::overall(&tally, &record, week.to),
+        closed: lists::closed(history, &period),
+        caught_here: caught_here(history, &period),
     }
 }

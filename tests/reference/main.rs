@@ -5,9 +5,11 @@
 // the environment.
 #![allow(clippy::disallowed_methods)]
 
+mod alarms;
 mod as_of;
 mod bench;
 mod beside;
+mod binomial;
 mod chart;
 mod comeback;
 mod comeback_more;
@@ -39,6 +41,7 @@ mod recurrence;
 mod repeats;
 mod replacement;
 mod reuse;
+mod review;
 mod runs;
 mod shop;
 mod shrink;

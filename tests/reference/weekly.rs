@@ -119,47 +119,6 @@ fn a_week_that_is_not_over_is_cut_at_the_as_of() {
     assert!(review.closed.is_empty());
 }
 
-/// A shop in which nothing ever changes: each repair comes back with a chance
-/// of 4 % within 60 days, at random. At most 5 % of weeks may raise an alarm.
-#[test]
-fn a_steady_shop_raises_few_alarms() {
-    let (mut weeks, mut alarms) = (0, 0);
-    for seed in 1..=6_u64 {
-        let history = at_random(seed, 100).history(facts());
-        for week in 40..100 {
-            let query =
-                WeekQuery { as_of: day(week * 7 + 6), week_from: day(week * 7), window_days: None };
-            weeks += 1;
-            let answer = weekly(&history, &query).arrivals.answer;
-            alarms += i32::from(answer != Answer::WithinTheUsual);
-        }
-    }
-    assert_eq!(weeks, 360);
-    assert!((1..=18).contains(&alarms), "{alarms} alarms in {weeks} weeks");
-}
-
-/// 60 repairs a week on any weekday.
-fn at_random(seed: u64, weeks: u64) -> Shop {
-    let mut state = seed;
-    // Knuth's 64-bit linear congruential generator (MMIX), from memory.
-    let mut below = move |end: u64| {
-        state =
-            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (state >> 33) % end
-    };
-    let mut shop = Shop::default();
-    for week in 0..weeks {
-        for _ in 0..60 {
-            let symptom = ["engine.tick", "brakes.noise", "charge.flat"][below(3) as usize];
-            shop.job(symptom, week * 7 + below(7));
-            if below(100) < 4 {
-                shop.comeback(below(60), "workmanship");
-            }
-        }
-    }
-    shop
-}
-
 #[test]
 fn the_last_weeks_stand_beside_each_other() {
     let shop = steady(60, 10, 1);

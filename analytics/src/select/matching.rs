@@ -3,7 +3,7 @@
 use super::is_kind;
 use super::term::{Column, DistanceKnown, Order, PathMatch, Selector, Term, Visits};
 use crate::comeback::{Driven, driven};
-use crate::follow::{FirstReturn, NEVER, day_number};
+use crate::follow::{FirstReturn, LONGEST_WINDOW, NEVER, day_number};
 use crate::history::{History, NO_WORD, NONE, Reading};
 use crate::repeats::first_rows;
 use crate::words::{
@@ -26,6 +26,13 @@ pub(super) struct Seen<'a> {
 impl Seen<'_> {
     fn came_back(&self, closed: i32, elapsed: i32) -> bool {
         elapsed != NEVER && elapsed <= self.window && closed.saturating_add(elapsed) <= self.as_of
+    }
+
+    /// Day of the first return of a repaired complaint, whatever the window.
+    fn return_day(&self, row: usize, closed: i32) -> Option<i32> {
+        let back = self.returns.get(row).filter(|_| self.inside.get(row) == Some(&true))?;
+        let known = (0..=LONGEST_WINDOW).contains(&back.days);
+        known.then(|| closed.saturating_add(back.days)).filter(|day| *day <= self.as_of)
     }
 }
 
@@ -169,6 +176,14 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
             let day = day_number(*day);
             Box::new(move |row| closed(row) <= day)
         }
+        Term::OpenedFrom(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| jobs.opened_day.get(row).is_some_and(|opened| *opened >= day))
+        }
+        Term::OpenedTo(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| jobs.opened_day.get(row).is_some_and(|opened| *opened <= day))
+        }
         Term::Done(yes) => {
             let yes = *yes;
             Box::new(move |row| {
@@ -182,6 +197,14 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
                 let elapsed = seen.returns.get(row).map_or(NEVER, |back| back.days);
                 seen.inside.get(row) == Some(&true) && seen.came_back(closed(row), elapsed) == yes
             })
+        }
+        Term::ReturnedFrom(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| seen.return_day(row, closed(row)).is_some_and(|back| back >= day))
+        }
+        Term::ReturnedTo(day) => {
+            let day = day_number(*day);
+            Box::new(move |row| seen.return_day(row, closed(row)).is_some_and(|back| back <= day))
         }
         Term::Told(yes) => {
             let yes = *yes;

@@ -102,10 +102,17 @@ pub enum Term {
     Order(Order),
     ClosedFrom(NaiveDate),
     ClosedTo(NaiveDate),
+    /// The order was opened on this day or later, on this day or earlier.
+    OpenedFrom(NaiveDate),
+    OpenedTo(NaiveDate),
     /// [`Outcome::is_done`].
     Done(bool),
     /// A repaired complaint that came back, or did not, inside the window.
     Returned(bool),
+    /// A repaired complaint whose first return fell on this day or later, on
+    /// this day or earlier, whatever the window.
+    ReturnedFrom(NaiveDate),
+    ReturnedTo(NaiveDate),
     /// It came back inside the window, and the first return was for this reason;
     /// `None`: no reason is named.
     ReturnReason(Option<String>),
@@ -397,6 +404,8 @@ impl Term {
             "reading_from" => Reading::parse(value).map(Self::ReadingFrom),
             "reading_to" => Reading::parse(value).map(Self::ReadingTo),
             "systems" => Some(Self::Systems(value.split('>').map(str::to_owned).collect())),
+            "opened_from" => value.parse().ok().map(Self::OpenedFrom),
+            "opened_to" => value.parse().ok().map(Self::OpenedTo),
             "closed_from" => value.parse().ok().map(Self::ClosedFrom),
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "done" => flag().map(Self::Done),
@@ -407,6 +416,8 @@ impl Term {
             }
             "back_within_km" => value.parse().ok().filter(|km| *km >= 0).map(Self::BackWithinKm),
             "visits" => Visits::parse(value).map(Self::Visits),
+            "returned_from" => value.parse().ok().map(Self::ReturnedFrom),
+            "returned_to" => value.parse().ok().map(Self::ReturnedTo),
             "part_returned" => flag().map(Self::PartReturned),
             "told" => flag().map(Self::Told),
             "failed_proof" => flag().map(Self::FailedProof),
@@ -444,6 +455,8 @@ impl Term {
             Self::Payer(payer) => ("payer", payer.map_or("", Payer::as_str).to_owned()),
             Self::Path(kind, checks) => (kind.as_str(), checks.join(">")),
             Self::Order(order) => ("order", order.as_str().to_owned()),
+            Self::OpenedFrom(day) => ("opened_from", day.to_string()),
+            Self::OpenedTo(day) => ("opened_to", day.to_string()),
             Self::ClosedFrom(day) => ("closed_from", day.to_string()),
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
             Self::Done(yes) => ("done", yes.to_string()),
@@ -452,6 +465,8 @@ impl Term {
             Self::Distance(known) => ("distance", known.as_str().to_owned()),
             Self::BackWithinKm(km) => ("back_within_km", km.to_string()),
             Self::Visits(visits) => ("visits", visits.to_string()),
+            Self::ReturnedFrom(day) => ("returned_from", day.to_string()),
+            Self::ReturnedTo(day) => ("returned_to", day.to_string()),
             Self::PartReturned(yes) => ("part_returned", yes.to_string()),
             Self::Told(yes) => ("told", yes.to_string()),
             Self::FailedProof(yes) => ("failed_proof", yes.to_string()),

@@ -2,6 +2,7 @@
 //! published example or a general-purpose library in the reference tests.
 
 pub mod beta;
+pub mod binomial;
 pub mod chart;
 pub mod competing;
 pub mod cutoff;

@@ -5,19 +5,21 @@ use std::collections::{BTreeMap, HashMap};
 
 use serde::Serialize;
 
-use crate::comeback::in_population;
-use crate::follow::{FirstReturn, LONGEST_WINDOW, first_returns};
-use crate::history::History;
-use crate::stats::poisson::{at_least, at_most, two_sided};
+use super::weeks::{Case, Week, Weeks};
+use crate::figure::Interval;
+use crate::follow::{LEVEL, LONGEST_WINDOW, date_of};
+use crate::stats::poisson::{at_least, at_most, mean_interval, two_sided};
 
 /// How far back the usual is learned from.
 const LEARNED_DAYS: i32 = 52 * 7;
 /// The least record that says what is usual.
 const LEAST_DAYS: i32 = 26 * 7;
-/// Two-sided probability below which a week is called different.
-const ALARM: f64 = 0.05;
+/// Two-sided probability below which a week is called different. With it, and
+/// the bounds of the chart and the movers, a steady shop hears an alarm in
+/// fewer than 5 % of its weeks, measured by tests/reference/alarms.rs.
+const ALARM: f64 = 0.02;
 
-/// How the week compares.
+/// How a count compares with what is usual.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub enum Answer {
@@ -41,6 +43,9 @@ pub struct SystemArrivals {
     pub system: Option<String>,
     pub observed: i64,
     pub expected: f64,
+    pub expected_standard_error: f64,
+    /// Selects the observed jobs.
+    pub jobs: String,
 }
 
 /// The week's comebacks against the usual.
@@ -52,17 +57,25 @@ pub struct Arrivals {
     pub observed: i64,
     /// Of those, the told ones: the vehicle did not come.
     pub told: i64,
+    /// Exact interval of the mean behind the count.
+    pub observed_interval: Option<Interval>,
     /// Absent while the answer is "not yet".
     pub expected: Option<f64>,
+    /// How far chance in the returns that it was learned from may have moved it.
+    pub expected_standard_error: Option<f64>,
     /// P(X >= observed) and P(X <= observed) where nothing has changed.
     pub probability_at_least: Option<f64>,
     pub probability_at_most: Option<f64>,
+    /// Twice the smaller of the two, at most 1: what the answer goes by.
+    pub probability: Option<f64>,
     pub answer: Answer,
     /// Weeks of record that the usual was learned from.
     pub weeks_learned: i32,
     pub systems: Vec<SystemArrivals>,
     /// Key of the head's `definitions`.
     pub definition: &'static str,
+    /// Selects the observed jobs.
+    pub jobs: String,
 }
 
 /// Job-days at risk by elapsed days, kept as differences: a job at risk from
@@ -115,10 +128,10 @@ impl Exposure {
         }
     }
 
-    /// A job closed on a day, with its first return. It is at risk from the
-    /// hand-over to its return, that day included.
-    fn take(&mut self, closed: i32, first_return: FirstReturn, spans: &Spans) {
-        let elapsed = first_return.days;
+    /// A job with its first return. It is at risk from the hand-over to its
+    /// return, that day included.
+    fn take(&mut self, case: &Case, spans: &Spans) {
+        let (closed, elapsed) = (case.closed_day, case.back.days);
         let oldest = elapsed.min(LONGEST_WINDOW);
         let ages = |(from, to): (i32, i32)| ((from - closed).max(0), (to - closed).min(oldest));
         let (first, last) = ages(spans.before);
@@ -132,20 +145,40 @@ impl Exposure {
         self.week.add(first, last);
         let back = (first..=last).contains(&elapsed);
         self.returns_week += i64::from(back);
-        self.told_week += i64::from(back && first_return.told);
+        self.told_week += i64::from(back && case.back.told);
     }
 
-    /// Sum over ages of job-days at risk this week times the chance a job-day
-    /// of that age had. An age nobody was at before adds nothing.
-    fn expected(&self) -> f64 {
-        self.week
-            .by_age()
-            .zip(self.before.by_age())
-            .zip(&self.returns_before)
-            .filter(|((_, before), _)| *before > 0)
-            .map(|((week, before), returns)| week as f64 * (*returns as f64 / before as f64))
-            .sum()
+    /// Over ages, job-days at risk this week times the chance a job-day of that
+    /// age had; and the variance of that sum, each age's returns being a
+    /// Poisson count. An age nobody was at before adds nothing.
+    fn expected(&self) -> Expected {
+        let mut sum = Expected::default();
+        let ages = self.week.by_age().zip(self.before.by_age()).zip(&self.returns_before);
+        for ((week, before), &returns) in ages.filter(|((_, before), _)| *before > 0) {
+            let weight = week as f64 / before as f64;
+            sum.mean += weight * returns as f64;
+            sum.variance += weight * weight * returns as f64;
+        }
+        sum
     }
+
+    /// By age, as seen in the year before; none at an age nobody was at.
+    fn chances(&self) -> Vec<f64> {
+        let ages = self.before.by_age().zip(&self.returns_before);
+        ages.map(
+            |(before, &returns)| {
+                if before > 0 { (returns as f64 / before as f64).min(1.0) } else { 0.0 }
+            },
+        )
+        .collect()
+    }
+}
+
+/// A mean, and the variance of its estimate.
+#[derive(Debug, Clone, Copy, Default)]
+struct Expected {
+    mean: f64,
+    variance: f64,
 }
 
 /// Calendar days, both ends included.
@@ -154,55 +187,106 @@ struct Spans {
     week: (i32, i32),
 }
 
-/// The week from one day to another, both included.
-pub(super) fn arrivals(history: &History, from: i32, to: i32) -> Arrivals {
-    let jobs = history.jobs();
-    let elapsed = first_returns(history);
-    let inside = in_population(history);
-    let rows = || {
-        let columns = jobs.closed_day.iter().zip(&elapsed).zip(jobs.system.iter().zip(&inside));
-        columns.filter(|(_, (_, inside))| **inside)
-    };
-    // Job rows are in the order of closing.
-    let oldest = rows().next().map_or(from, |((closed, _), _)| *closed);
-    let spans = Spans { before: ((from - LEARNED_DAYS).max(oldest), from - 1), week: (from, to) };
-    let mut exposures: HashMap<u32, Exposure> = HashMap::new();
-    for ((&closed, &elapsed), (&system, _)) in rows() {
-        if closed <= to {
-            exposures.entry(system).or_insert_with(Exposure::new).take(closed, elapsed, &spans);
-        }
-    }
-    // By name, so that the sum of fractions never depends on how codes came.
-    let exposures: BTreeMap<Option<&str>, &Exposure> =
-        exposures.iter().map(|(code, exposure)| (history.text(*code), exposure)).collect();
-    let learned = from.saturating_sub(spans.before.0).max(0);
-    judged(&exposures, learned, from <= to)
+/// By system, the chance of a job still out to come back on each day of its
+/// age.
+pub(super) type Chances<'a> = HashMap<Option<&'a str>, Vec<f64>>;
+
+/// What the year before a week says is usual.
+pub(super) struct Usual<'a> {
+    /// By system's name, so that the sum of fractions never depends on how
+    /// codes came.
+    exposures: BTreeMap<Option<&'a str>, Exposure>,
+    days_learned: i32,
+    known: bool,
 }
 
-fn judged(exposures: &BTreeMap<Option<&str>, &Exposure>, learned: i32, begun: bool) -> Arrivals {
-    let known = learned >= LEAST_DAYS && begun;
-    let observed = exposures.values().map(|exposure| exposure.returns_week).sum();
-    let expected =
-        known.then(|| exposures.values().map(|exposure| exposure.expected()).sum::<f64>());
-    Arrivals {
-        observed,
-        told: exposures.values().map(|exposure| exposure.told_week).sum(),
-        expected,
-        probability_at_least: expected.map(|mean| at_least(observed, mean)),
-        probability_at_most: expected.map(|mean| at_most(observed, mean)),
-        answer: expected.map_or(Answer::NotYet, |mean| answer(observed, mean)),
-        weeks_learned: learned / 7,
-        systems: exposures
-            .iter()
-            .filter(|_| known)
-            .map(|(system, exposure)| SystemArrivals {
-                system: system.map(str::to_owned),
-                observed: exposure.returns_week,
-                expected: exposure.expected(),
-            })
-            .collect(),
-        definition: "arrivals",
+impl<'a> Usual<'a> {
+    pub fn learned(weeks: &Weeks<'a>, week: Week) -> Self {
+        let oldest = weeks.closed.first_day().unwrap_or(week.from);
+        let first = week.from.saturating_sub(LEARNED_DAYS).max(oldest);
+        let spans =
+            Spans { before: (first, week.from.saturating_sub(1)), week: (week.from, week.to) };
+        // Nothing is at risk past the longest window.
+        let out_of_sight = first.saturating_sub(LONGEST_WINDOW);
+        let start = weeks.cases.partition_point(|case| case.closed_day < out_of_sight);
+        let mut exposures: HashMap<u32, Exposure> = HashMap::new();
+        let cases = weeks.cases.get(start..).unwrap_or_default();
+        for case in cases.iter().take_while(|case| case.closed_day <= week.to) {
+            exposures.entry(case.system).or_insert_with(Exposure::new).take(case, &spans);
+        }
+        let days_learned = week.from.saturating_sub(first).max(0);
+        Self {
+            exposures: exposures
+                .into_iter()
+                .map(|(code, exposure)| (weeks.history.text(code), exposure))
+                .collect(),
+            days_learned,
+            known: days_learned >= LEAST_DAYS && week.has_begun(),
+        }
     }
+
+    /// `None` while nothing is known to be usual.
+    pub fn chances(&self) -> Option<Chances<'a>> {
+        let by_system = self.exposures.iter();
+        self.known
+            .then(|| by_system.map(|(system, exposure)| (*system, exposure.chances())).collect())
+    }
+
+    pub fn arrivals(&self, weeks: &Weeks<'_>, week: Week) -> Arrivals {
+        let observed = self.exposures.values().map(|exposure| exposure.returns_week).sum();
+        let expected = self.known.then(|| self.expected());
+        let mean = expected.map(|expected| expected.mean);
+        let systems = self.exposures.iter().filter(|_| self.known);
+        Arrivals {
+            observed,
+            told: self.exposures.values().map(|exposure| exposure.told_week).sum(),
+            observed_interval: mean_interval(observed, LEVEL).map(|(low, high)| Interval {
+                low,
+                high,
+                level: LEVEL,
+                method: "exact-poisson",
+            }),
+            expected: mean,
+            expected_standard_error: expected.map(|expected| expected.variance.sqrt()),
+            probability_at_least: mean.map(|mean| at_least(observed, mean)),
+            probability_at_most: mean.map(|mean| at_most(observed, mean)),
+            probability: mean.map(|mean| two_sided(observed, mean)),
+            answer: mean.map_or(Answer::NotYet, |mean| answer(observed, mean)),
+            weeks_learned: self.days_learned / 7,
+            systems: systems
+                .map(|(system, exposure)| {
+                    let expected = exposure.expected();
+                    SystemArrivals {
+                        system: system.map(str::to_owned),
+                        observed: exposure.returns_week,
+                        expected: expected.mean,
+                        expected_standard_error: expected.variance.sqrt(),
+                        jobs: selector(weeks, week, Some(system.unwrap_or_default())),
+                    }
+                })
+                .collect(),
+            definition: "arrivals",
+            jobs: selector(weeks, week, None),
+        }
+    }
+
+    fn expected(&self) -> Expected {
+        let mut sum = Expected::default();
+        for one in self.exposures.values().map(Exposure::expected) {
+            sum.mean += one.mean;
+            sum.variance += one.variance;
+        }
+        sum
+    }
+}
+
+/// The jobs whose first return fell into the week.
+fn selector(weeks: &Weeks<'_>, week: Week, system: Option<&str>) -> String {
+    let days = [week.from, week.to].map(|day| date_of(day).to_string());
+    let mut pairs = vec![("kind", "complaint"), ("outcome", "repaired")];
+    pairs.extend(system.map(|system| ("system", system)));
+    pairs.extend(["returned_from", "returned_to"].into_iter().zip(days.iter().map(String::as_str)));
+    weeks.period(i32::MIN, week.to, week.to).selector(&pairs)
 }
 
 fn answer(observed: i64, mean: f64) -> Answer {

@@ -101,7 +101,7 @@ macro_rules! reports {
 reports! {
     /// The weekly review.
     weekly Weekly "reportWeekly" "/api/v1/shops/{shop}/reports/weekly" analytics::weekly::WeeklyReview,
-        "The week's comebacks against those expected, what is undecided, and the cohorts of the weeks before.";
+        "Whether the week asks for a look, and why: comebacks against those expected, the chart of closed weeks, groups that moved against their own past; what the comebacks cost, what is undecided, and how the weeks before stand.";
     /// Comeback shares by a column.
     comebacks Comebacks "reportComebacks" "/api/v1/shops/{shop}/reports/comebacks" analytics::comeback::ComebackReport,
         "Comeback shares by symptom, system, cause, technician, vehicle, part, supplier, lot, week, model or engine.";

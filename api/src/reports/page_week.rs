@@ -53,6 +53,8 @@ pub struct WeekPage {
     /// Absent where the next week has not begun.
     after: Option<String>,
     verdict: String,
+    /// One table, or none where nothing was raised.
+    alarms: Vec<ShownTable>,
     undecided: Vec<ListedComeback>,
     undecided_note: String,
     comebacks: Vec<WeekComeback>,
@@ -93,7 +95,8 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
         })
         .await?;
     let shop = ctx.shop()?.code.clone();
-    let shown = shown(&asked.report, &asked.standing(&shop, None));
+    let standing = asked.standing(&shop, None);
+    let (alarms, shown) = shown(review, &asked.report, &standing);
     let place = |days: i64| {
         let first = review.week_from.checked_add_signed(Duration::days(days))?;
         (first <= review.head.as_of)
@@ -112,7 +115,8 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
         partial: review.partial,
         before: place(-7).unwrap_or_default(),
         after: place(7),
-        verdict: tables(&asked.report).into_iter().find_map(|table| table.note).unwrap_or_default(),
+        verdict: verdict(&asked.report),
+        alarms,
         undecided,
         undecided_note: undecided_note(review, &waiting),
         left: review.comebacks.len().saturating_sub(TOLD),
@@ -124,21 +128,45 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
     })
 }
 
-/// The tables that the page does not tell in its own way.
-fn shown(report: &Report, standing: &Standing<'_>) -> Vec<ShownTable> {
+/// What the week asks for: the first line of the first table's note.
+fn verdict(report: &Report) -> String {
+    let note = tables(report).into_iter().find_map(|table| table.note).unwrap_or_default();
+    note.lines().next().unwrap_or_default().to_owned()
+}
+
+/// The alarms, and the other tables that the page does not tell in its own way.
+fn shown(
+    review: &WeeklyReview,
+    report: &Report,
+    standing: &Standing<'_>,
+) -> (Vec<ShownTable>, Vec<ShownTable>) {
     let told = ["comebacks", "undecided", "chains"];
     let mut shown: Vec<ShownTable> = tables(report)
         .iter()
         .filter(|table| !told.contains(&table.key) && !table.rows.is_empty())
         .map(|table| standing.shown(table))
         .collect();
-    for table in shown.iter_mut().filter(|table| table.key == "arrivals") {
-        "Came back and expected, by system".clone_into(&mut table.title);
+    for table in shown.iter_mut().filter(|table| table.key == "alarms") {
+        "To look into".clone_into(&mut table.title);
         table.notes.clear();
     }
+    // The verdict stands at the top already; how sure it is, here.
+    for table in shown.iter_mut().filter(|table| table.key == "arrivals") {
+        table.notes.drain(..table.notes.len().min(1));
+    }
+    // A group is called by the label that its own column has.
+    for table in shown.iter_mut().filter(|table| table.key == "movers") {
+        for (row, mover) in table.rows.iter_mut().zip(&review.movers.groups) {
+            if let Some(cell) = row.get_mut(1) {
+                cell.text = standing.label("movers", mover.column.as_str(), &mover.group);
+            }
+        }
+    }
+    let (alarms, mut rest): (Vec<_>, Vec<_>) =
+        shown.into_iter().partition(|table| table.key == "alarms");
     // What the verdict is made from is looked up, not read every week.
-    shown.sort_by_key(|table| table.key == "arrivals");
-    shown
+    rest.sort_by_key(|table| table.key == "arrivals");
+    (alarms, rest)
 }
 
 /// What waits now, and how much of it is younger than the review's figures.

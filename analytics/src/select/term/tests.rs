@@ -24,9 +24,11 @@ proptest::proptest! {
 
 #[test]
 fn a_report_s_selector_is_read() {
-    let text = "symptom=engine.tick&closed_from=2026-01-01&closed_to=2026-10-11&returned=true";
+    let text = "symptom=engine.tick&closed_from=2026-01-01&closed_to=2026-10-11&returned=true\
+                &returned_from=2026-02-01&returned_to=2026-02-07\
+                &opened_from=2026-01-01&opened_to=2026-01-31";
     let selector = Selector::parse(text).unwrap();
-    assert_eq!(selector.terms().len(), 4);
+    assert_eq!(selector.terms().len(), 8);
     assert_eq!(selector.to_string(), text);
 }
 

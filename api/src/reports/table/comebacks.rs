@@ -125,7 +125,7 @@ fn return_row(line: &ComebackLine) -> Row {
 }
 
 /// Order and job number, as people say them.
-fn linked(job: &LinkedJob) -> Cell {
+pub(super) fn linked(job: &LinkedJob) -> Cell {
     Cell::Text(format!("{}/{}", job.order_no, job.job_no))
 }
 

@@ -77,7 +77,7 @@ fn line_row(group: &str, line: &LaborLine, money: &Currency) -> Row {
 }
 
 /// Absent where it is withheld.
-fn amount(minor: Option<i64>, money: &Currency) -> Cell {
+pub(super) fn amount(minor: Option<i64>, money: &Currency) -> Cell {
     minor.map_or(Cell::Blank, |minor| Cell::Money(money.format_amount(minor)))
 }
 
