@@ -483,7 +483,7 @@ mod tests {
                 Limit::BestSeen(_) => Cut::RejectAll,
             };
             prop_assert!(cheapest(&all).iter().any(|candidate| candidate.cut == cut));
-            let count = |event| rows.iter().filter(|row| row.1 == event).map(|row| row.2).sum();
+            let count = |event| rows.iter().filter(|row| row.1 == event).map(|row| row.2).sum::<i64>();
             prop_assert_eq!(all[0].missed, count(true));
             prop_assert_eq!(all.last().unwrap().false_alarms, count(false));
         }

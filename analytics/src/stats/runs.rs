@@ -163,7 +163,8 @@ mod tests {
         assert_eq!(Rule::FourOfFiveBeyondOne.met_at(&[1.1, 1.1, -9.0, 1.1, 1.1]), vec![4]);
         assert_eq!(Rule::FourOfFiveBeyondOne.met_at(&[1.1, 1.1, -9.0, 1.0, 1.1]), vec![0; 0]);
         assert_eq!(Rule::EightBeyondOne.met_at(&[1.1, -1.1, 2.0, -3.0, 1.1, 1.1, 1.1, -1.1]), [7]);
-        assert_eq!(Rule::EightBeyondOne.met_at(&[1.1, -1.0, 2.0, -3.0, 1.1, 1.1, 1.1, 9.0]), []);
+        let unmet = Rule::EightBeyondOne.met_at(&[1.1, -1.0, 2.0, -3.0, 1.1, 1.1, 1.1, 9.0]);
+        assert_eq!(unmet, Vec::<usize>::new());
     }
 
     proptest! {
