@@ -8,6 +8,7 @@
 mod as_of;
 mod beside;
 mod chart;
+mod checks;
 mod comeback;
 mod competing;
 mod cutoff;

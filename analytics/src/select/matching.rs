@@ -4,6 +4,7 @@ use super::is_kind;
 use super::term::{Column, Order, PathMatch, Selector, Term};
 use crate::follow::{FirstReturn, NEVER, day_number};
 use crate::history::{History, NO_WORD, NONE};
+use crate::path::Abnormal;
 use crate::words::{Activity, CauseState, Curable, Disposition, Finding, JobKind, PartRole, Payer};
 
 /// What is known of each job by the as-of.
@@ -45,6 +46,7 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
         let fitting = match term {
             Term::Path(kind, checks) => on_path(history, *kind, checks),
             Term::Order(order) => without_order(history, *order),
+            Term::FoundBy(check) => found_by(history, check.as_deref()),
             _ => continue,
         };
         retain(keep, |row| fitting.get(row) == Some(&true));
@@ -152,7 +154,8 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
         | Term::Activity(_)
         | Term::WorkedAs(_)
         | Term::Path(..)
-        | Term::Order(_) => return None,
+        | Term::Order(_)
+        | Term::FoundBy(_) => return None,
     })
 }
 
@@ -299,6 +302,7 @@ struct Checked {
     path: Vec<u32>,
     any: bool,
     measured: bool,
+    abnormal: Abnormal,
 }
 
 fn checked(history: &History) -> Vec<Checked> {
@@ -312,6 +316,7 @@ fn checked(history: &History) -> Vec<Checked> {
         };
         row.any = true;
         row.measured |= at_close == 0;
+        row.abnormal.see(check, Finding::from_code(finding), at_close == 0);
         if at_close == 0 && finding != Finding::NotDone.code() {
             row.path.push(check);
         }
@@ -349,4 +354,9 @@ fn without_order(history: &History, order: Order) -> Vec<bool> {
         Order::NotMeasured => checked.any && !checked.measured,
         Order::NoChecks => !checked.any,
     })
+}
+
+fn found_by(history: &History, check: Option<&str>) -> Vec<bool> {
+    let wanted = check.map(|check| code_of(history, Some(check)));
+    by_checks(history, |checked| checked.abnormal.finder() == wanted)
 }

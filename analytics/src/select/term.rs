@@ -87,6 +87,9 @@ pub enum Term {
     Payer(Option<Payer>),
     Path(PathMatch, Vec<String>),
     Order(Order),
+    /// The check that found the cause: the last abnormal one of a complaint job.
+    /// `None`: no recorded check did.
+    FoundBy(Option<String>),
     ClosedFrom(NaiveDate),
     ClosedTo(NaiveDate),
     /// A repaired complaint that came back, or did not, inside the window.
@@ -273,6 +276,7 @@ impl Term {
             }
             "payer" => word(value, Payer::parse).map(Self::Payer),
             "order" => Order::ALL.into_iter().find(|o| o.as_str() == value).map(Self::Order),
+            "found_by" => Some(Self::FoundBy(optional(value))),
             "closed_from" => value.parse().ok().map(Self::ClosedFrom),
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "returned" => flag().map(Self::Returned),
@@ -309,6 +313,7 @@ impl Term {
             Self::Payer(payer) => ("payer", payer.map_or("", Payer::as_str).to_owned()),
             Self::Path(kind, checks) => (kind.as_str(), checks.join(">")),
             Self::Order(order) => ("order", order.as_str().to_owned()),
+            Self::FoundBy(check) => ("found_by", check.clone().unwrap_or_default()),
             Self::ClosedFrom(day) => ("closed_from", day.to_string()),
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
             Self::Returned(yes) => ("returned", yes.to_string()),
@@ -355,6 +360,7 @@ impl Selector {
                         *code = now(list, code);
                     }
                 }
+                Term::FoundBy(Some(check)) => *check = now("check", check),
                 Term::Path(_, checks) => {
                     checks.iter_mut().for_each(|check| *check = now("check", check));
                 }

@@ -111,6 +111,10 @@ fn terms(report: &JobsReport, standing: &Standing<'_>) -> Vec<String> {
             ("first_repair", _) => "repairs of comebacks".to_owned(),
             ("closed_from", day) => format!("handed over from {day}"),
             ("closed_to", day) => format!("handed over up to {day}"),
+            ("found_by", "") => "cause found by no recorded check".to_owned(),
+            ("found_by", check) => {
+                format!("cause found by: {}", standing.label("", "check", check))
+            }
             (key, "") => format!("no {}", key.replace('_', " ")),
             (key, value) => {
                 let column =

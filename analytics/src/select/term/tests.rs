@@ -6,7 +6,9 @@ proptest::proptest! {
         let selector = Selector::new()
             .with(Term::Kind(JobKind::Complaint))
             .with(Term::Text(Column::Symptom, (!symptom.is_empty()).then_some(symptom)))
-            .with(Term::Path(PathMatch::Whole, vec![check.clone(), check]))
+            .with(Term::Path(PathMatch::Whole, vec![check.clone(), check.clone()]))
+            .with(Term::FoundBy(Some(check.clone())))
+            .with(Term::FoundBy(None))
             .with(Term::Treatment(Treatment::Replaced))
             .with(Term::Returned(true));
         proptest::prop_assert_eq!(Selector::parse(&selector.to_string()), Ok(selector));
