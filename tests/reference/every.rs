@@ -57,7 +57,7 @@ pub fn every_report(history: &History, asked: Asked) -> Vec<(String, String)> {
     }
     all.push(json("slice", &slice(history, &query(Some("symptom,technician"))).unwrap()));
     all.push(json("paths", &paths(history, &query(None))));
-    all.push(json("checks", &check_orders(history, &query(None))));
+    all.push(json("checks", &check_orders(history, &query(None), &["check 2".to_owned()])));
     all.push(json("reuse", &reuse(history, &query(None))));
     all.extend(of_parts(history, &query(None)));
     all.extend(of_days(history, &query(None)));

@@ -11,6 +11,7 @@ mod bench;
 mod beside;
 mod binomial;
 mod chart;
+mod checks;
 mod comeback;
 mod comeback_more;
 mod compare;

@@ -1,6 +1,8 @@
 //! A small shop to put jobs into: every value that a test does not care about
 //! is the same everywhere.
 
+use std::collections::BTreeMap;
+
 use analytics::figure::Query;
 use analytics::history::{
     AttendanceRow, CheckRow, History, JobId, JobRow, LaborRow, OperationRow, PartPolicy,
@@ -45,6 +47,7 @@ pub fn facts() -> ShopFacts {
             },
         ))
         .collect(),
+        check_minutes: BTreeMap::new(),
     }
 }
 

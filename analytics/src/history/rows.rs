@@ -256,4 +256,6 @@ pub struct ShopFacts {
     pub assumed_replaced: f64,
     /// By part number, else by name.
     pub part_policies: BTreeMap<String, PartPolicy>,
+    /// Typical hands-on minutes by check, as the shop's list has them.
+    pub check_minutes: BTreeMap<String, i64>,
 }

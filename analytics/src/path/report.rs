@@ -143,7 +143,10 @@ pub fn paths_from(
 }
 
 /// What selects a symptom's complaint jobs.
-fn pairs<'a>(symptom: &'a str, more: Option<(&'a str, &'a str)>) -> Vec<(&'a str, &'a str)> {
+pub(super) fn pairs<'a>(
+    symptom: &'a str,
+    more: Option<(&'a str, &'a str)>,
+) -> Vec<(&'a str, &'a str)> {
     [("kind", "complaint"), ("symptom", symptom)].into_iter().chain(more).collect()
 }
 
@@ -151,8 +154,7 @@ fn pairs<'a>(symptom: &'a str, more: Option<(&'a str, &'a str)>) -> Vec<(&'a str
 fn symptom_line(symptom: &str, tally: &SymptomTally, period: &Period) -> Option<SymptomLine> {
     let figures =
         |group: Group<'_>, more: Option<(&str, &str)>| group.figures(period, &pairs(symptom, more));
-    let whole = Group::of(tally.paths.values().chain([&tally.unordered, &tally.unrecorded]));
-    let all = figures(whole, None);
+    let all = figures(Group::of(tally.all()), None);
     if all.count == 0 {
         return None;
     }

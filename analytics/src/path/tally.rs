@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use super::found::Abnormal;
 use crate::comeback::in_population;
 use crate::counts::Counts;
 use crate::follow::{first_return_days, first_returns_because};
@@ -48,7 +49,17 @@ pub(super) struct SymptomTally {
     /// No check recorded at all.
     pub unrecorded: Counts<JobFact>,
     pub checks: BTreeMap<String, Counts<CheckFact>>,
+    /// Closing days of the jobs with a confirmed cause, by the check that found
+    /// it; `None` where no recorded one did.
+    pub found_by: BTreeMap<Option<String>, Counts<i32>>,
     pub outcomes: OutcomeTally,
+}
+
+impl SymptomTally {
+    /// All its jobs, in groups.
+    pub fn all(&self) -> impl Iterator<Item = &Counts<JobFact>> {
+        self.paths.values().chain([&self.unordered, &self.unrecorded])
+    }
 }
 
 /// All complaint jobs by symptom; tallies of several shops add up.
@@ -66,6 +77,7 @@ struct Facts {
     unordered: Vec<JobFact>,
     unrecorded: Vec<JobFact>,
     checks: HashMap<u32, Vec<CheckFact>>,
+    found_by: HashMap<Option<u32>, Vec<i32>>,
     outcomes: Vec<Ended>,
 }
 
@@ -84,6 +96,7 @@ struct Walk {
     any: bool,
     measured: bool,
     minutes: Option<i64>,
+    abnormal: Abnormal,
 }
 
 impl PathTally {
@@ -108,6 +121,10 @@ impl PathTally {
             let facts = symptoms.entry(symptom).or_default();
             facts.outcomes.extend(ended(history, row));
             let recorded = checks.walk(row, closed_day, facts, &mut walk);
+            let found = jobs.cause_state.get(row) == Some(&CauseState::Confirmed.code());
+            if found {
+                facts.found_by.entry(walk.abnormal.finder()).or_default().push(closed_day);
+            }
             facts.take(
                 &walk,
                 recorded,
@@ -116,7 +133,7 @@ impl PathTally {
                     elapsed,
                     misdiagnosed: misdiagnosed.days,
                     minutes: walk.minutes.or((diagnosis > 0).then_some(diagnosis)),
-                    found: jobs.cause_state.get(row) == Some(&CauseState::Confirmed.code()),
+                    found,
                     followed: inside.get(row).copied().unwrap_or(false),
                 },
             );
@@ -143,6 +160,9 @@ impl PathTally {
             ours.unrecorded.add(&theirs.unrecorded);
             for (check, counts) in &theirs.checks {
                 ours.checks.entry(check.clone()).or_default().add(counts);
+            }
+            for (check, counts) in &theirs.found_by {
+                ours.found_by.entry(check.clone()).or_default().add(counts);
             }
         }
     }
@@ -178,6 +198,11 @@ impl Facts {
                 .checks
                 .into_iter()
                 .map(|(check, facts)| (text(check), Counts::of(facts)))
+                .collect(),
+            found_by: self
+                .found_by
+                .into_iter()
+                .map(|(check, days)| (check.map(text), Counts::of(days)))
                 .collect(),
         }
     }
@@ -227,6 +252,7 @@ impl<'a> ChecksByJob<'a> {
             if finding == Some(Finding::NotDone) {
                 continue;
             }
+            walk.abnormal.see(check, finding, measured);
             let minutes = Some(minutes).filter(|&m| measured && m != NO_NUMBER);
             facts.checks.entry(check).or_default().push(CheckFact { closed_day, minutes, finding });
             if measured {

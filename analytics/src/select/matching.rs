@@ -5,6 +5,7 @@ use super::term::{Column, DistanceKnown, Order, PathMatch, Selector, Term, Visit
 use crate::comeback::{Driven, driven};
 use crate::follow::{FirstReturn, LONGEST_WINDOW, NEVER, day_number};
 use crate::history::{History, NO_WORD, NONE, Reading};
+use crate::path::Abnormal;
 use crate::repeats::first_rows;
 use crate::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, Outcome, PartRole, Payer,
@@ -71,6 +72,7 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
                 |driven| matches!(driven, Driven::Back(km) if km <= most),
             ),
             Term::Visits(visits) => first_of_vehicle(history, terms, seen, *visits),
+            Term::FoundBy(check) => found_by(history, check.as_deref()),
             _ => continue,
         };
         retain(keep, |row| fitting.get(row) == Some(&true));
@@ -269,6 +271,7 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
         | Term::Visits(_)
         | Term::Path(..)
         | Term::Order(_)
+        | Term::FoundBy(_)
         | Term::Also(_)
         | Term::Except(_) => return None,
     })
@@ -440,6 +443,7 @@ struct Checked {
     path: Vec<u32>,
     any: bool,
     measured: bool,
+    abnormal: Abnormal,
 }
 
 fn checked(history: &History) -> Vec<Checked> {
@@ -453,6 +457,7 @@ fn checked(history: &History) -> Vec<Checked> {
         };
         row.any = true;
         row.measured |= at_close == 0;
+        row.abnormal.see(check, Finding::from_code(finding), at_close == 0);
         if at_close == 0 && finding != Finding::NotDone.code() {
             row.path.push(check);
         }
@@ -490,4 +495,9 @@ fn without_order(history: &History, order: Order) -> Vec<bool> {
         Order::NotMeasured => checked.any && !checked.measured,
         Order::NoChecks => !checked.any,
     })
+}
+
+fn found_by(history: &History, check: Option<&str>) -> Vec<bool> {
+    let wanted = check.map(|check| code_of(history, Some(check)));
+    by_checks(history, |checked| checked.abnormal.finder() == wanted)
 }

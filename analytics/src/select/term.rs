@@ -100,6 +100,9 @@ pub enum Term {
     Payer(Option<Payer>),
     Path(PathMatch, Vec<String>),
     Order(Order),
+    /// The check that found the cause: the last abnormal one of a complaint job.
+    /// `None`: no recorded check did.
+    FoundBy(Option<String>),
     ClosedFrom(NaiveDate),
     ClosedTo(NaiveDate),
     /// The order was opened on this day or later, on this day or earlier.
@@ -406,6 +409,7 @@ impl Term {
             "systems" => Some(Self::Systems(value.split('>').map(str::to_owned).collect())),
             "opened_from" => value.parse().ok().map(Self::OpenedFrom),
             "opened_to" => value.parse().ok().map(Self::OpenedTo),
+            "found_by" => Some(Self::FoundBy(optional(value))),
             "closed_from" => value.parse().ok().map(Self::ClosedFrom),
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "done" => flag().map(Self::Done),
@@ -457,6 +461,7 @@ impl Term {
             Self::Order(order) => ("order", order.as_str().to_owned()),
             Self::OpenedFrom(day) => ("opened_from", day.to_string()),
             Self::OpenedTo(day) => ("opened_to", day.to_string()),
+            Self::FoundBy(check) => ("found_by", check.clone().unwrap_or_default()),
             Self::ClosedFrom(day) => ("closed_from", day.to_string()),
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
             Self::Done(yes) => ("done", yes.to_string()),
@@ -514,6 +519,7 @@ impl Selector {
                     }
                 }
                 Term::ReturnReason(Some(reason)) => *reason = now("comeback_reason", reason),
+                Term::FoundBy(Some(check)) => *check = now("check", check),
                 Term::Path(_, checks) => {
                     checks.iter_mut().for_each(|check| *check = now("check", check));
                 }

@@ -45,9 +45,12 @@ pub struct ReportArgs {
     /// What to group comebacks, comparisons, repeats or labor by
     #[arg(long, value_name = "COLUMN")]
     by: Option<String>,
-    /// Paths of this symptom only
+    /// Paths, and orders of checks, of this symptom only
     #[arg(long, value_name = "CODE")]
     symptom: Option<String>,
+    /// Checks: these come first, such as visual-under-hood,read-codes
+    #[arg(long, value_name = "CODES")]
+    first: Option<String>,
     /// Reuse, bench, pattern: this part (part number, else name)
     #[arg(long)]
     part: Option<String>,
@@ -108,6 +111,7 @@ impl ReportArgs {
             window: self.window.clone(),
             by: self.by.clone(),
             symptom: self.symptom.clone(),
+            first: self.first.clone(),
             part: self.part.clone(),
             role: self.role.clone(),
             curable: self.curable.clone(),

@@ -130,6 +130,8 @@ fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
         ("closed_to", day) => format!("handed over up to {day}"),
         ("answers", "") => "nobody answers for the first repair".to_owned(),
         ("answers", name) => format!("{name} answers for the first repair"),
+        ("found_by", "") => "cause found by no recorded check".to_owned(),
+        ("found_by", check) => format!("cause found by: {}", standing.label("", "check", check)),
         (key, "") => format!("no {}", key.replace('_', " ")),
         (key, value) => {
             let column =

@@ -10,6 +10,7 @@ use analytics::comeback;
 use analytics::compare;
 use analytics::figure::Query;
 use analytics::labor;
+use analytics::path::order::MAX_CHECKS;
 use analytics::repeats;
 use analytics::reuse::Overrides;
 use analytics::select::Selector;
@@ -112,7 +113,8 @@ impl ReportName {
                 "fit_minutes",
                 "part_cost",
             ],
-            Self::Paths | Self::Checks => &["week", "from", "to", "symptom"],
+            Self::Paths => &["week", "from", "to", "symptom"],
+            Self::Checks => &["week", "from", "to", "symptom", "first"],
             Self::Jobs => &["select"],
         }
     }
@@ -156,8 +158,11 @@ pub struct ReportQuery {
     /// The column to group by: comebacks by symptom, labor by technician where
     /// absent.
     pub by: Option<String>,
-    /// Paths of this symptom only.
+    /// Paths, and orders of checks, of this symptom only.
     pub symptom: Option<String>,
+    /// Checks that come first in any order, whatever they find: safety and free
+    /// looks, in this order, such as `visual-under-hood,read-codes`.
+    pub first: Option<String>,
     /// Part number, else name: advice on this part, or its line alone.
     pub part: Option<String>,
     /// What the part was held as: suspect, bystander, damaged, wish.
@@ -225,6 +230,7 @@ impl ReportQuery {
             ("to", &self.to),
             ("by", &self.by),
             ("symptom", &self.symptom),
+            ("first", &self.first),
             ("part", &self.part),
             ("role", &self.role),
             ("curable", &self.curable),
@@ -252,6 +258,8 @@ pub struct Resolved {
     /// First day of the week looked at.
     week_from: NaiveDate,
     symptom: Option<String>,
+    /// Checks that come first.
+    first: Vec<String>,
     part: PartAsked,
     better: Option<Better>,
     rule: RuleAsked,
@@ -353,6 +361,7 @@ pub fn resolve(
         figures,
         week_from: week.unwrap_or_else(|| last_complete_week(as_of, shop.week_start)),
         symptom: query.symptom.clone(),
+        first: first(&mut faults, query),
         part: part_asked(&mut faults, query, &shop.money()),
         better: better(&mut faults, query),
         rule: rule_asked(&mut faults, name, query),
@@ -409,6 +418,19 @@ fn part_asked(faults: &mut Faults, query: &ReportQuery, money: &Currency) -> Par
         faults.add("part", "required", "name the part that this is about");
     }
     asked
+}
+
+/// A list of codes without a gap.
+fn first(faults: &mut Faults, query: &ReportQuery) -> Vec<String> {
+    let parse = |text: &str| {
+        let codes: Vec<String> = text.split(',').map(|code| code.trim().to_owned()).collect();
+        let sound = codes.len() <= MAX_CHECKS && codes.iter().all(|code| !code.is_empty());
+        sound.then_some(codes)
+    };
+    let codes = faults.read("first", query.first.as_deref(), parse, || {
+        "write checks such as visual-under-hood,read-codes".to_owned()
+    });
+    codes.unwrap_or_default()
 }
 
 fn selector(faults: &mut Faults, field: &str, text: Option<&str>) -> Selector {

@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
 
-use crate::db::schema::{part_policy, shop, shop_counter, shop_group};
+use crate::db::schema::{code_entry, part_policy, shop, shop_counter, shop_group};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{GroupId, ShopPublicId};
@@ -121,8 +121,19 @@ impl Shop {
             assumed_bystander_untested: share(self.assumed_bystander_untested_permille),
             assumed_replaced: share(self.assumed_replaced_permille),
             part_policies: part_policies(conn, self.id)?,
+            check_minutes: check_minutes(conn, self.id)?,
         })
     }
+}
+
+/// Typical minutes by check. A merged entry's are kept under its own code, where
+/// no row of the history looks for them.
+fn check_minutes(conn: &mut Conn, shop_id: i32) -> Answer<BTreeMap<String, i64>> {
+    let rows: Vec<(String, Option<i32>)> = code_entry::table
+        .filter(code_entry::shop_id.eq(shop_id).and(code_entry::list.eq("check")))
+        .select((code_entry::code, code_entry::typical_minutes))
+        .load(conn)?;
+    Ok(rows.into_iter().filter_map(|(check, minutes)| Some((check, i64::from(minutes?)))).collect())
 }
 
 fn part_policies(conn: &mut Conn, shop_id: i32) -> Answer<BTreeMap<String, PartPolicy>> {

@@ -71,6 +71,16 @@ const CURES: &[(u32, Cure)] = &[
     (2, ("belt-slack", "drive-belt-replace", Some(&BELT), 20)),
 ];
 
+/// The check that shows a cause; the last one of the job where it was not done.
+const SHOWN_BY: &[(&str, &str)] = &[
+    ("terminal-corroded", "terminals-resting-voltage"),
+    ("battery-worn", "battery-load"),
+    ("key-off-drain", "drain-trace"),
+    ("key-off-drain", "key-off-drain"),
+    ("alternator-fault", "charging-voltage"),
+    ("belt-slack", "charging-voltage"),
+];
+
 /// What is put in when the cause was not the battery.
 const WRONG: Cure = ("battery-worn", "battery-replace", Some(&BATTERY), 16);
 
@@ -147,6 +157,11 @@ fn share(total: i32, checks: &[&'static str]) -> Vec<i32> {
     shares
 }
 
+fn showing(cause: &str, checks: &[&'static str]) -> Option<&'static str> {
+    let mut fitting = SHOWN_BY.iter().filter(|(of, check)| *of == cause && checks.contains(check));
+    fitting.next().map(|(_, check)| *check).or(checks.last().copied())
+}
+
 fn first_sheet(habit: &Habit, diagnosis: i32, wrong: bool, dice: &mut Dice) -> Sheet {
     let cure = dice.weighted(CURES.iter().copied()).filter(|_| !wrong);
     let (cause, operation, part, work) = cure.unwrap_or(WRONG);
@@ -154,12 +169,12 @@ fn first_sheet(habit: &Habit, diagnosis: i32, wrong: bool, dice: &mut Dice) -> S
     let minutes = Minutes::of([dice.about(5), dice.about(work), dice.about(5), dice.about(8)]);
     let mut sheet = Sheet::repaired(SYMPTOM, complaint, cause, operation, minutes);
     let checks = dice.pick(habit.checks).copied().unwrap_or_default();
-    let last = checks.len().saturating_sub(1);
-    let steps =
-        checks.iter().zip(share(diagnosis, checks)).enumerate().map(|(i, (check, minutes))| {
-            let finding = if i == last { Finding::Abnormal } else { Finding::Normal };
-            Step::new(check, finding, minutes)
-        });
+    let showing = showing(cause, checks);
+    let steps = checks.iter().zip(share(diagnosis, checks)).map(|(check, minutes)| {
+        let shows = Some(*check) == showing;
+        let finding = if shows { Finding::Abnormal } else { Finding::Normal };
+        Step::new(check, finding, minutes)
+    });
     sheet.checked(steps.collect());
     // The guide knows the good order only.
     sheet.flat_rate = flat_rate(FIRST.median + 5 + work + 5 + 8);

@@ -517,6 +517,34 @@ fn nothing_new_is_the_same_history() {
 }
 
 #[test]
+fn typical_minutes_are_followed_though_no_job_is_touched() {
+    let garage = Garage::new();
+    let live = Live::default();
+    let listed = |live: &Live| {
+        let history = live.history(&garage.db, &garage.shop).unwrap();
+        history.facts().check_minutes.get("terminals-resting-voltage").copied()
+    };
+    let set = |minutes: Option<i32>| {
+        garage.write(move |write| {
+            let check = code_entry::table.filter(
+                code_entry::shop_id
+                    .eq(write.shop.id)
+                    .and(code_entry::list.eq("check"))
+                    .and(code_entry::code.eq("terminals-resting-voltage")),
+            );
+            diesel::update(check)
+                .set(code_entry::typical_minutes.eq(minutes))
+                .execute(write.conn)?;
+            Ok(())
+        });
+    };
+    for minutes in [Some(9), None, Some(4)] {
+        set(minutes);
+        assert_eq!(listed(&live), minutes.map(i64::from));
+    }
+}
+
+#[test]
 fn readers_at_once_get_one_history() {
     let mut garage = Garage::new();
     for visit in 0..4 {

@@ -33,6 +33,7 @@ impl Known {
             known.part = model::has_part(conn, shop.id, part)?;
         }
         if query.symptom.is_some()
+            || query.first.is_some()
             || [&query.select, &query.kept].into_iter().flatten().any(|text| !text.is_empty())
         {
             for entry in entries(conn, shop.id, None)? {
@@ -56,7 +57,7 @@ impl Known {
     /// The query with its codes as they count now.
     ///
     /// # Errors
-    /// A symptom or a part that neither a list nor the record has.
+    /// A symptom, a check or a part that neither a list nor the record has.
     pub(super) fn follow(
         &self,
         history: &History,
@@ -64,11 +65,15 @@ impl Known {
     ) -> Result<Resolved, Refusal> {
         let mut faults = Faults::default();
         asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
+        asked.first.iter_mut().for_each(|check| *check = self.now("check", check));
         asked.select = asked.select.following(&|list, code| self.now(list, code));
         asked.rule.kept =
             asked.rule.kept.map(|kept| kept.following(&|list, code| self.now(list, code)));
         if let Some(symptom) = &asked.symptom {
             self.find_symptom(&mut faults, "symptom", history, symptom);
+        }
+        for check in &asked.first {
+            self.find_check(&mut faults, history, check);
         }
         for (field, selector) in
             [("select", Some(&asked.select)), ("kept", asked.rule.kept.as_ref())]
@@ -89,6 +94,17 @@ impl Known {
         };
         if !listed && !seen() {
             faults.add(field, "unknown_code", format!("there is no symptom {symptom}"));
+        }
+    }
+
+    fn find_check(&self, faults: &mut Faults, history: &History, check: &str) {
+        let listed = self.lists.get("check").is_some_and(|list| list.contains_key(check));
+        let seen = || {
+            let code = history.code_of(check);
+            code.is_some_and(|code| history.checks().check.contains(&code))
+        };
+        if !listed && !seen() {
+            faults.add("first", "unknown_code", format!("there is no check {check}"));
         }
     }
 

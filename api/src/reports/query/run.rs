@@ -100,7 +100,7 @@ fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, 
         ReportName::Compare => {
             Report::Compare(compare(history, &asked.figures).map_err(no_column)?)
         }
-        ReportName::Checks => Report::Checks(check_orders(history, &asked.figures)),
+        ReportName::Checks => Report::Checks(check_order_report(history, asked)),
         ReportName::Repeats => {
             Report::Repeats(repeats(history, &asked.figures).map_err(no_column)?)
         }
@@ -329,6 +329,14 @@ fn path_report(history: &History, asked: &Resolved) -> PathReport {
         report.outcomes =
             report.symptoms.first().map(|line| line.outcomes.clone()).unwrap_or_default();
     }
+    report
+}
+
+fn check_order_report(history: &History, asked: &Resolved) -> CheckOrderReport {
+    let mut report = check_orders(history, &asked.figures, &asked.first);
+    report
+        .symptoms
+        .retain(|line| asked.symptom.as_ref().is_none_or(|symptom| line.symptom == *symptom));
     report
 }
 

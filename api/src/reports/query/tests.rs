@@ -207,6 +207,7 @@ pub(crate) fn facts() -> ShopFacts {
         assumed_bystander_untested: 0.06,
         assumed_replaced: 0.03,
         part_policies: BTreeMap::new(),
+        check_minutes: BTreeMap::new(),
     }
 }
 
@@ -420,6 +421,33 @@ fn a_merged_symptom_is_the_one_it_counts_as() {
     };
     assert!(now.count > 0);
     assert_eq!(before, now);
+}
+
+#[test]
+fn what_comes_first_is_a_list_of_known_checks() {
+    let merged = Standing { retired: false, merged_into: Some("listen".to_owned()) };
+    let known = Known::of("check", std::iter::once(("hearken".to_owned(), merged)).collect());
+    let ask = |text: &str| {
+        let query = ReportQuery { first: Some(text.to_owned()), ..ReportQuery::default() };
+        answer(&history(), &known, &shop(), now(), ReportName::Checks, &query)
+    };
+    for text in ["listen", " hearken ", "hearken,listen"] {
+        let Ok(Report::Checks(orders)) = ask(text) else { panic!("{text}") };
+        assert_eq!(orders.first, ["listen"], "{text}");
+    }
+    for (text, code) in [("no-such", "unknown_code"), ("listen,", "value"), ("", "value")] {
+        match ask(text) {
+            Err(Refusal::Invalid(faults)) => {
+                let told: Vec<_> = faults.iter().map(|f| (f.pointer.as_str(), f.code)).collect();
+                assert_eq!(told, [("/first", code)]);
+            }
+            other => panic!("{text}: {other:?}"),
+        }
+    }
+    assert_eq!(
+        faults(ReportName::Paths, &asked("first=listen")),
+        [("/first".to_owned(), "not_taken")]
+    );
 }
 
 #[test]
