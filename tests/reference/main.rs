@@ -22,6 +22,7 @@ mod effect;
 mod every;
 mod extremes;
 mod files;
+mod found;
 mod history;
 mod isotonic;
 mod labor;
@@ -32,7 +33,6 @@ mod order;
 mod order_any;
 mod path;
 mod pattern;
-#[allow(dead_code, reason = "a test takes the planted effects that it looks for")]
 mod planted;
 mod poisson;
 mod proportion;

@@ -2,6 +2,8 @@
 //! and none where there is none. The record is invented; what is true of it
 //! stands here, and the reports never see it.
 
+use std::sync::OnceLock;
+
 use analytics::history::{
     CheckRow, History, JobId, JobRow, LaborRow, OperationRow, PartReturnRow, PartRow, ReturnRow,
     Rows,
@@ -107,7 +109,8 @@ impl Record {
             order_no: format!("{id:09}"),
             job_no: 1,
             vehicle: vehicle.to_owned(),
-            model: None,
+            // So that figures by model are by symptom, too.
+            model: Some(symptom.to_owned()),
             engine: None,
             kind: JobKind::Complaint,
             outcome: Outcome::Repaired,
@@ -365,8 +368,13 @@ fn short_guide(record: &mut Record, jobs: u64) {
     }
 }
 
-/// About a hundred thousand jobs.
+/// About a hundred thousand jobs; made once.
 pub fn record() -> History {
+    static RECORD: OnceLock<History> = OnceLock::new();
+    RECORD.get_or_init(made).clone()
+}
+
+fn made() -> History {
     let mut record = Record { rows: Rows::default(), dice: Dice(20_260_101), next: 0 };
     people(&mut record, 48_000);
     lots(&mut record, 8_000);
