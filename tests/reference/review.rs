@@ -372,6 +372,24 @@ fn a_review_at_a_day_is_the_review_of_the_record_of_that_day() {
     }
 }
 
+/// Days at the ends of the calendar are answered, and at once.
+#[test]
+fn any_day_may_be_asked_for() {
+    let history = small().history(facts());
+    let days = [NaiveDate::MIN, day(0), day(500), NaiveDate::MAX];
+    for (as_of, week_from) in days.iter().flat_map(|one| days.map(|other| (*one, other))) {
+        let review = weekly(&history, &WeekQuery { as_of, week_from, window_days: None });
+        if as_of < week_from {
+            assert_eq!((review.answer, review.alarms.len()), (WeekAnswer::NotYet, 0));
+        }
+        let closed: i64 = review.too_recent.weeks.iter().map(|line| line.count).sum();
+        assert_eq!(closed, review.too_recent.count);
+    }
+    let empty = Shop::default().history(facts());
+    let query = WeekQuery { as_of: day(500), week_from: day(497), window_days: None };
+    assert_eq!(weekly(&empty, &query).answer, WeekAnswer::NotYet);
+}
+
 #[test]
 fn the_order_of_rows_never_matters() {
     let shop = small();
