@@ -194,7 +194,7 @@ fn moved(recent: (u64, u64), before: (u64, u64)) -> WeeklyReview {
 }
 
 /// The week that looks bad and is not: 7 of 95 after 33 of 805. Fisher's exact
-/// p = .1804 and Newcombe's interval, by their formulas (fractions, Python 3).
+/// p = .1804 (fractions, Python 3) and Newcombe's interval by his formula.
 #[test]
 fn a_move_that_chance_makes_is_no_evidence() {
     let review = moved((7, 95), (33, 805));
@@ -282,8 +282,9 @@ fn what_is_too_recent_is_counted_with_what_will_come() {
         assert_eq!(selected(&history, &line.jobs, as_of), line.count);
     }
     near(review.arrivals.expected_standard_error.unwrap(), (1.0_f64 / 52.0).sqrt());
-    // Garwood's limits of one event: scipy 1.17.1 chi2.ppf(.025, 2) / 2,
-    // chi2.ppf(.975, 4) / 2; as in the published tables .0253 and 5.5716.
+    // Garwood's limits of one event: 1 - exp(-m) = .025 below, (1 + m) exp(-m) =
+    // .025 above, solved by halving (Python 3); published tables have .0253 and
+    // 5.572.
     let interval = review.arrivals.observed_interval.as_ref().unwrap();
     near(interval.low, 0.025_317_807_984_289_897);
     assert!((interval.high - 5.571_643_390_938_899).abs() < 1e-6);
@@ -370,6 +371,24 @@ fn a_review_at_a_day_is_the_review_of_the_record_of_that_day() {
             assert_eq!(known, as_of > 200, "{as_of}");
         }
     }
+}
+
+/// Days at the ends of the calendar are answered, and at once.
+#[test]
+fn any_day_may_be_asked_for() {
+    let history = small().history(facts());
+    let days = [NaiveDate::MIN, day(0), day(500), NaiveDate::MAX];
+    for (as_of, week_from) in days.iter().flat_map(|one| days.map(|other| (*one, other))) {
+        let review = weekly(&history, &WeekQuery { as_of, week_from, window_days: None });
+        if as_of < week_from {
+            assert_eq!((review.answer, review.alarms.len()), (WeekAnswer::NotYet, 0));
+        }
+        let closed: i64 = review.too_recent.weeks.iter().map(|line| line.count).sum();
+        assert_eq!(closed, review.too_recent.count);
+    }
+    let empty = Shop::default().history(facts());
+    let query = WeekQuery { as_of: day(500), week_from: day(497), window_days: None };
+    assert_eq!(weekly(&empty, &query).answer, WeekAnswer::NotYet);
 }
 
 #[test]

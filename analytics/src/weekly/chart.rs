@@ -131,10 +131,13 @@ pub(super) fn chart(weeks: &Weeks<'_>, week: Week) -> ClosingChart {
 
 /// Closing weeks with jobs whose window has ended, the latest first.
 fn closed_weeks(weeks: &Weeks<'_>, week: Week) -> Vec<Closed> {
-    let Some(oldest) = weeks.closed.first_day() else { return Vec::new() };
+    let (Some(oldest), Some(latest)) = (weeks.closed.first_day(), weeks.closed.last_day()) else {
+        return Vec::new();
+    };
     // What is shown and what limits are made from lie within the baseline
     // before the last week with jobs.
-    let starts = std::iter::successors(Some(weeks.newest_closed(week)), |from| {
+    let newest = weeks.newest_closed(week).min(week.start_by(latest));
+    let starts = std::iter::successors(Some(newest), |from| {
         from.checked_sub(7).filter(|earlier| earlier.saturating_add(6) >= oldest)
     });
     let mut closed: Vec<Closed> = Vec::new();

@@ -52,7 +52,7 @@ pub(super) fn too_recent(
     let first = as_of.saturating_sub(weeks.window).saturating_add(1);
     let period = weeks.period(first, week.to, as_of);
     let chances = usual.chances();
-    let starts = std::iter::successors(Some(week.from), |from| from.checked_sub(7));
+    let starts = std::iter::successors(Some(week.start_by(week.to)), |from| from.checked_sub(7));
     let lines: Vec<RecentWeek> = starts
         .take_while(|from| from.saturating_add(6) >= first)
         .map(|from| line(weeks, &period, chances.as_ref(), from))

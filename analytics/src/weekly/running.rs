@@ -30,6 +30,11 @@ impl Running {
         self.days.first().copied()
     }
 
+    /// The last closing day; `None` without jobs.
+    pub fn last_day(&self) -> Option<i32> {
+        self.days.last().copied()
+    }
+
     /// The jobs closed between two days, both included.
     pub fn between(&self, first: i32, last: i32) -> Cases {
         let before = self.days.partition_point(|day| *day < first);

@@ -90,11 +90,9 @@ impl<'a> Weeks<'a> {
     }
 
     /// The last closing week (by its first day) whose window has ended by the
-    /// end of the reviewed week. Weeks start on the reviewed week's weekday.
+    /// end of the reviewed week.
     pub(super) fn newest_closed(&self, week: Week) -> i32 {
-        let room = i64::from(week.to) - i64::from(self.window) - 6 - i64::from(week.from);
-        let back = 7 * room.div_euclid(7);
-        i32::try_from(i64::from(week.from) + back).unwrap_or(i32::MIN)
+        week.start_by(week.to.saturating_sub(self.window).saturating_sub(6))
     }
 
     /// Closing days that may be looked at, for figures and their selectors.
@@ -112,8 +110,16 @@ impl Week {
         Self { from: day_number(week_from), to: day_number(last.min(as_of)) }
     }
 
-    /// The as-of lies before it.
+    /// The as-of does not lie before it.
     pub const fn has_begun(self) -> bool {
         self.from <= self.to
+    }
+
+    /// The last first day of a week on or before a day. Weeks start on the
+    /// reviewed week's weekday, whatever the shop's setting, so that a review of
+    /// any seven days compares like with like.
+    pub fn start_by(self, day: i32) -> i32 {
+        let into_week = (i64::from(day) - i64::from(self.from)).rem_euclid(7);
+        i32::try_from(i64::from(day) - into_week).unwrap_or(i32::MIN)
     }
 }
