@@ -155,7 +155,6 @@ type Fits<'a> = Box<dyn Fn(usize) -> bool + 'a>;
 /// The test of a term that a job row alone decides.
 fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option<Fits<'a>> {
     let jobs = history.jobs();
-    let closed = move |row: usize| jobs.closed_day.get(row).copied().unwrap_or(NEVER);
     Some(match term {
         Term::Kind(kind) => {
             let kind = *kind;
@@ -170,6 +169,41 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
             let code = code_of(history, text.as_deref());
             Box::new(move |row| column.get(row) == Some(&code))
         }
+        Term::Done(yes) => {
+            let yes = *yes;
+            Box::new(move |row| {
+                let outcome = jobs.outcome.get(row).and_then(|code| Outcome::from_code(*code));
+                outcome.is_some_and(|outcome| outcome.is_done() == yes)
+            })
+        }
+        Term::FailedProof(yes) => {
+            let yes = *yes;
+            Box::new(move |row| {
+                jobs.failed_proofs.get(row).is_some_and(|failed| (*failed > 0) == yes)
+            })
+        }
+        Term::Systems(systems) => {
+            let codes: Vec<u32> =
+                systems.iter().map(|system| code_of(history, Some(system))).collect();
+            Box::new(move |row| jobs.system.get(row).is_some_and(|code| codes.contains(code)))
+        }
+        Term::CauseState(state) => {
+            let code = state.map_or(NO_WORD, CauseState::code);
+            Box::new(move |row| jobs.cause_state.get(row) == Some(&code))
+        }
+        Term::Curable(curable) => {
+            let code = curable.map_or(NO_WORD, Curable::code);
+            Box::new(move |row| jobs.cause_curable.get(row) == Some(&code))
+        }
+        _ => return return_term(history, term, seen).or_else(|| day_term(history, term)),
+    })
+}
+
+/// The test of a term on the days of the visit.
+fn day_term<'a>(history: &'a History, term: &Term) -> Option<Fits<'a>> {
+    let jobs = history.jobs();
+    let closed = move |row: usize| jobs.closed_day.get(row).copied().unwrap_or(NEVER);
+    Some(match term {
         Term::ClosedFrom(day) => {
             let day = day_number(*day);
             Box::new(move |row| closed(row) >= day)
@@ -186,13 +220,15 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
             let day = day_number(*day);
             Box::new(move |row| jobs.opened_day.get(row).is_some_and(|opened| *opened <= day))
         }
-        Term::Done(yes) => {
-            let yes = *yes;
-            Box::new(move |row| {
-                let outcome = jobs.outcome.get(row).and_then(|code| Outcome::from_code(*code));
-                outcome.is_some_and(|outcome| outcome.is_done() == yes)
-            })
-        }
+        _ => return None,
+    })
+}
+
+/// The test of a term on what became of the job by the as-of.
+fn return_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option<Fits<'a>> {
+    let jobs = history.jobs();
+    let closed = move |row: usize| jobs.closed_day.get(row).copied().unwrap_or(NEVER);
+    Some(match term {
         Term::Returned(yes) => {
             let yes = *yes;
             Box::new(move |row| {
@@ -233,47 +269,11 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
                 jobs.second_visit_day.get(row).is_some_and(|day| (*day <= seen.as_of) == yes)
             })
         }
-        Term::FailedProof(yes) => {
-            let yes = *yes;
-            Box::new(move |row| {
-                jobs.failed_proofs.get(row).is_some_and(|failed| (*failed > 0) == yes)
-            })
-        }
         Term::FirstRepair(yes) => {
             let yes = *yes;
             Box::new(move |row| seen.first_repair.get(row) == Some(&yes))
         }
-        Term::Systems(systems) => {
-            let codes: Vec<u32> =
-                systems.iter().map(|system| code_of(history, Some(system))).collect();
-            Box::new(move |row| jobs.system.get(row).is_some_and(|code| codes.contains(code)))
-        }
-        Term::CauseState(state) => {
-            let code = state.map_or(NO_WORD, CauseState::code);
-            Box::new(move |row| jobs.cause_state.get(row) == Some(&code))
-        }
-        Term::Curable(curable) => {
-            let code = curable.map_or(NO_WORD, Curable::code);
-            Box::new(move |row| jobs.cause_curable.get(row) == Some(&code))
-        }
-        Term::Role(_)
-        | Term::Treatment(_)
-        | Term::BenchRead(_)
-        | Term::ReadingFrom(_)
-        | Term::ReadingTo(_)
-        | Term::PartReturned(_)
-        | Term::Payer(_)
-        | Term::Finding(_)
-        | Term::Activity(_)
-        | Term::WorkedAs(_)
-        | Term::Distance(_)
-        | Term::BackWithinKm(_)
-        | Term::Visits(_)
-        | Term::Path(..)
-        | Term::Order(_)
-        | Term::FoundBy(_)
-        | Term::Also(_)
-        | Term::Except(_) => return None,
+        _ => return None,
     })
 }
 
