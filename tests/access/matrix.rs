@@ -58,7 +58,9 @@ impl Things {
         let path = path.replace("{tablet}", NOBODY);
         let path = path.replace("{list}", "symptom").replace("{code}", "engine.stalls");
         let path = path.replace("{day}", "2026-03-02");
-        path.replace("{kind}", "stale").replace("{file}", "app.css")
+        let path = path.replace("{kind}", "stale").replace("{file}", "app.css");
+        // The one report that is not made without being told of what.
+        if path.ends_with("/effect") { format!("{path}?start=2026-01-01") } else { path }
     }
 }
 
