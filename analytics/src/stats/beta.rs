@@ -391,7 +391,10 @@ mod tests {
         #[test]
         fn a_quantile_leads_back(a in 0.2..500.0, b in 0.2..500.0, p in 0.01..0.99) {
             let x = beta(a, b);
-            prop_assert!((x.cdf(x.quantile(p)) - p).abs() < 1e-6);
+            // Exact to 1e-12 in x: near an end where the density has no bound, a
+            // step of that length is a long one in p.
+            let found = x.quantile(p);
+            prop_assert!(x.cdf(found - 1e-12) <= p + 1e-9 && p - 1e-9 <= x.cdf(found + 1e-12));
         }
 
         #[test]
