@@ -231,6 +231,11 @@ pub(crate) struct FirstReturn {
 }
 
 impl FirstReturn {
+    /// The same return, or a sooner one of which nothing but the day is known.
+    pub fn or_sooner(self, days: i32) -> Self {
+        if days < self.days { Self { days, told: false, link: NONE } } else { self }
+    }
+
     /// It had happened by the as-of, the job being closed on a day.
     pub fn by(&self, closed_day: i32, as_of: i32) -> bool {
         self.days != NEVER && closed_day.saturating_add(self.days) <= as_of

@@ -83,7 +83,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "answer",
         "Look into it: at least one alarm. Alarms come from the arrivals, the chart and the \
          movers; good news raises them too. All of them together speak up in fewer than 5 % of \
-         the weeks of a shop in which nothing changes.",
+         the weeks of simulated shops in which nothing changes. Undecided proposals: the answer \
+         would be another one if all proposals of the same complaint were confirmed.",
     ),
     (
         "arrivals",
@@ -98,8 +99,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "chart",
         "Closing weeks whose window had ended by the end of the reviewed week, on Laney's p' \
-         chart: three standard deviations, stretched by how neighboring weeks of the baseline \
-         differ. Two rules are used, since others would raise too many false alarms: one beyond \
+         chart: three standard deviations, stretched where neighboring weeks of the baseline \
+         differ by more than chance. Two rules are used, since others would raise too many false alarms: one beyond \
          three sigma, where the exact binomial chance too is under 0.135 % on its side; nine in \
          a row on one side (or more), where the weeks of the baseline had two comebacks or more \
          on average and the exact chance of the whole run is under 1 in 512. Not yet: fewer than \
@@ -119,7 +120,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "comeback_cost",
         "Of the week's comebacks, the later jobs handed over by the as-of: their clock hours at \
          the shop's labor cost, the parts they were given (cost of one by quantity), work on them \
-         sent to other businesses, and what a return costs besides, less labor a supplier paid for \
+         sent to other businesses, and what a return costs besides that is not on the clock \
+         (diagnosis and proof again are), less labor a supplier paid for \
          and what suppliers paid back on them by the as-of.",
     ),
     (

@@ -7,7 +7,7 @@ use analytics::labor::ComebackCost;
 use analytics::weekly::{
     Alarm, AlarmSource, Answer, ChartRule, MoverAnswer, WeekAnswer, WeekQuery, WeeklyReview, weekly,
 };
-use analytics::words::{Activity, Disposition, PartRole, Told};
+use analytics::words::{Activity, Disposition, LinkState, PartRole, Told};
 use chrono::NaiveDate;
 use proptest::prelude::*;
 
@@ -103,16 +103,19 @@ fn the_chart_by_hand() {
 }
 
 /// Half a year of none, half a year of one in twenty: neighbors hardly differ,
-/// so the limits are narrow and two are far beyond. By chance two or more of
-/// 20 at 2.5 % are 8.8 % of weeks (fractions, Python 3).
+/// but the limits are never narrower than chance: sigma z is 1, and the upper
+/// limit .025 + 3 sqrt(.025 x .975 / 20) = .1297. Three are beyond it; by chance
+/// three or more of 20 at 2.5 % are 1.3 % of weeks (fractions, Python 3).
 #[test]
 fn what_chance_does_often_is_no_alarm() {
     let counts: Vec<(u64, u64)> =
-        [0; 26].into_iter().chain([1; 26]).chain([2]).map(|back| (back, 20)).collect();
+        [0; 26].into_iter().chain([1; 26]).chain([3]).map(|back| (back, 20)).collect();
     let review = charted(&counts);
     let point = rule(&review, POINT);
     assert_eq!((point.met, point.raised), (true, false));
-    near(point.probability.unwrap(), 0.088_241_714_540_335_26);
+    near(review.chart.sigma_z.unwrap(), 1.0);
+    near(review.chart.points[0].high.unwrap(), 0.129_731_800_328_267_06);
+    near(point.probability.unwrap(), 0.012_955_285_058_659_321);
     // Half a comeback a week is too little to look for runs.
     assert_eq!((rule(&review, RUN).armed, rule(&review, RUN).met), (false, false));
     assert_eq!(review.chart.answer, Answer::WithinTheUsual);
@@ -468,4 +471,22 @@ proptest! {
         let then = History::new(facts(), cut(rows, query.as_of), 7).unwrap();
         prop_assert!(weekly(&whole, &query) == weekly(&then, &query));
     }
+}
+
+/// Six a week as ever, and then a week whose six nobody has decided: confirmed
+/// they are the usual, left out they are six too few. No answer until then.
+#[test]
+fn what_nobody_decided_turns_no_answer() {
+    let answer = |state: LinkState| {
+        let mut shop = weeks_of(std::iter::repeat_n((6, 60), 60));
+        for link in &mut shop.rows.returns {
+            if link.later_opened_on > day(59 * 7 - 1) {
+                link.state = state;
+            }
+        }
+        review(&shop.history(facts()), 59).answer
+    };
+    assert_eq!(answer(LinkState::Confirmed), WeekAnswer::WithinTheUsual);
+    assert_eq!(answer(LinkState::Rejected), WeekAnswer::LookIntoIt);
+    assert_eq!(answer(LinkState::Proposed), WeekAnswer::UndecidedProposals);
 }

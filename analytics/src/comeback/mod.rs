@@ -18,6 +18,7 @@ pub use estimate::ComebackFigures;
 pub use line::{ChainCount, ComebackLine, LinkedJob};
 pub use reasons::ReasonShare;
 pub use report::{ComebackGroup, ComebackReport, CurvePoint, comebacks, comebacks_from};
+pub(crate) use tally::possible_returns;
 pub use tally::{ComebackTally, Tally};
 
 pub(crate) use answers::answering;

@@ -247,7 +247,7 @@ pub(crate) fn in_population(history: &History) -> Vec<bool> {
 
 /// Elapsed days to the first return by job row, where every undecided
 /// proposal of the same complaint counts beside what is known.
-fn possible_returns(history: &History, first: &[FirstReturn]) -> Vec<i32> {
+pub(crate) fn possible_returns(history: &History, first: &[FirstReturn]) -> Vec<i32> {
     let mut possible: Vec<i32> = first.iter().map(|back| back.days).collect();
     let closed = history.jobs().closed_day;
     let returns = history.returns();

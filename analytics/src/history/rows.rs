@@ -244,8 +244,11 @@ pub struct ShopFacts {
     pub week_start: u8,
     /// Share of returns above which the shop never puts a part back.
     pub ceiling: f64,
-    /// What a return costs besides labor and part (`G`), with its parts.
+    /// What a return costs besides labor and part (`G`).
     pub return_extra_minor: i64,
+    /// The part of it that a comeback's own hours already hold: diagnosis and
+    /// proof again.
+    pub return_clocked_minor: i64,
     /// Jobs closed before this day enter no share.
     pub links_from: Option<NaiveDate>,
     /// Starting assumptions, shares: cleaned suspect, cleaned bystander that

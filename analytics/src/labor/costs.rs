@@ -99,7 +99,9 @@ pub(crate) fn cost_of(
     // Half a minor unit is rounded away from zero, once for the whole sum.
     let labor = sums.clock_minutes as f64 * facts.labor_cost_minor_per_hour as f64 / 60.0;
     let labor_minor = labor.round() as i64;
-    let extra_minor = sums.jobs.saturating_mul(facts.return_extra_minor);
+    // Diagnosis and proof are among the hours on the clock: not counted twice.
+    let rest = facts.return_extra_minor.saturating_sub(facts.return_clocked_minor).max(0);
+    let extra_minor = sums.jobs.saturating_mul(rest);
     let paid_back_minor = sums.paid_back_minor.saturating_add(paid_back_minor);
     let cost = [sums.parts_minor, sums.sublet_minor, extra_minor]
         .into_iter()

@@ -66,7 +66,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "comeback_cost",
         "Clock hours of comebacks at the shop's labor cost, the parts they were given (cost of \
-         one by quantity), work on them sent to other businesses, and what a return costs besides, \
+         one by quantity), work on them sent to other businesses, and what a return costs besides that is not \
+         on the clock (diagnosis and proof again are), \
          less labor a supplier paid for and what suppliers paid back on them by the as-of.",
     ),
 ];

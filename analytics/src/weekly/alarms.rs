@@ -24,6 +24,9 @@ pub enum WeekAnswer {
     /// Fewer than 26 weeks of record before the week, or it has not begun.
     #[serde(rename = "not yet")]
     NotYet,
+    /// It hangs on comebacks that are proposed and not decided.
+    #[serde(rename = "undecided proposals")]
+    UndecidedProposals,
 }
 
 /// What an alarm was raised from.

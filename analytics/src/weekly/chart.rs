@@ -109,7 +109,7 @@ pub(super) fn chart(weeks: &Weeks<'_>, week: Week) -> ClosingChart {
     let known = baseline.len() >= LEAST_BASELINE && week.has_begun();
     // In the order of time: limits go by how neighbors differ.
     let samples: Vec<Sample> = baseline.iter().rev().map(|one| one.sample()).collect();
-    let limits = known.then(|| Chart::laney(Kind::Share, &samples)).flatten();
+    let limits = known.then(|| limits_of(&samples)).flatten();
     let whole = baseline.iter().fold(Cases::default(), |sum, one| Cases {
         cases: sum.cases + one.cases.cases,
         returns: sum.returns + one.cases.returns,
@@ -127,6 +127,13 @@ pub(super) fn chart(weeks: &Weeks<'_>, week: Week) -> ClosingChart {
         points: closed.iter().take(SHOWN).map(|one| sheet.point(*one)).collect(),
         definition: "chart",
     }
+}
+
+/// Laney's limits, never narrower than chance alone: neighbors that happen to lie
+/// close together are no evidence that the next one will.
+fn limits_of(baseline: &[Sample]) -> Option<Chart> {
+    let laney = Chart::laney(Kind::Share, baseline)?;
+    if laney.sigma_z() >= 1.0 { Some(laney) } else { Chart::plain(Kind::Share, baseline) }
 }
 
 /// Closing weeks with jobs whose window has ended, the latest first.

@@ -7,7 +7,7 @@ use super::arrivals::{Arrivals, Usual};
 use super::chart::{self, ClosingChart};
 use super::movers::{self, Group, Movers};
 use super::running::Running;
-use crate::comeback::in_population;
+use crate::comeback::{in_population, possible_returns};
 use crate::follow::{FirstReturn, Period, day_number, first_returns};
 use crate::history::History;
 
@@ -31,6 +31,9 @@ pub struct Weeks<'a> {
     /// All of them.
     pub(super) closed: Running,
     pub(super) groups: Vec<Group>,
+    /// The same record where every undecided proposal of the same complaint is
+    /// confirmed; absent where there is none.
+    if_confirmed: Option<Box<Self>>,
 }
 
 /// The days of a review.
@@ -55,10 +58,22 @@ impl<'a> Weeks<'a> {
     /// `window_days` is the comeback window; the shop's own where absent.
     #[must_use]
     pub fn of(history: &'a History, window_days: Option<i32>) -> Self {
-        let jobs = history.jobs();
         let window = Period::window_of(window_days, history.facts());
-        let (returns, inside) = (first_returns(history), in_population(history));
-        let columns = jobs.closed_day.iter().zip(&returns).zip(jobs.system.iter().zip(&inside));
+        let returns = first_returns(history);
+        let possible: Vec<FirstReturn> = returns
+            .iter()
+            .zip(possible_returns(history, &returns))
+            .map(|(back, days)| back.or_sooner(days))
+            .collect();
+        let if_confirmed =
+            (possible != returns).then(|| Box::new(Self::counting(history, window, &possible)));
+        Self { if_confirmed, ..Self::counting(history, window, &returns) }
+    }
+
+    fn counting(history: &'a History, window: i32, returns: &[FirstReturn]) -> Self {
+        let jobs = history.jobs();
+        let inside = in_population(history);
+        let columns = jobs.closed_day.iter().zip(returns).zip(jobs.system.iter().zip(&inside));
         let cases: Vec<Case> = columns
             .filter(|(_, (_, inside))| **inside)
             .map(|((&closed_day, &back), (&system, _))| Case { closed_day, back, system })
@@ -66,10 +81,11 @@ impl<'a> Weeks<'a> {
         let closed = cases.iter().map(|case| (case.closed_day, case.back.days <= window));
         Self {
             closed: Running::of(closed),
-            groups: movers::groups(history, window, &returns, &inside),
+            groups: movers::groups(history, window, returns, &inside),
             history,
             window,
             cases,
+            if_confirmed: None,
         }
     }
 
@@ -86,6 +102,15 @@ impl<'a> Weeks<'a> {
         let chart = chart::chart(self, week);
         let movers = movers::movers(self, week);
         let (answer, alarms) = alarms::alarms(&arrivals, &chart, &movers);
+        let if_confirmed = self
+            .if_confirmed
+            .as_ref()
+            .map(|other| other.signals_of(week, &Usual::learned(other, week)).answer);
+        // Where what nobody has decided would turn the answer, there is none.
+        let answer = match if_confirmed {
+            Some(other) if other != answer => WeekAnswer::UndecidedProposals,
+            _ => answer,
+        };
         Signals { answer, alarms, arrivals, chart, movers }
     }
 

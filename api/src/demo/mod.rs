@@ -27,6 +27,8 @@ use std::ops::RangeInclusive;
 
 use chrono::NaiveDate;
 
+use crate::shops::model::ReturnCosts;
+
 use crate::import::records::Visit;
 
 pub use self::attended::attended;
@@ -42,8 +44,9 @@ pub const LABOR_COST_MINOR_PER_HOUR: i64 = 9_000;
 pub const POSTED_RATE_MINOR_PER_HOUR: i64 = 14_000;
 /// Comeback window.
 pub const WINDOW_DAYS: i32 = 60;
-/// What a return costs besides labor and part.
-pub const RETURN_EXTRA_MINOR: i64 = 6_000;
+/// What a return costs besides labor and part: 60.00 in all.
+pub const RETURN_COSTS: ReturnCosts =
+    ReturnCosts { diagnosis: 2_000, proof: 500, transport: 2_000, bay: 0, goodwill: 1_500 };
 /// Number of the record's first order; no number is left out after it.
 pub const FIRST_ORDER_NO: u64 = 1_001;
 /// Complaint jobs of the standard scenario, about.

@@ -24,7 +24,7 @@ use crate::domain::ids::{GroupId, PersonId};
 use crate::domain::money::Currency;
 use crate::domain::zone::Zone;
 use crate::people::model as people;
-use crate::shops::model::{self as shops, NewShop, Settings, Shop};
+use crate::shops::model::{self as shops, NewShop, ReturnCosts, Settings, Shop};
 
 /// Settings of shops that the record does not have yet.
 #[derive(Debug, Clone)]
@@ -160,7 +160,7 @@ impl<'a> Store<'a> {
             posted_rate_minor: new.posted_rate_minor,
             window_days: new.window_days,
             week_start: 1,
-            return_extra_minor: 0,
+            return_costs: ReturnCosts::default(),
         };
         let now = self.now;
         let shop = self.db.write_blocking(move |conn| {

@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use serde::Deserialize;
 use serde_json::Value;
 
-use super::model::{self, NewShop, Settings, Shop};
+use super::model::{self, NewShop, ReturnCosts, Settings, Shop};
 use crate::db::Answer;
 use crate::domain::day;
 use crate::domain::money::Currency;
@@ -125,7 +125,7 @@ fn parse(body: &ShopBody) -> Result<NewShop, Vec<FieldFault>> {
             posted_rate_minor: body.posted_rate_minor,
             window_days,
             week_start,
-            return_extra_minor: 0,
+            return_costs: ReturnCosts::default(),
         }),
         _ => Err(faults),
     }

@@ -69,7 +69,17 @@ pub struct NewShop {
     pub posted_rate_minor: i64,
     pub window_days: i32,
     pub week_start: i32,
-    pub return_extra_minor: i64,
+    pub return_costs: ReturnCosts,
+}
+
+/// What a return costs besides its labor and the part, in minor units.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct ReturnCosts {
+    pub diagnosis: i64,
+    pub proof: i64,
+    pub transport: i64,
+    pub bay: i64,
+    pub goodwill: i64,
 }
 
 impl Shop {
@@ -115,6 +125,9 @@ impl Shop {
             week_start: u8::try_from(self.week_start).unwrap_or(1),
             ceiling: share(self.ceiling_permille),
             return_extra_minor: self.return_extra_minor(),
+            return_clocked_minor: self
+                .return_diagnosis_minor
+                .saturating_add(self.return_proof_minor),
             links_from: self.links_from,
             assumed_cleaned_suspect: share(self.assumed_cleaned_suspect_permille),
             assumed_bystander_tested: share(self.assumed_bystander_tested_permille),
@@ -280,11 +293,11 @@ pub fn make(conn: &mut Conn, group: &GroupId, new: &NewShop) -> Answer<Shop> {
         window_days: new.window_days,
         week_start: new.week_start,
         ceiling_permille: 100,
-        return_diagnosis_minor: new.return_extra_minor,
-        return_proof_minor: 0,
-        return_transport_minor: 0,
-        return_bay_minor: 0,
-        return_goodwill_minor: 0,
+        return_diagnosis_minor: new.return_costs.diagnosis,
+        return_proof_minor: new.return_costs.proof,
+        return_transport_minor: new.return_costs.transport,
+        return_bay_minor: new.return_costs.bay,
+        return_goodwill_minor: new.return_costs.goodwill,
         assumed_cleaned_suspect_permille: 300,
         assumed_bystander_tested_permille: 30,
         assumed_bystander_untested_permille: 60,

@@ -25,7 +25,7 @@ use crate::domain::ids::{
 use crate::domain::money::Currency;
 use crate::domain::zone::Zone;
 use crate::people;
-use crate::shops::model::{NewShop, first_group, make};
+use crate::shops::model::{NewShop, ReturnCosts, first_group, make};
 use crate::shops::write::ShopWrite;
 
 /// One thing that happens in the shop; the numbers choose what it happens to.
@@ -104,7 +104,7 @@ impl Garage {
             posted_rate_minor: 14_000,
             window_days: 60,
             week_start: 1,
-            return_extra_minor: 6000,
+            return_costs: ReturnCosts { diagnosis: 6000, ..ReturnCosts::default() },
         };
         let (shop, lead) = db
             .write_blocking(move |conn| {

@@ -201,6 +201,7 @@ pub(crate) fn facts() -> ShopFacts {
         week_start: 1,
         ceiling: 0.1,
         return_extra_minor: 6000,
+        return_clocked_minor: 6000,
         links_from: None,
         assumed_cleaned_suspect: 0.3,
         assumed_bystander_tested: 0.03,

@@ -88,6 +88,9 @@ fn said(review: &WeeklyReview) -> String {
         (WeekAnswer::LookIntoIt, 1) => format!("Look into it (1 alarm): {arrivals}"),
         (WeekAnswer::LookIntoIt, count) => format!("Look into it ({count} alarms): {arrivals}"),
         (WeekAnswer::WithinTheUsual, _) => format!("Nothing to look into: {arrivals}"),
+        (WeekAnswer::UndecidedProposals, _) => {
+            format!("Decide the proposals first, they would turn the answer: {arrivals}")
+        }
         (WeekAnswer::NotYet, _) => arrivals,
     }
 }
