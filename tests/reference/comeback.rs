@@ -361,6 +361,8 @@ proptest! {
                 prop_assert_eq!(count(&figures.first_repairs.jobs), figures.first_repairs.count);
                 let closed = &figures.closed_window;
                 prop_assert_eq!(count(&closed.jobs), closed.count);
+                let seen = &figures.seen_again;
+                prop_assert_eq!(count(&seen.jobs), seen.count, "{}", &seen.jobs);
                 prop_assert_eq!(count(&format!("{}&returned=true", closed.jobs)), closed.returns);
                 for share in [&figures.share, &figures.possible, closed, &figures.first_repairs] {
                     prop_assert!(share.share.is_none_or(|share| (0.0..=1.0).contains(&share)));

@@ -101,6 +101,8 @@ pub(super) struct Selectors {
     pub all: String,
     /// Those of them whose window has ended.
     pub closed_window: String,
+    /// Those of them whose vehicle was seen again.
+    pub seen_again: String,
     /// First repairs closed in the period.
     pub first_repairs: String,
 }
@@ -112,9 +114,12 @@ impl Selectors {
         all.extend_from_slice(pairs);
         let mut first = all.clone();
         first.push(("first_repair", "true"));
-        let ended = period.as_of.saturating_sub(period.window);
+        let ended = period.ended();
+        let mut seen = all.clone();
+        seen.push(("seen_again", "true"));
         Self {
-            closed_window: period.within(i32::MIN, ended).selector(&all),
+            closed_window: ended.selector(&all),
+            seen_again: ended.selector(&seen),
             first_repairs: period.selector(&first),
             all: period.selector(&all),
         }
@@ -152,7 +157,11 @@ pub(crate) fn figures(tally: &Tally, period: &Period, pairs: &[(&str, &str)]) ->
             "comeback_first_repairs",
             selectors.first_repairs.clone(),
         ),
-        seen_again: counted(Cases { cases: seen, ..closed }, "comeback_seen_again"),
+        seen_again: counted_share(
+            Cases { cases: seen, ..closed },
+            "comeback_seen_again",
+            selectors.seen_again.clone(),
+        ),
         if_unseen_returned: counted(
             Cases { returns: closed.returns + closed.cases - seen, ..closed },
             "comeback_if_unseen_returned",

@@ -26,4 +26,4 @@ pub(crate) use by::week_start_of;
 pub(crate) use distance::{Driven, driven};
 pub(crate) use estimate::{DEFINITIONS, figures, share_at};
 pub(crate) use line::comeback_lines;
-pub(crate) use tally::{Fate, fates, first_repairs, in_population};
+pub(crate) use tally::{Fate, fates, first_repairs, in_population, seen_again};

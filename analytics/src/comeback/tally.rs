@@ -200,6 +200,19 @@ fn cases(history: &History) -> Vec<Option<Case>> {
         .collect()
 }
 
+/// Whether a job's vehicle was known by a day to be seen again, or heard of, by
+/// row; `None` for jobs outside the population.
+pub(crate) fn seen_again(history: &History, as_of: i32) -> Vec<Option<bool>> {
+    cases(history)
+        .into_iter()
+        .map(|case| {
+            let case = case?;
+            let known = case.fate.closed_day.saturating_add(case.seen);
+            Some(case.seen != NEVER && known <= as_of)
+        })
+        .collect()
+}
+
 /// What became of every job, by row; `None` for jobs outside the population.
 pub(crate) fn fates(history: &History) -> Vec<Option<Fate>> {
     fates_of(history, &first_returns(history))

@@ -2,7 +2,7 @@
 
 use super::is_kind;
 use super::term::{Column, DistanceKnown, Order, PathMatch, Selector, Term, Visits};
-use crate::comeback::{Driven, driven};
+use crate::comeback::{Driven, driven, seen_again};
 use crate::follow::{FirstReturn, LONGEST_WINDOW, NEVER, day_number};
 use crate::history::{History, NO_WORD, NONE, Reading};
 use crate::path::Abnormal;
@@ -72,6 +72,10 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
                 |driven| matches!(driven, Driven::Back(km) if km <= most),
             ),
             Term::Visits(visits) => first_of_vehicle(history, terms, seen, *visits),
+            Term::SeenAgain(yes) => {
+                let known = seen_again(history, seen.as_of);
+                known.into_iter().map(|known| known == Some(*yes)).collect()
+            }
             Term::FoundBy(check) => found_by(history, check.as_deref()),
             _ => continue,
         };

@@ -116,6 +116,9 @@ pub enum Term {
     /// this day or earlier, whatever the window.
     ReturnedFrom(NaiveDate),
     ReturnedTo(NaiveDate),
+    /// A repaired complaint whose vehicle the record knows to be seen again, for
+    /// anything, or whose return was told.
+    SeenAgain(bool),
     /// It came back inside the window, and the first return was for this reason;
     /// `None`: no reason is named.
     ReturnReason(Option<String>),
@@ -148,6 +151,8 @@ pub enum Term {
 /// Selectors inside selectors: more than anybody asks for, and no way to make
 /// the program run out of room.
 const DEEPEST: usize = 16;
+/// Conditions of a selector: each is a look at every job of the shop.
+const MOST_TERMS: usize = 64;
 /// What is known of the distance to a job's return.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum DistanceKnown {
@@ -175,6 +180,8 @@ pub enum SelectorError {
     BadValue(String, String),
     /// Percent-encoding that is cut off or no UTF-8.
     BadEncoding(String),
+    /// More conditions than anybody asks for.
+    TooMany,
 }
 
 impl fmt::Display for SelectorError {
@@ -182,6 +189,7 @@ impl fmt::Display for SelectorError {
         match self {
             Self::UnknownKey(key) => write!(f, "jobs are not selected by '{key}'"),
             Self::BadValue(key, value) => write!(f, "'{key}' cannot be '{value}'"),
+            Self::TooMany => write!(f, "write at most {MOST_TERMS} conditions"),
             Self::BadEncoding(text) => write!(f, "'{text}' is not percent-encoded text"),
         }
     }
@@ -414,6 +422,7 @@ impl Term {
             "closed_to" => value.parse().ok().map(Self::ClosedTo),
             "done" => flag().map(Self::Done),
             "returned" => flag().map(Self::Returned),
+            "seen_again" => flag().map(Self::SeenAgain),
             "return_reason" => Some(Self::ReturnReason(optional(value))),
             "distance" => {
                 DistanceKnown::ALL.into_iter().find(|d| d.as_str() == value).map(Self::Distance)
@@ -466,6 +475,7 @@ impl Term {
             Self::ClosedTo(day) => ("closed_to", day.to_string()),
             Self::Done(yes) => ("done", yes.to_string()),
             Self::Returned(yes) => ("returned", yes.to_string()),
+            Self::SeenAgain(yes) => ("seen_again", yes.to_string()),
             Self::ReturnReason(reason) => ("return_reason", reason.clone().unwrap_or_default()),
             Self::Distance(known) => ("distance", known.as_str().to_owned()),
             Self::BackWithinKm(km) => ("back_within_km", km.to_string()),
@@ -558,7 +568,20 @@ impl Selector {
     /// # Errors
     /// Unknown keys, values a key cannot have, broken encoding.
     pub fn parse(query: &str) -> Result<Self, SelectorError> {
-        Self::parse_at(0, query)
+        let selector = Self::parse_at(0, query)?;
+        if selector.terms_in_all() > MOST_TERMS {
+            return Err(SelectorError::TooMany);
+        }
+        Ok(selector)
+    }
+
+    /// Those of selectors inside it, too.
+    fn terms_in_all(&self) -> usize {
+        let inside = |term: &Term| match term {
+            Term::Also(other) | Term::Except(other) => 1 + other.terms_in_all(),
+            _ => 1,
+        };
+        self.terms.iter().map(inside).sum()
     }
 
     fn parse_at(depth: usize, query: &str) -> Result<Self, SelectorError> {

@@ -25,9 +25,10 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
         return Err(Problem::new(Kind::FORBIDDEN, "you see your own line, by technician"));
     }
     let costs = ctx.may(Permission::ReadCosts);
-    if !costs && query.part_cost.is_some() {
-        let why = "costs are for the service manager and the owner: from verdicts at a cost of \
-                   your choice the part's own cost could be worked out";
+    let times = [&query.access_minutes, &query.clean_minutes, &query.fit_minutes];
+    if !costs && (query.part_cost.is_some() || times.into_iter().any(Option::is_some)) {
+        let why = "costs are for the service manager and the owner: from verdicts at a cost or at \
+                   times of your choice the part's own cost could be worked out";
         return Err(Problem::new(Kind::FORBIDDEN, why));
     }
     let _turn = ctx

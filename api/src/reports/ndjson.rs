@@ -35,7 +35,17 @@ fn value(field: String, is_text: bool) -> Value {
     if is_text {
         return Value::String(field);
     }
-    serde_json::from_str(&field).unwrap_or(Value::String(field))
+    // The library's own reading of a fraction may miss its last digit.
+    let number = match field.parse::<i64>() {
+        Ok(whole) => Some(whole.into()),
+        Err(_) => field.parse().ok().and_then(serde_json::Number::from_f64),
+    };
+    match (number, field.as_str()) {
+        (Some(number), _) => Value::Number(number),
+        (None, "true") => Value::Bool(true),
+        (None, "false") => Value::Bool(false),
+        (None, _) => Value::String(field),
+    }
 }
 
 #[cfg(test)]
