@@ -32,3 +32,30 @@ fn cheaper(ledger: &Ledger, money: &Currency) -> String {
         format!("replacing costs less on average ({replace} against {clean} {code})")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ledger(clean_minor: f64, replace_minor: f64) -> Ledger {
+        Ledger {
+            clean_minor,
+            replace_minor,
+            probability_replace_cheaper: 0.5,
+            loss_if_clean_minor: 0.0,
+            loss_if_replace_minor: 0.0,
+        }
+    }
+
+    #[test]
+    fn the_cheaper_amount_stands_first() {
+        let money = Currency::parse("USD").unwrap_or_else(Currency::none);
+        for (clean, replace, said) in [
+            (12_411.4, 15_181.9, "cleaning costs less on average (124.11 against 151.82 USD)"),
+            (4_911.4, 681.9, "replacing costs less on average (6.82 against 49.11 USD)"),
+            (500.2, 499.9, "both cost the same on average (5.00 USD)"),
+        ] {
+            assert_eq!(cheaper(&ledger(clean, replace), &money), said);
+        }
+    }
+}
