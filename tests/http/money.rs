@@ -133,8 +133,15 @@ fn advice_names_no_costs_to_who_may_not_see_them(shops: &Shops) {
         let report = shops.person(who).get(&asked).expect(200).json();
         report["parts"][0]["advice"].clone()
     };
-    let withheld =
-        ["costs", "together", "shop", "break_even_gap", "break_even_share", "while_open_threshold"];
+    let withheld = [
+        "costs",
+        "together",
+        "shop",
+        "break_even_gap",
+        "break_even_share",
+        "while_open_threshold",
+        "money_text",
+    ];
     let manager = advice("manager.north");
     assert!(withheld.iter().all(|key| !manager[key].is_null()), "{manager}");
     for who in ["technician.north", "adviser.north"] {

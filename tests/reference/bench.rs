@@ -17,7 +17,7 @@ use crate::shop::{Shop, day, facts, selected, until};
 const PART: &str = "IAV-100";
 
 fn ask(as_of: u64) -> BenchQuery {
-    BenchQuery { figures: until(as_of), part: None, role: None, better: None }
+    BenchQuery { figures: until(as_of), part: None, role: None, better: Some(Better::Higher) }
 }
 
 /// Puts a part with a reading back on a job closed on a day.
@@ -145,6 +145,7 @@ fn a_lower_reading_is_better_where_it_is_said_so() {
     let query = BenchQuery { better: Some(Better::Lower), ..ask(200) };
     let report = bench(&turned.history(one_to_four()), &query);
     assert_eq!((report.better, report.better_assumed), (Better::Lower, false));
+    assert_eq!(report.parts[0].record_points_to, Some(Better::Lower));
     let (lower, higher) = (one(report), one(bench(&flights(2).history(one_to_four()), &ask(200))));
     assert_eq!(lower.cut_off.as_ref().unwrap().reading, -75.5);
     let shares = |part: &BenchPart| -> Vec<_> {
@@ -153,12 +154,53 @@ fn a_lower_reading_is_better_where_it_is_said_so() {
     assert_eq!(shares(&lower), shares(&higher));
     assert!(lower.text.starts_with("Put back from -75.5 Ohm down, replace above it"));
     // Taken for the other direction, the fit pools everything: no reading is
-    // better than another.
+    // better than another. The record's slope (o31: z = -2.147 for the flights
+    // once, so p 0.002 for them twice) says that this goes against it.
     let wrong = one(bench(&turned_back(), &ask(200)));
     assert_eq!(wrong.bands.len(), 1);
+    assert_eq!(wrong.record_points_to, Some(Better::Lower));
+    let said = "Against the record: higher is said to be better, but higher readings came back \
+                more often, beyond what luck explains. Check the direction first.";
+    assert!(wrong.text.starts_with(said), "{}", wrong.text);
+    assert!(!wrong.text.contains("somewhere from"), "{}", wrong.text);
 }
 
-/// Readings turned about, and nobody says that lower is better.
+#[test]
+fn no_cut_off_while_nobody_said_which_reading_is_better() {
+    let unsaid = BenchQuery { better: None, ..ask(200) };
+    let report = bench(&flights(2).history(one_to_four()), &unsaid);
+    assert!(report.better_assumed);
+    let (part, said) = (one(report), one(bench(&flights(2).history(one_to_four()), &ask(200))));
+    assert_eq!((part.no_cut_off, part.cut_off), (Some(NoCutOff::DirectionNotStated), None));
+    assert!(part.cut_offs.is_empty() && !said.cut_offs.is_empty());
+    // Bands and slope are shown all the same.
+    assert_eq!((&part.bands, &part.slope), (&said.bands, &said.slope));
+    assert_eq!(
+        part.text,
+        "No cut-off: say first whether a higher or a lower reading is the better one. The record \
+         points to higher readings as the better ones: lower readings came back more often, \
+         beyond what luck explains."
+    );
+    // Said as the record has it, there is nothing to say of it.
+    assert!(!said.text.contains("record"), "{}", said.text);
+    let turned = one(bench(&turned_back(), &unsaid));
+    assert!(turned.text.contains("The record points to lower readings"), "{}", turned.text);
+    // By chance alone, the record points nowhere: each reading both ways.
+    let mut shop = Shop::default();
+    for reading in [1.0, 2.0, 3.0, 4.0] {
+        for back in [true, false, true, false, true, false] {
+            read(&mut shop, 10, reading, PartRole::Suspect, Disposition::CleanedReused);
+            if back {
+                shop.part_return(20, LinkState::Confirmed);
+            }
+        }
+    }
+    let even = one(bench(&shop.history(one_to_four()), &unsaid));
+    assert_eq!((even.record_points_to, even.no_cut_off), (None, part.no_cut_off));
+    assert!(!even.text.contains("record"), "{}", even.text);
+}
+
+/// Readings turned about, and lower is not said to be better.
 fn turned_back() -> History {
     let mut turned = flights(2);
     for part in &mut turned.rows.parts {
@@ -172,6 +214,7 @@ fn too_few_returned_or_held_have_no_cut_off() {
     let part = one(bench(&flights(1).history(one_to_four()), &ask(200)));
     assert_eq!((part.no_cut_off, part.cut_off), (Some(NoCutOff::TooFew), None));
     assert_eq!(part.text, "No cut-off: 7 came back and 16 held, and ten of each are needed.");
+    assert!(!part.cut_offs.is_empty());
     assert!(part.cut_offs.iter().all(|line| line.cost_minor.is_some()));
 }
 

@@ -142,6 +142,9 @@ fn a_part_that_wears_has_an_age_to_replace_it_at() {
         [184.215_401_696_952, 32.631_500_789_368, 130.180_524_147_803, 260.678_887_602_571],
     );
     assert_eq!(timing.hint, Some(Hint::Wear));
+    // By hand: the tenth and the eighteenth of twenty, each day standing twice.
+    assert_eq!((timing.half_back_days, timing.nine_in_ten_back_days), (Some(244), Some(375)));
+    assert!(timing.scale_extrapolated && !timing.b10_extrapolated);
     let age = line.replacement.as_ref().unwrap();
     assert_eq!((age.planned_minor, age.return_minor), (14_500.0, 145_000.0));
     // A minimum is found to the root of the precision.
@@ -209,6 +212,9 @@ fn returns_at_once_hint_at_the_work() {
         [22_380.009_225_402_7, 30_828.321_521_923_8, 1_504.303_636_293_43, 332_954.598_290_555],
     );
     assert_eq!((timing.followed_days, timing.b10_extrapolated), (200, false));
+    assert!(timing.scale_extrapolated);
+    // By hand: the eleventh and the twentieth of 22.
+    assert_eq!((timing.half_back_days, timing.nine_in_ten_back_days), (Some(1), Some(20)));
     tell("pattern, early");
 }
 
@@ -224,7 +230,9 @@ fn too_few_returns_and_one_day_only_have_no_shape() {
     let few = of(&[1, 2, 3, 4, 5, 6, 7, 8, 9]);
     assert_eq!((few.no_fit, few.too_few, few.returns), (Some(NoFit::TooFew), true, 9));
     assert_eq!((few.shape, few.hint, few.b10_days), (None, None, None));
+    assert_eq!((few.half_back_days, few.nine_in_ten_back_days), (None, None));
     let alike = of(&[30; 12]);
+    assert_eq!((alike.half_back_days, alike.nine_in_ten_back_days), (Some(30), Some(30)));
     assert_eq!((alike.no_fit, alike.too_few, alike.hint), (Some(NoFit::NoShape), false, None));
 }
 
@@ -338,6 +346,9 @@ proptest! {
             prop_assert_eq!(selected(&history, &timing.jobs, day(400)), timing.count);
             prop_assert_eq!(timing.too_few, timing.returns < 10);
             prop_assert_eq!(timing.no_fit.is_none(), timing.shape.is_some());
+            let (half, most) = (timing.half_back_days, timing.nine_in_ten_back_days);
+            prop_assert_eq!((half.is_none(), most.is_none()), (timing.too_few, timing.too_few));
+            prop_assert!(half <= most && most.is_none_or(|day| day <= timing.followed_days));
             let estimates = [&timing.shape, &timing.scale_days, &timing.b10_days];
             for estimate in estimates.into_iter().flatten() {
                 let range = &estimate.interval;

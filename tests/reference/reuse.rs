@@ -134,9 +134,16 @@ fn a_suspect_that_returns_too_often_is_replaced_though_money_would_clean() {
     near(shop.clean_minor, 4_911.458_333_33, 1e-6);
     near(shop.replace_minor, 681.938_775_51, 1e-6);
     assert!(
-        advice.text.starts_with("Replace rather than clean: this part was the suspect; 9 of 38")
+        advice.text.starts_with(
+            "Replace rather than clean. We cleaned 38 of these as the suspect; 9 came back within \
+             60 days. Of 60 replaced 2 did. Best estimate: 24 % of cleaned ones (13 % to 37 %) and \
+             3.3 % of replaced ones"
+        ),
+        "{}",
+        advice.text
     );
-    assert!(advice.text.ends_with("Money alone would clean."), "{}", advice.text);
+    assert!(advice.text.ends_with("come back. From the shop's record."), "{}", advice.text);
+    assert!(advice.caution.contains("the vehicle maker's procedure decides"));
     assert!(advice.note.contains("Technicians choose what to clean"));
     assert_eq!(
         advice.clean.jobs,
@@ -221,6 +228,75 @@ fn causes_on_record_make_a_part_incurable() {
     let query =
         AdviceQuery { cause_curable: Some(Curable::Yes), ..ask("LFT-1", HeldRole::Suspect) };
     assert!(!advise(&history, &query).decided_by.contains(&DecidedBy::NotCurable));
+}
+
+#[test]
+fn three_causes_of_which_none_was_curable_are_enough() {
+    let of = |causes: &[Curable]| {
+        let mut shop = Shop::default();
+        for curable in causes {
+            shop.job("engine.tick", 1);
+            shop.cause(*curable);
+            shop.part("HVB-86", PartRole::Suspect, Disposition::ReplacedNew);
+        }
+        advise(&shop.history(facts()), &ask("HVB-86", HeldRole::Suspect))
+    };
+    let (no, yes) = (Curable::No, Curable::Yes);
+    let three = of(&[no, no, no]);
+    assert_eq!((three.verdict, three.mostly_incurable), (Verdict::Replace, true));
+    assert!(three.decided_by.contains(&DecidedBy::NotCurable));
+    let said = "Replace, whatever the price: cleaning does not cure this cause. We have cleaned \
+                none of these as the suspect. Of 3 replaced 0 came back within 60 days. Best \
+                estimate: 1.8 % of replaced ones";
+    // By hand: (10 (.3 + 0)/13 + 0) / 13, from the assumption of 3 %.
+    near(three.replace.return_share, 10.0 * (0.3 / 13.0) / 13.0, 1e-12);
+    assert!(three.text.starts_with(said), "{}", three.text);
+    assert!(!three.text.contains("cleaned ones"), "{}", three.text);
+    assert!(!of(&[no, no]).mostly_incurable);
+    let four = of(&[no, no, no, yes]);
+    assert!(!four.mostly_incurable && !four.decided_by.contains(&DecidedBy::NotCurable));
+}
+
+/// Beliefs on the ceiling after five hundred cases: by hand the prior's mean is
+/// (3 + 50)/510 and the belief's (10 x .1039 + 50)/510, 10.0 %.
+#[test]
+fn on_the_shop_s_limit_it_is_too_close_to_call() {
+    let mut shop = Shop::default();
+    uses(&mut shop, VALVE, PartRole::Suspect, Disposition::CleanedReused, 500, 50);
+    uses(&mut shop, VALVE, PartRole::Suspect, Disposition::ReplacedNew, 100, 1);
+    for number in 0..3 {
+        shop.job("engine.tick", number);
+        shop.cause(if number == 0 { Curable::Yes } else { Curable::No });
+        shop.part(VALVE, PartRole::Suspect, Disposition::TestedLeft);
+    }
+    let advice = advise(&shop.history(facts()), &ask(VALVE, HeldRole::Suspect));
+    near(advice.clean.return_share, (10.0 * 53.0 / 510.0 + 50.0) / 510.0, 1e-12);
+    assert_eq!(advice.undecided.unwrap().why, UndecidedWhy::AtTheLimit);
+    let said = "Too close to call: cleaned ones come back about as often as the shop's limit of \
+                10 % allows.";
+    assert!(advice.text.starts_with(said), "{}", advice.text);
+    let worn = "Where the part is worn or broken, replace it: cleaning could not cure 2 of 3 \
+                confirmed causes.";
+    assert!(advice.text.contains(worn), "{}", advice.text);
+}
+
+/// What a shop has never cleaned it is not told to try.
+#[test]
+fn without_a_cleaned_case_the_vehicle_maker_is_followed() {
+    let facts = ShopFacts { assumed_cleaned_suspect: 0.12, ..facts() };
+    let query = AdviceQuery {
+        overrides: minutes_and_cost([30, 20, 10, 8_500]),
+        ..ask("TRV-29", HeldRole::Suspect)
+    };
+    let advice = advise(&Shop::default().history(facts.clone()), &query);
+    assert_eq!((advice.verdict, advice.clean.cases), (Verdict::Undecided, 0));
+    let said = "No cases of our own: follow the vehicle maker; replace unless the maker allows \
+                cleaning.";
+    assert!(advice.text.starts_with(said), "{}", advice.text);
+    let unknown = advise(&Shop::default().history(facts), &ask("TRV-29", HeldRole::Suspect));
+    assert!(unknown.text.contains("the part's cost not known yet"), "{}", unknown.text);
+    let quiet = lifter(HeldRole::Bystander, true);
+    assert!(quiet.text.starts_with("Clean and put back where the vehicle maker allows it"));
 }
 
 #[test]
@@ -506,6 +582,27 @@ proptest! {
             prop_assert!(side.interval.low <= side.return_share);
             prop_assert!(side.return_share <= side.interval.high);
         }
+    }
+
+    /// A number of cases is named where some were cleaned and it is worth
+    /// waiting for, and nowhere else.
+    #[test]
+    fn few_cases_are_never_asked_for(
+        n in 0_u64..30, returns in 0_u64..6, assumed in 0.0..0.3, cost in 0_i64..30_000,
+    ) {
+        let returns = returns.min(n);
+        let mut shop = Shop::default();
+        uses(&mut shop, VALVE, PartRole::Suspect, Disposition::CleanedReused, n, returns);
+        let facts = ShopFacts { assumed_cleaned_suspect: assumed, ..facts() };
+        let query = AdviceQuery {
+            overrides: minutes_and_cost([30, 20, 10, cost]),
+            ..ask(VALVE, HeldRole::Suspect)
+        };
+        let advice = advise(&shop.history(facts), &query);
+        let cases = advice.undecided.and_then(|undecided| undecided.cases).unwrap_or(0);
+        let named = advice.text.contains(&format!("about {cases} more cleaned would settle it"));
+        prop_assert_eq!(named, n > 0 && cases >= 10, "{}", advice.text);
+        prop_assert_eq!(advice.text.contains("would settle it"), named);
     }
 
     /// More returns among as many cleaned parts never turn a verdict towards

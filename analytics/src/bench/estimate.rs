@@ -20,6 +20,9 @@ use crate::words::PartRole;
 
 /// How often the uses are drawn anew for the interval of a cut-off.
 const RESAMPLES: u32 = 999;
+/// Below this p a slope says which readings are the better ones: the usual
+/// level, that of the intervals.
+const BEYOND_CHANCE: f64 = 0.05;
 
 /// Neighboring readings with one fitted return share.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -82,6 +85,8 @@ pub struct CutOff {
 pub enum NoCutOff {
     /// Fewer than ten that returned, or than ten that held.
     TooFew,
+    /// Nobody said which readings are the better ones.
+    DirectionNotStated,
     /// Access minutes or the part's cost are not known.
     CostsUnknown,
     /// Replacing costs no more than putting back, whatever it reads.
@@ -142,11 +147,14 @@ pub struct BenchPart {
     pub proposals_waiting: i64,
     /// Worst readings first.
     pub bands: Vec<Band>,
-    /// From rejecting none to rejecting all.
+    /// From rejecting none to rejecting all; empty where nobody said which
+    /// readings are the better ones.
     pub cut_offs: Vec<CutOffLine>,
     pub slope: Option<Slope>,
     /// Why there is no slope.
     pub no_slope: Option<NoSlope>,
+    /// The better readings by the record, where the slope is beyond chance.
+    pub record_points_to: Option<Better>,
     pub costs: Option<Costs>,
     /// What must be entered before money can be compared.
     pub missing: Vec<&'static str>,
@@ -164,6 +172,8 @@ pub(super) struct Looked {
     pub period: Period,
     pub role: Option<PartRole>,
     pub better: Better,
+    /// The question said which readings are better; else it is only taken so.
+    pub stated: bool,
 }
 
 /// Cases with an ended window by reading, counting the given returns.
@@ -246,7 +256,7 @@ pub(super) fn part_line(
         Err(why) => (None, Some(why)),
     };
     let weights = weights(stakes);
-    let (cut_off, no_cut_off) = match chosen(looked.better, (&cases, &possible), weights) {
+    let (cut_off, no_cut_off) = match chosen(looked, (&cases, &possible), weights) {
         Ok(cut_off) => (Some(cut_off), None),
         Err(why) => (None, Some(why)),
     };
@@ -264,8 +274,13 @@ pub(super) fn part_line(
         rejected,
         rejected_jobs: looked.selector(key, "replaced", period, &[read]),
         proposals_waiting: total(&possible).returns - all.returns,
-        cut_offs: cut_off_lines(looked.better, &cases, &bands, weights.ok()),
+        cut_offs: if looked.stated {
+            cut_off_lines(looked.better, &cases, &bands, weights.ok())
+        } else {
+            Vec::new()
+        },
         bands,
+        record_points_to: slope.as_ref().and_then(points_to),
         slope,
         no_slope,
         costs: stakes.costs,
@@ -275,7 +290,7 @@ pub(super) fn part_line(
         no_cut_off,
         text: String::new(),
     };
-    line.text = text::sentence(&line, looked.better);
+    line.text = text::sentence(&line, looked);
     Some(line)
 }
 
@@ -370,6 +385,15 @@ fn slope(cases: &ByReading) -> Result<Slope, NoSlope> {
     })
 }
 
+/// Where returns get rarer, if that is beyond chance.
+fn points_to(slope: &Slope) -> Option<Better> {
+    (slope.p < BEYOND_CHANCE).then_some(if slope.per_unit > 0.0 {
+        Better::Lower
+    } else {
+        Better::Higher
+    })
+}
+
 /// What either mistake costs, in minor units: rejecting one that would have
 /// held, and putting back one that returns, each over what the other choice
 /// would have cost.
@@ -388,7 +412,7 @@ fn weights(stakes: &Stakes) -> Result<cutoff::Costs, NoCutOff> {
 }
 
 fn chosen(
-    better: Better,
+    looked: &Looked,
     (cases, possible): (&ByReading, &ByReading),
     weights: Result<cutoff::Costs, NoCutOff>,
 ) -> Result<CutOff, NoCutOff> {
@@ -396,7 +420,10 @@ fn chosen(
     if all.returns.min(all.cases - all.returns) < TOO_FEW {
         return Err(NoCutOff::TooFew);
     }
-    let (costs, better) = (weights?, better.of_cut_off());
+    if !looked.stated {
+        return Err(NoCutOff::DirectionNotStated);
+    }
+    let (costs, better) = (weights?, looked.better.of_cut_off());
     let limit = cutoff::limit(outcomes(cases), costs, better).ok_or(NoCutOff::TooFew)?;
     if cutoff::limit(outcomes(possible), costs, better) != Some(limit) {
         return Err(NoCutOff::ProposalsWaiting);

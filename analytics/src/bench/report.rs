@@ -41,19 +41,21 @@ const DEFINITIONS: &[(&str, &str)] = &[
          the worst reading that was put back nothing was tried, and no cut-off lies there. The \
          interval is the middle 95 % of 999 resamples of the uses, drawn anew by a seed made of \
          the readings themselves; it is rough. None with fewer than ten returned or ten held, \
-         or where undecided proposals would move it.",
+         while nobody said which readings are better, or where undecided proposals would move \
+         it.",
     ),
     (
         "bench_cut_offs",
         "What each cut-off between two bands would have made of the uses with an ended window: \
          parts rejected that held, and parts put back that returned. A cut-off inside a band is \
-         never cheaper.",
+         never cheaper. None while nobody said which readings are better.",
     ),
     (
         "bench_slope",
         "Logistic regression of the return on the reading: change of the log odds per unit of \
          the reading, with its standard error, normal interval and p. Evidence that the test \
-         tells anything at all; the cut-off does not use it.",
+         tells anything at all; the cut-off does not use it. Where p is below 0.05 its sign says \
+         which readings the record points to as the better ones.",
     ),
     (
         "bench_rejected",
@@ -70,7 +72,7 @@ pub struct BenchQuery {
     pub part: Option<String>,
     /// Every role together where absent.
     pub role: Option<PartRole>,
-    /// Absent: taken as higher, and said so.
+    /// Absent: taken as higher for the bands, and no cut-off is given.
     pub better: Option<Better>,
 }
 
@@ -108,6 +110,7 @@ pub fn bench_from(
         period: ground.period,
         role: query.role,
         better: query.better.unwrap_or(Better::Higher),
+        stated: query.better.is_some(),
     };
     let mut parts: Vec<BenchPart> = tally
         .parts

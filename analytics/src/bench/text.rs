@@ -1,10 +1,36 @@
 //! The cut-off in words.
 
 use super::Better;
-use super::estimate::{BenchPart, Kind, NoCutOff};
+use super::estimate::{BenchPart, Kind, Looked, NoCutOff};
 
-/// The answer, or why there is none.
-pub(super) fn sentence(line: &BenchPart, better: Better) -> String {
+/// The answer, or why there is none, and what the record says of the direction.
+pub(super) fn sentence(line: &BenchPart, looked: &Looked) -> String {
+    let answer = answer(line, looked.better);
+    let Some(record) = line.record_points_to else {
+        return answer;
+    };
+    let worse = match record {
+        Better::Higher => "lower",
+        Better::Lower => "higher",
+    };
+    let found = format!("{worse} readings came back more often, beyond what luck explains");
+    match (looked.stated, record == looked.better) {
+        (false, _) => {
+            format!(
+                "{answer} The record points to {} readings as the better ones: {found}.",
+                record.as_str()
+            )
+        }
+        (true, false) => format!(
+            "Against the record: {} is said to be better, but {found}. Check the direction first. \
+             {answer}",
+            looked.better.as_str()
+        ),
+        (true, true) => answer,
+    }
+}
+
+fn answer(line: &BenchPart, better: Better) -> String {
     let cut_off = match (&line.cut_off, line.no_cut_off) {
         (Some(cut_off), _) => cut_off,
         (None, Some(why)) => return format!("No cut-off: {}.", reason(line, why)),
@@ -16,23 +42,25 @@ pub(super) fn sentence(line: &BenchPart, better: Better) -> String {
         Better::Higher => ("up", "below"),
         Better::Lower => ("down", "above"),
     };
-    let said = match cut_off.kind {
-        Kind::Between => format!("Put back from {at} {good}, replace {bad} it"),
+    match cut_off.kind {
+        Kind::Between => {
+            let range = cut_off.interval.as_ref().map_or_else(String::new, |range| {
+                format!(
+                    " (the limit lies somewhere from {} to {}{unit})",
+                    shown(range.low),
+                    shown(range.high)
+                )
+            });
+            format!("Put back from {at} {good}, replace {bad} it{range}.")
+        }
+        // Nothing is cut off here: a range of limits would say otherwise.
         Kind::WorstSeen => {
-            format!("Put back whatever was put back so far; {bad} {at} nothing was tried")
+            format!("Put back whatever was put back so far; {bad} {at} nothing was tried.")
         }
         Kind::BestSeen => {
-            format!("Replace: not even {at}, the best that was put back, was worth it")
+            format!("Replace: not even {at}, the best that was put back, was worth it.")
         }
-    };
-    let range = cut_off.interval.as_ref().map_or_else(String::new, |range| {
-        format!(
-            " (the limit lies somewhere from {} to {}{unit})",
-            shown(range.low),
-            shown(range.high)
-        )
-    });
-    format!("{said}{range}.")
+    }
 }
 
 fn reason(line: &BenchPart, why: NoCutOff) -> String {
@@ -42,6 +70,9 @@ fn reason(line: &BenchPart, why: NoCutOff) -> String {
             line.returned.returns,
             line.returned.count - line.returned.returns
         ),
+        NoCutOff::DirectionNotStated => {
+            "say first whether a higher or a lower reading is the better one".to_owned()
+        }
         NoCutOff::CostsUnknown if line.missing.is_empty() => "a return costs nothing".to_owned(),
         NoCutOff::CostsUnknown => {
             let missing: Vec<&str> = line

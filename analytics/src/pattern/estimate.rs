@@ -33,7 +33,7 @@ pub struct Estimated {
 #[cfg_attr(feature = "schema", schema(as = PatternHint))]
 #[serde(rename_all = "snake_case")]
 pub enum Hint {
-    /// Entirely below 1: workmanship, diagnosis or a mixed population.
+    /// Entirely below 1: workmanship, diagnosis or several causes mixed.
     Early,
     /// Entirely above 1.
     Wear,
@@ -45,9 +45,9 @@ impl Hint {
     #[must_use]
     pub const fn text(self) -> &'static str {
         match self {
-            Self::Early => "early: workmanship, diagnosis or a mixed population",
-            Self::Wear => "wear",
-            Self::NoEvidence => "no evidence",
+            Self::Early => "early: the work, the diagnosis, or several causes mixed",
+            Self::Wear => "more with age: wear",
+            Self::NoEvidence => "no pattern beyond chance",
         }
     }
 }
@@ -76,14 +76,20 @@ pub struct Timing {
     pub followed_days: i32,
     pub too_few: bool,
     pub no_fit: Option<NoFit>,
+    /// First day by which half, and nine in ten, of those that came back were
+    /// back. Absent with too few returns.
+    pub half_back_days: Option<i32>,
+    pub nine_in_ten_back_days: Option<i32>,
     pub shape: Option<Estimated>,
     /// Probability of a shape so far from 1 by chance (likelihood ratio).
     pub shape_p: Option<f64>,
-    /// Days by which 63 % would be back.
+    /// Scale of the fitted life: days by which 63 % of all would be back.
     pub scale_days: Option<Estimated>,
+    /// That day lies beyond what was followed: it was not reached.
+    pub scale_extrapolated: bool,
     /// Days by which 10 % would be back.
     pub b10_days: Option<Estimated>,
-    /// That day lies beyond what was followed: it is extrapolated.
+    /// As with the scale.
     pub b10_extrapolated: bool,
     pub hint: Option<Hint>,
     pub definition: &'static str,
@@ -95,7 +101,7 @@ pub struct Timing {
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AgeReplacement {
     pub days: f64,
-    /// The age lies beyond what was followed: it is extrapolated.
+    /// The age lies beyond what was followed: it was not reached.
     pub extrapolated: bool,
     /// Share of the cost of waiting for the return that is saved.
     pub saving: f64,
@@ -124,6 +130,20 @@ fn moments<'a>(
     })
 }
 
+/// The first day by which this share of the returns, so many of so many, were
+/// back: an order statistic, in whole numbers.
+fn back_by(moments: &[(i32, Moment)], returns: i64, (part, whole): (i128, i128)) -> Option<i32> {
+    let mut back: Vec<(i32, i64)> =
+        moments.iter().map(|(days, moment)| (*days, moment.events)).collect();
+    back.sort_unstable();
+    let enough = i128::from(returns) * part;
+    let mut sum: i128 = 0;
+    back.into_iter().filter(|(_, events)| *events > 0).find_map(|(days, events)| {
+        sum += i128::from(events);
+        (sum * whole >= enough).then_some(days)
+    })
+}
+
 fn estimated(estimate: weibull::Estimate) -> Option<Estimated> {
     let weibull::Estimate { value, standard_error, low, high } = estimate;
     let sound = [value, standard_error, low, high].iter().all(|number| number.is_finite());
@@ -146,9 +166,15 @@ pub(super) fn timing(
     let censored: i64 = moments.iter().map(|(_, moment)| moment.censored).sum();
     let followed_days = moments.iter().map(|(days, _)| *days).max().unwrap_or(0);
     let too_few = returns < TOO_FEW;
+    let back = |share| (!too_few).then(|| back_by(&moments, returns, share)).flatten();
+    let (half_back_days, nine_in_ten_back_days) = (back((1, 2)), back((9, 10)));
     let fit = (!too_few).then(|| weibull::fit(moments.into_iter().map(|(_, m)| m))).flatten();
     let shape = fit.and_then(|fit| fit.shape_estimate(LEVEL)).and_then(estimated);
     let b10 = fit.and_then(|fit| fit.life(TENTH, LEVEL)).and_then(estimated);
+    let scale = fit.and_then(|fit| fit.scale_estimate(LEVEL)).and_then(estimated);
+    let beyond = |estimate: &Option<Estimated>| {
+        estimate.as_ref().is_some_and(|estimate| estimate.value > f64::from(followed_days))
+    };
     let timing = Timing {
         count: returns + censored,
         returns,
@@ -159,11 +185,14 @@ pub(super) fn timing(
             (false, None) => Some(NoFit::NoShape),
             (false, Some(_)) => None,
         },
+        half_back_days,
+        nine_in_ten_back_days,
         hint: shape.as_ref().map(|shape| hint(&shape.interval)),
         shape,
         shape_p: fit.and_then(|fit| fit.shape_test()).map(|test| test.p),
-        scale_days: fit.and_then(|fit| fit.scale_estimate(LEVEL)).and_then(estimated),
-        b10_extrapolated: b10.as_ref().is_some_and(|b10| b10.value > f64::from(followed_days)),
+        scale_extrapolated: beyond(&scale),
+        scale_days: scale,
+        b10_extrapolated: beyond(&b10),
         b10_days: b10,
         definition,
         jobs,

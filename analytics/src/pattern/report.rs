@@ -11,7 +11,8 @@ use crate::reuse::{Choice, DONE, Ground, ReuseTally};
 use crate::words::PartRole;
 
 const NOTE: &str = "A hint, not a finding: the days of returns are few and of mixed causes, and \
-    a shape says nothing about one part.";
+    they say nothing about one part. Most repairs never come back, and that alone makes this \
+    look early.";
 
 const DEFINITIONS: &[(&str, &str)] = &[
     (
@@ -29,10 +30,16 @@ const DEFINITIONS: &[(&str, &str)] = &[
          confirmed comeback's order, or the day it was told that the repair had not held.",
     ),
     (
+        "back_by",
+        "Of those that came back so far, the first day by which half of them were back, and nine \
+         in ten. Counted, not fitted; not told of fewer than ten.",
+    ),
+    (
         "hint",
         "By the interval of the shape: entirely below 1 the rate of returns falls with the days \
-         (early: workmanship, diagnosis or a mixed population), entirely above 1 it rises \
-         (wear), else there is no evidence. A hint, not a finding.",
+         (early: workmanship, diagnosis or several causes mixed), entirely above 1 it rises \
+         (wear), else there is no pattern beyond chance. Repairs that never come back pull the \
+         shape below 1 by themselves. A hint, not a finding.",
     ),
     (
         "age_replacement",
@@ -40,8 +47,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
          time costs least per day, with a replacement in time at C_n (access, fitting and part) \
          and a return at C_b (the same and the rest of a return), as in the clean-or-replace \
          advice. Absent where no age saves half a percent of waiting for the return, or the costs \
-         are not known. What \
-         lies beyond the days that were followed is extrapolated, and says so.",
+         are not known. A day that lies beyond the days that were followed was not reached, and \
+         says so.",
     ),
 ];
 

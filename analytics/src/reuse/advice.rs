@@ -76,6 +76,12 @@ pub struct Advice {
     /// The answer in a sentence, and what a reader must know of it.
     pub text: String,
     pub note: &'static str,
+    /// The parts on which the vehicle maker's procedure decides.
+    pub caution: &'static str,
+    /// What either choice costs on average, by both ledgers. Written by who
+    /// knows how the currency is written; absent where cleaning cannot cure or
+    /// the costs are not known.
+    pub money_text: Option<String>,
     pub clean: Side,
     pub replace: Side,
     /// Left alone: the third choice for a quiet part.
@@ -164,6 +170,8 @@ impl Ground<'_> {
             basis: Basis::of_cases(weighed.clean.own.cases),
             text: String::new(),
             note: text::NOTE,
+            caution: text::CAUTION,
+            money_text: None,
             clean: side(
                 Choice::CleanedReused,
                 &weighed.clean,

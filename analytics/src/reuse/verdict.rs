@@ -6,7 +6,7 @@ use crate::stats::beta::{Beta, probability_above_both, probability_exceeds};
 
 /// From this probability on a statement is acted on; at its complement or
 /// below, its opposite is.
-const SURE: f64 = 0.8;
+pub(super) const SURE: f64 = 0.8;
 /// Further cases past which more of them are not offered as an answer.
 const MOST_CASES: i64 = 1_000;
 

@@ -19,6 +19,9 @@ use crate::words::Curable;
 /// Confirmed causes of which at least this share is not curable make a part
 /// that cleaning does not cure.
 const MOSTLY: f64 = 0.8;
+/// So many confirmed causes, none of them curable, do so too: nobody tries on a
+/// part what never helped. Common practice, no source.
+const NEVER: i64 = 3;
 
 /// Only jobs on which something was done have part uses that count.
 pub(crate) const DONE: (&str, &str) = ("done", "true");
@@ -71,7 +74,8 @@ impl Weighed {
 }
 
 fn mostly_incurable(confirmed: i64, incurable: i64) -> bool {
-    confirmed >= TOO_FEW && incurable as f64 >= MOSTLY * confirmed as f64
+    (confirmed >= NEVER && incurable == confirmed)
+        || (confirmed >= TOO_FEW && incurable as f64 >= MOSTLY * confirmed as f64)
 }
 
 impl<'a> Ground<'a> {

@@ -163,6 +163,8 @@ pub(super) struct ReportPage {
     lead: String,
     /// The reports that belong to this one.
     beside: Vec<Choice>,
+    /// What is chosen by the links.
+    choosing: &'static str,
     choices: Vec<Choice>,
     period: Period,
     pub tables: Vec<ShownTable>,
@@ -182,6 +184,7 @@ impl ReportPage {
             viewer,
             title,
             lead,
+            choosing: "By",
             choices: Vec::new(),
             period: Period {
                 action: asked.csv.split('?').next().unwrap_or_default().to_owned(),
@@ -192,7 +195,15 @@ impl ReportPage {
                     .unwrap_or_else(|| query.week.as_ref().map_or(String::new(), |_| day(head.to))),
                 kept: KEPT
                     .into_iter()
-                    .zip([&query.by, &query.symptom, &query.as_of, &query.window])
+                    .zip([
+                        &query.by,
+                        &query.symptom,
+                        &query.as_of,
+                        &query.window,
+                        &query.part,
+                        &query.role,
+                        &query.better,
+                    ])
                     .filter_map(|(name, value)| Some((name, value.clone()?)))
                     .collect(),
                 ..Period::default()
@@ -200,6 +211,12 @@ impl ReportPage {
             tables: Vec::new(),
             foot: Foot::of(asked),
         }
+    }
+
+    /// A choice of what the figures are made under.
+    pub fn choosing(mut self, what: &'static str, choices: Vec<Choice>) -> Self {
+        (self.choosing, self.choices) = (what, choices);
+        self
     }
 
     /// The columns to group by, as links that keep the period.

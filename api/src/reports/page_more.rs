@@ -4,7 +4,7 @@ use actix_web::{HttpRequest, HttpResponse};
 
 use super::page::{Choice, Found, ReportPage, found, laid_out};
 use super::query::ReportName;
-use super::table::tables;
+use super::table::for_people;
 use crate::domain::role::Permission;
 use crate::problem::Problem;
 use crate::web::ctx::Ctx;
@@ -47,8 +47,8 @@ const fn said(name: ReportName, own: bool) -> Said {
         },
         ReportName::Pattern => Said {
             title: "When parts come back",
-            lead: "Early returns hint at workmanship or a wrong diagnosis, late ones at wear. A hint, not \
-                a finding.",
+            lead: "Early returns hint at the work or the diagnosis, late ones at wear. A hint, not a \
+                finding.",
             by: &[],
         },
         _ => Said {
@@ -74,10 +74,31 @@ async fn view(ctx: Ctx, req: HttpRequest, name: ReportName) -> Result<HttpRespon
     if let Some(by) = by.filter(|_| !said.by.is_empty()) {
         shown = shown.grouped(said.by, by, &asked);
     }
-    let mut seen = tables(&asked.report);
+    if name == ReportName::Bench {
+        shown =
+            shown.choosing("Better reading", directions(&asked.csv, asked.query.better.as_deref()));
+    }
+    let mut seen = for_people(&asked.report);
     seen.retain(|table| !table.rows.is_empty() || table.note.is_some());
     shown.tables = laid_out(&seen, &standing);
     page::html(&shown)
+}
+
+/// The better reading as links, all else that was asked kept.
+fn directions(address: &str, chosen: Option<&str>) -> Vec<Choice> {
+    let (path, query) = address.split_once('?').unwrap_or((address, ""));
+    let kept: String = query
+        .split('&')
+        .filter(|pair| !pair.is_empty() && !pair.starts_with("better="))
+        .map(|pair| format!("{pair}&"))
+        .collect();
+    ["higher", "lower"]
+        .map(|word| Choice {
+            label: word.to_owned(),
+            place: format!("{path}?{kept}better={word}"),
+            here: chosen == Some(word),
+        })
+        .into()
 }
 
 macro_rules! pages {
@@ -140,4 +161,24 @@ pub(super) fn beside(name: ReportName, viewer: &Viewer, shop: &str) -> Vec<Choic
             here: *other == name,
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_direction_keeps_all_else_that_was_asked() {
+        let address = "/shops/four/bench-readings?part=IAV-100&better=higher&window=60&";
+        let seen: Vec<(String, bool)> = directions(address, Some("higher"))
+            .into_iter()
+            .map(|choice| (choice.place, choice.here))
+            .collect();
+        let place =
+            |word: &str| format!("/shops/four/bench-readings?part=IAV-100&window=60&better={word}");
+        assert_eq!(seen, [(place("higher"), true), (place("lower"), false)]);
+        let bare: Vec<String> =
+            directions("/b?", None).into_iter().map(|choice| choice.place).collect();
+        assert_eq!(bare, ["/b?better=higher", "/b?better=lower"]);
+    }
 }

@@ -11,7 +11,7 @@ use crate::web::form::refused;
 use crate::web::page::Viewer;
 
 /// A form's parameters that a report's period keeps.
-pub(super) const KEPT: [&str; 4] = ["by", "symptom", "as_of", "window"];
+pub(super) const KEPT: [&str; 7] = ["by", "symptom", "as_of", "window", "part", "role", "better"];
 
 /// The form for a report's period.
 #[derive(Default)]

@@ -63,8 +63,9 @@ pub struct LedgerView {
 /// What an answer rests on, in words.
 pub struct AdviceView {
     verdict: &'static str,
-    because: Vec<&'static str>,
+    because: Vec<String>,
     text: String,
+    money: Option<String>,
     basis: &'static str,
     facts: Vec<(&'static str, String)>,
     ledgers: Vec<LedgerView>,
@@ -88,6 +89,7 @@ pub struct ReusePage {
     shop: String,
     currency: String,
     note: &'static str,
+    caution: &'static str,
     /// Whether what things cost may be seen, and told.
     costs: bool,
     /// What was asked about.
@@ -133,6 +135,7 @@ impl ReusePage {
             viewer,
             currency: money.code().to_owned(),
             note: report.note,
+            caution: report.caution,
             costs,
             asked_part: query.part.clone(),
             cleaned,
@@ -255,8 +258,9 @@ fn ledgers(advice: &Advice, money: &Currency) -> Vec<LedgerView> {
 fn told_advice(advice: &Advice, money: Option<&Currency>) -> AdviceView {
     AdviceView {
         verdict: verdict(advice.verdict),
-        because: advice.decided_by.iter().map(|by| because(*by)).collect(),
+        because: advice.decided_by.iter().map(|by| because(*by, advice.ceiling)).collect(),
         text: tight(&advice.text),
+        money: advice.money_text.as_deref().map(tight),
         basis: basis(advice.basis),
         facts: facts(advice, money),
         ledgers: money.map(|money| ledgers(advice, money)).unwrap_or_default(),
@@ -267,18 +271,18 @@ fn told_advice(advice: &Advice, money: Option<&Currency>) -> AdviceView {
 fn facts(advice: &Advice, money: Option<&Currency>) -> Vec<(&'static str, String)> {
     let mut facts = priced(advice, money);
     facts.push((
-        "Ceiling",
+        "The shop's limit",
         format!(
-            "{}; probability that a cleaned one comes back above it and more often than a new \
-             one: {}",
+            "{} may come back; chance that cleaned ones come back more often than that, and than \
+             new ones: {}",
             percent(advice.ceiling),
             percent(advice.probability_over_ceiling)
         ),
     ));
     if advice.confirmed_causes > 0 {
         let text = format!(
-            "of {} confirmed causes cleaning cannot cure {}",
-            advice.confirmed_causes, advice.incurable_causes
+            "cleaning could not cure {} of {} confirmed causes",
+            advice.incurable_causes, advice.confirmed_causes
         );
         facts.push(("Causes", text));
     }
@@ -313,14 +317,28 @@ fn priced(advice: &Advice, money: Option<&Currency>) -> Vec<(&'static str, Strin
         }
     }
     if let Some(gap) = advice.break_even_gap {
-        let text = format!(
-            "replacing costs less together when a cleaned part comes back at least {} points more \
-             often than a new one",
-            percent(gap).trim_end_matches(" %")
-        );
-        facts.push(("Break-even", text));
+        facts.push(("Break-even", break_even(gap, advice.break_even_share)));
     }
     facts
+}
+
+/// Where the two choices cost customer and shop the same together.
+fn break_even(gap: f64, share: Option<f64>) -> String {
+    let points = percent(gap.abs());
+    let points = points.trim_end_matches(" %");
+    if share.is_some_and(|share| share <= 0.0) {
+        "replacing is cheaper even if no cleaned one came back".to_owned()
+    } else if gap < 0.0 {
+        format!(
+            "replacing costs less together unless a cleaned part comes back at least {points} \
+             points less often than a new one"
+        )
+    } else {
+        format!(
+            "replacing costs less together when a cleaned part comes back at least {points} points \
+             more often than a new one"
+        )
+    }
 }
 
 /// Rounded to whole minor units, the currency standing elsewhere.
@@ -359,11 +377,11 @@ const fn basis(basis: Basis) -> &'static str {
     }
 }
 
-const fn because(by: DecidedBy) -> &'static str {
+fn because(by: DecidedBy, ceiling: f64) -> String {
     match by {
-        DecidedBy::NotCurable => "cleaning does not cure the cause",
-        DecidedBy::Ceiling => "the shop's ceiling",
-        DecidedBy::Money => "the money, together",
+        DecidedBy::NotCurable => "cleaning does not cure the cause".to_owned(),
+        DecidedBy::Ceiling => tight(&format!("over the shop's {} limit", percent(ceiling))),
+        DecidedBy::Money => "replacing costs customer and shop less together".to_owned(),
     }
 }
 

@@ -3,6 +3,7 @@
 
 mod days;
 mod known;
+mod money;
 mod run;
 
 use analytics::bench::Better;

@@ -18,10 +18,12 @@ use std::fmt;
 
 use analytics::figure::{Interval, Share};
 use analytics::labor::Ratio;
+use analytics::words::PartRole;
 use chrono::NaiveDate;
 
 use super::query::Report;
 use crate::domain::money::Currency;
+use crate::web::words::Shown;
 
 /// A table of a report.
 #[derive(Debug, Clone, PartialEq)]
@@ -191,6 +193,48 @@ pub fn tables(report: &Report) -> Vec<Table> {
     }
 }
 
+/// The tables as people read them, on a page and on a terminal: lines that can
+/// say nothing are counted in one, and what the notes say is not said again.
+#[must_use]
+pub fn for_people(report: &Report) -> Vec<Table> {
+    let mut tables = tables(report);
+    tables.iter_mut().for_each(Table::roles_in_words);
+    match report {
+        Report::Reuse(_) => reuse::for_people(tables),
+        Report::Pattern(report) => pattern::for_people(report, tables),
+        Report::Bench(_) => bench::for_people(tables),
+        _ => tables,
+    }
+}
+
+impl Table {
+    /// What a part was held as, in the words of the job's page.
+    fn roles_in_words(&mut self) {
+        let Some(at) = self.columns.iter().position(|column| column.key == "role") else {
+            return;
+        };
+        for cell in self.rows.iter_mut().filter_map(|row| row.cells.get_mut(at)) {
+            if let Cell::Text(code) = cell
+                && let Some(role) = PartRole::parse(code)
+            {
+                *code = role.shown().to_owned();
+            }
+        }
+    }
+
+    /// Without a column.
+    fn drop_column(&mut self, key: &str) {
+        if let Some(at) = self.columns.iter().position(|column| column.key == key) {
+            self.columns.remove(at);
+            for row in &mut self.rows {
+                if at < row.cells.len() {
+                    row.cells.remove(at);
+                }
+            }
+        }
+    }
+}
+
 /// A share between 0 and 1 in percent, to about two figures.
 #[must_use]
 pub fn percent(share: f64) -> String {
@@ -323,7 +367,7 @@ mod tests {
             let report = cases::report(name, &ReportQuery::default());
             let tables = tables(&report);
             assert!(!tables.is_empty());
-            for table in tables {
+            for table in tables.into_iter().chain(for_people(&report)) {
                 for row in &table.rows {
                     assert_eq!(row.cells.len(), table.columns.len(), "{}", table.key);
                 }

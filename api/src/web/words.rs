@@ -86,7 +86,7 @@ shown! {
     }
     PartRole {
         Suspect = "suspect",
-        Bystander = "bystander",
+        Bystander = "in the way",
         Damaged = "damaged by the fault",
         Wish = "customer's wish",
     }

@@ -7,7 +7,7 @@ use analytics::comeback::{self, ComebackReport};
 use analytics::compare::{CompareReport, compare};
 use analytics::effect::{EffectQuery, EffectReport, effect};
 use analytics::figure::Head;
-use analytics::history::History;
+use analytics::history::{History, ShopFacts};
 use analytics::labor::{self, ComebackCost, LaborLine, LaborReport, Ratio};
 use analytics::path::{CheckOrderReport, PathReport, check_orders, paths};
 use analytics::pattern::{PatternQuery, PatternReport, pattern};
@@ -20,9 +20,11 @@ use analytics::weekly::{WeekQuery, WeeklyReview, weekly};
 use analytics::words::PartRole;
 use serde::Serialize;
 
+use super::money::money_text;
 use super::{Known, ReportName, ReportQuery, Resolved, resolve};
 use crate::domain::clock::UtcStamp;
 use crate::domain::refusal::Refusal;
+use crate::reports::table::currency;
 use crate::shops::model::Shop;
 
 /// One report's answer.
@@ -141,13 +143,28 @@ fn reuse_report(history: &History, asked: &Resolved) -> ReuseReport {
         wanted.part.as_ref().is_none_or(|part| *part == line.part)
             && wanted.role.is_none_or(|role| line.role == Some(role))
     });
-    let Some(part) = &wanted.part else {
-        return report;
-    };
+    if let Some(part) = &wanted.part {
+        answer_about(&mut report, part, asked, (&tally, history.facts()));
+    }
+    let money = currency(&report.head.currency);
+    for advice in report.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
+        advice.money_text = money_text(advice, &money);
+    }
+    report
+}
+
+/// Puts the advice on the asked part, with what was asked with it, in its lines.
+fn answer_about(
+    report: &mut ReuseReport,
+    part: &str,
+    asked: &Resolved,
+    (tally, facts): (&ReuseTally, &ShopFacts),
+) {
+    let wanted = &asked.part;
     let roles = wanted.role.map_or(vec![PartRole::Suspect, PartRole::Bystander], |role| vec![role]);
     for held in roles.into_iter().filter_map(HeldRole::of) {
         let question = AdviceQuery {
-            part: part.clone(),
+            part: part.to_owned(),
             role: held,
             cause_curable: wanted.curable,
             bench_tested: wanted.tested,
@@ -155,13 +172,13 @@ fn reuse_report(history: &History, asked: &Resolved) -> ReuseReport {
             window_days: asked.figures.window_days,
             overrides: wanted.overrides,
         };
-        let advice = advise_from(&tally, history.facts(), &question);
+        let advice = advise_from(tally, facts, &question);
         let role = Some(held.part_role());
         match report.parts.iter_mut().find(|line| line.role == role) {
             Some(line) => line.advice = Some(advice),
             None => report.parts.push(PartLine {
-                part: part.clone(),
-                name: part.clone(),
+                part: part.to_owned(),
+                name: part.to_owned(),
                 role,
                 uses: 0,
                 choices: Vec::new(),
@@ -169,7 +186,6 @@ fn reuse_report(history: &History, asked: &Resolved) -> ReuseReport {
             }),
         }
     }
-    report
 }
 
 /// Leaves of a report what may be seen without costs: shares and verdicts stay,
@@ -184,6 +200,7 @@ pub fn without_costs(report: &mut Report) {
                 advice.break_even_gap = None;
                 advice.break_even_share = None;
                 advice.while_open_threshold = None;
+                advice.money_text = None;
             }
             &mut reuse.head
         }

@@ -476,8 +476,10 @@ fn without_costs_no_amount_is_left_nor_what_amounts_make() {
     let text = serde_json::to_string(&reuse).unwrap();
     let gap = "\"break_even_gap\":";
     assert!(!text.contains(&format!("{gap}null")) && text.contains("\"minor\":6000.0"), "{text}");
+    assert!(text.contains("Counting customer and shop together, "), "{text}");
     without_costs(&mut reuse);
     let text = serde_json::to_string(&reuse).unwrap();
     assert!(!text.contains("minor") && !text.contains(&format!("{gap}0.")), "{text}");
+    assert!(!text.contains("Counting") && !text.contains("USD)"), "{text}");
     assert!(reuse.head().definitions.contains_key("costs"));
 }

@@ -4,6 +4,7 @@ use analytics::reuse::{Advice, Basis, Choice, DecidedBy, PartLine, ReuseReport, 
 
 use super::{Cell, Column, Row, Table, currency, number, share, text};
 use crate::domain::money::Currency;
+use crate::web::words::Shown;
 
 const CHOICES: &[Column] = &[
     text("part", "Part"),
@@ -12,10 +13,10 @@ const CHOICES: &[Column] = &[
     text("choice", "Done with it"),
     number("uses", "Uses"),
     number("returns", "Back so far"),
-    share("part_return", "Part returns"),
-    share("closed", "Closed windows"),
-    share("possible", "If all proposed"),
-    share("comebacks", "Job comebacks"),
+    share("part_return", "Part came back"),
+    share("closed", "Of those with all days over"),
+    share("possible", "If every undecided one counts"),
+    share("comebacks", "Job came back"),
 ];
 
 const ADVICE: &[Column] = &[
@@ -24,11 +25,11 @@ const ADVICE: &[Column] = &[
     text("verdict", "Verdict"),
     text("decided_by", "Because of"),
     text("basis", "Basis"),
-    number("clean_return_share", "Back if cleaned"),
-    number("replace_return_share", "Back if replaced"),
-    number("ceiling", "Ceiling"),
-    number("over_ceiling_probability", "Chance above it"),
-    number("break_even_gap", "Break-even gap"),
+    number("clean_return_share", "Best estimate, cleaned"),
+    number("replace_return_share", "Best estimate, replaced"),
+    number("ceiling", "Shop's limit"),
+    number("over_ceiling_probability", "Chance that cleaned is over it"),
+    number("break_even_gap", "Cleaned may come back more by"),
     number("access_minutes", "Access min"),
     text("access_from", "from"),
     number("part_cost", "Part cost"),
@@ -37,9 +38,9 @@ const ADVICE: &[Column] = &[
     number("together_replace", "Replace, together"),
     number("shop_clean", "Clean, shop"),
     number("shop_replace", "Replace, shop"),
-    number("loss_if_clean", "Loss if cleaned"),
-    number("loss_if_replace", "Loss if replaced"),
-    share("untouched", "Left alone"),
+    number("loss_if_clean", "Extra cost if cleaning was wrong"),
+    number("loss_if_replace", "Extra cost if replacing was wrong"),
+    share("untouched", "Left alone, came back"),
 ];
 
 pub(super) fn tables(report: &ReuseReport) -> Vec<Table> {
@@ -49,7 +50,7 @@ pub(super) fn tables(report: &ReuseReport) -> Vec<Table> {
         Table {
             key: "choices",
             title: "What became of parts".to_owned(),
-            note: Some(report.note.to_owned()),
+            note: Some(format!("{}\n{}", report.note, report.caution)),
             columns: CHOICES.to_vec(),
             rows: report.parts.iter().flat_map(choice_rows).collect(),
         },
@@ -66,9 +67,33 @@ pub(super) fn tables(report: &ReuseReport) -> Vec<Table> {
 /// The answers in words, one a line.
 fn says<'a>(advice: impl Iterator<Item = &'a Advice>) -> Option<String> {
     let lines: Vec<String> = advice
-        .map(|advice| format!("{} as {}: {}", advice.part, advice.role.as_str(), advice.text))
+        .map(|advice| {
+            let held = advice.role.part_role().shown();
+            let money = advice.money_text.as_ref().map(|text| format!(" {text}"));
+            format!("{}, {held}: {}{}", advice.part, advice.text, money.unwrap_or_default())
+        })
         .collect();
     (!lines.is_empty()).then(|| lines.join("\n"))
+}
+
+/// Where replacing is cheaper at any share of returns, no gap says so plainly.
+pub(super) fn for_people(mut tables: Vec<Table>) -> Vec<Table> {
+    for table in &mut tables {
+        let at = |key: &str| table.columns.iter().position(|column| column.key == key);
+        let (Some(gap), Some(new)) = (at("break_even_gap"), at("replace_return_share")) else {
+            continue;
+        };
+        for row in &mut table.rows {
+            if let (Some(Cell::Percent(more)), Some(Cell::Percent(share))) =
+                (row.cells.get(gap), row.cells.get(new))
+                && more + share <= 0.0
+                && let Some(cell) = row.cells.get_mut(gap)
+            {
+                *cell = Cell::text("replacing is cheaper even if none came back");
+            }
+        }
+    }
+    tables
 }
 
 fn choice_rows(line: &PartLine) -> impl Iterator<Item = Row> + '_ {
@@ -156,9 +181,9 @@ pub const fn basis_label(basis: Basis) -> &'static str {
 
 const fn because(by: DecidedBy) -> &'static str {
     match by {
-        DecidedBy::NotCurable => "cause not curable by cleaning",
-        DecidedBy::Ceiling => "ceiling",
-        DecidedBy::Money => "money",
+        DecidedBy::NotCurable => "cleaning cannot cure it",
+        DecidedBy::Ceiling => "over the shop's limit",
+        DecidedBy::Money => "costs less together",
     }
 }
 
