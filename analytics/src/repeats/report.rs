@@ -42,7 +42,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "by_visits",
         "Vehicles by their visits so far. They are followed for different lengths of time: compare \
-         the means, not these counts.",
+         the averages, not these counts.",
     ),
 ];
 
