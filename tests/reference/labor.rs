@@ -231,6 +231,12 @@ proptest! {
             for line in report.lines.iter().filter(clocked) {
                 prop_assert_eq!(selected(&both, &line.jobs, day(180)), line.count, "{}", &line.jobs);
             }
+            // Whoever was clocked on a comeback, it opens to exactly these.
+            let named = report.lines.iter().filter(|line| line.group.is_some());
+            for line in named.chain([&report.total]) {
+                let opened = selected(&both, &line.comeback_jobs, day(180));
+                prop_assert_eq!(opened, line.comebacks, "{}", &line.comeback_jobs);
+            }
             let total = |figure: fn(&LaborLine) -> f64| {
                 let sum: f64 = report.lines.iter().map(figure).sum();
                 (sum - figure(&report.total)).abs()

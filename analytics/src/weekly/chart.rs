@@ -84,6 +84,17 @@ pub struct ChartRule {
     pub jobs: Option<String>,
 }
 
+impl ChartRule {
+    /// Its pattern is rarer than chance brings it: where it is not raised, an
+    /// earlier week has raised it.
+    #[must_use]
+    pub fn is_rare(&self) -> bool {
+        let point = self.rule == Rule::OneBeyondThree.name();
+        let bound = if point { POINT_CHANCE } else { RUN_CHANCE };
+        self.probability.is_some_and(|chance| chance < bound)
+    }
+}
+
 /// The chart.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
