@@ -17,7 +17,7 @@ use serde::Serialize;
 
 pub use alarms::{Alarm, AlarmDirection, AlarmSource, WeekAnswer};
 pub use arrivals::{Answer, Arrivals, SystemArrivals};
-pub use chart::{ChartPoint, ChartRule, ClosingChart};
+pub use chart::{ChartPoint, ChartRule, ClosingChart, Outside};
 pub use cohorts::Cohort;
 pub use cost::{WeekCost, WeekCostLine};
 pub use lists::{ClosedLine, Tallied, Undecided};
@@ -92,9 +92,9 @@ const DEFINITIONS: &[(&str, &str)] = &[
          repair told not to have held), against those expected from \
          all repaired complaints at risk: the chance of a day to bring one, by elapsed days and \
          system, as seen in the 52 weeks before. Exact Poisson; more or fewer than usual where \
-         the two-sided probability is below 2 %. The standard error of the expected is of the \
-         returns it was learned from. Not yet: fewer than 26 weeks of record before \
-         the week, or the week has not begun.",
+         the two-sided probability is below 2 %; a normal week has one of the other counts. The \
+         standard error of the expected is of the returns it was learned from. Not yet: fewer than \
+         26 weeks of record before the week, or the week has not begun.",
     ),
     (
         "chart",
@@ -114,7 +114,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "chart_week",
         "Of the jobs closed in the week, the share that came back inside the window, which has \
-         ended for all of them. Wilson's interval.",
+         ended for all of them. Wilson's interval. Its probability is the exact binomial chance of \
+         a count as far off on its side, where nothing has changed.",
     ),
     (
         "comeback_cost",

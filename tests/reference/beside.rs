@@ -10,7 +10,7 @@ use analytics::path::paths;
 use analytics::select::{Selector, select};
 use analytics::slice::slice;
 use analytics::weekly::{WeekQuery, weekly};
-use analytics::words::{Activity, Disposition, Outcome, PartRole, Payer, Told};
+use analytics::words::{Activity, Curable, Disposition, Outcome, PartRole, Payer, Told};
 use proptest::prelude::*;
 
 use crate::shop::{Shop, day, facts, selected, until};
@@ -262,6 +262,24 @@ fn a_trainee_s_comebacks_are_the_supervisor_s_and_the_hours_the_trainee_s() {
     let labor = labor_by(&history, "technician", &until(200));
     assert_eq!(line(&labor, "Kofi").unclocked, 1);
     assert!(labor.lines.iter().all(|line| line.group.as_deref() != Some("Ilse")));
+}
+
+/// What was found this time is known from the hand-over of the later job on.
+#[test]
+fn a_comeback_tells_both_causes() {
+    let mut shop = Shop::default();
+    let first = shop.job("engine.tick", 10);
+    shop.cause(Curable::No);
+    let back = shop.job("engine.tick", 40);
+    shop.last_job().cause = Some("belt-worn".to_owned());
+    shop.link(first, back, day(38), "misdiagnosis");
+    let history = shop.history(facts());
+    for (as_of, found) in [(39, None), (40, Some("belt-worn"))] {
+        let report = comeback_report(&history, as_of);
+        let line = &report.returns[0];
+        assert_eq!(line.earlier_cause.as_deref(), Some("lifter-worn"));
+        assert_eq!(line.later_cause.as_deref(), found);
+    }
 }
 
 /// By hand: 4 x 6.50 and 2.5 x 1.99 (4.975, half up) are 30.98; sublet 45.00;

@@ -88,6 +88,7 @@ fn a_comeback_credits_no_flat_rate_hours() {
     let tomas = line(&report, "Tomas");
     assert_eq!((tomas.efficiency.value, tomas.efficiency_without_comebacks.value), (None, None));
     assert_eq!((tomas.comebacks, tomas.comeback_hours), (1, 2.0));
+    assert!(tomas.comeback_jobs.starts_with("credited=Tomas&first_repair=false&clocked=true"));
     // 2 h at 90.00, one part at 60.00, 60.00 besides, less 0.2 h at 140.00.
     let cost = &report.comebacks;
     assert_eq!((cost.count, cost.labor_minor, cost.parts_minor), (1, Some(18_000), Some(6_000)));
@@ -229,6 +230,12 @@ proptest! {
             let clocked = |line: &&LaborLine| line.group.is_some() && line.unclocked == 0;
             for line in report.lines.iter().filter(clocked) {
                 prop_assert_eq!(selected(&both, &line.jobs, day(180)), line.count, "{}", &line.jobs);
+            }
+            // Whoever was clocked on a comeback, it opens to exactly these.
+            let named = report.lines.iter().filter(|line| line.group.is_some());
+            for line in named.chain([&report.total]) {
+                let opened = selected(&both, &line.comeback_jobs, day(180));
+                prop_assert_eq!(opened, line.comebacks, "{}", &line.comeback_jobs);
             }
             let total = |figure: fn(&LaborLine) -> f64| {
                 let sum: f64 = report.lines.iter().map(figure).sum();

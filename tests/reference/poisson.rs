@@ -1,6 +1,6 @@
 //! Garwood (1936); expected numbers from scipy `chi2.ppf` and R `poisson.test`.
 
-use analytics::stats::poisson::{at_least, at_most, mean_interval, two_sided};
+use analytics::stats::poisson::{at_least, at_most, central_range, mean_interval, two_sided};
 
 use crate::files::{case, close, tell};
 
@@ -34,5 +34,23 @@ fn exact_tails() {
         (two_sided(2, 2.0), 1.0),
     ] {
         assert!((ours - theirs).abs() < 1e-12, "{ours} against {theirs}");
+    }
+}
+
+/// The counts with a two-sided probability of at least 2 % and of at least 5 %,
+/// from sums of exp(-m) m^k / k! in Python 3.
+#[test]
+fn counts_of_a_normal_week() {
+    for (mean, at_2, at_5) in [
+        (0.0, (0, 0), (0, 0)),
+        (0.4, (0, 2), (0, 2)),
+        (1.8, (0, 6), (0, 5)),
+        (2.7, (0, 7), (0, 6)),
+        (6.2, (1, 13), (2, 11)),
+        (12.0, (5, 21), (6, 19)),
+        (30.0, (18, 43), (20, 41)),
+    ] {
+        assert_eq!(central_range(mean, 0.02), Some(at_2), "{mean}");
+        assert_eq!(central_range(mean, 0.05), Some(at_5), "{mean}");
     }
 }

@@ -5,7 +5,7 @@ use analytics::comeback::By;
 use analytics::history::{History, PayBackRow, Rows};
 use analytics::labor::ComebackCost;
 use analytics::weekly::{
-    Alarm, AlarmSource, Answer, ChartRule, MoverAnswer, WeekAnswer, WeekQuery, WeeklyReview, weekly,
+    Alarm, AlarmSource, Answer, ChartRule, MoverAnswer, Outside, WeekAnswer, WeekQuery, WeeklyReview, weekly,
 };
 use analytics::words::{Activity, Disposition, LinkState, PartRole, Told};
 use chrono::NaiveDate;
@@ -88,6 +88,10 @@ fn the_chart_by_hand() {
         near(newest.z.unwrap(), z);
         assert_eq!(newest.low, Some(0.0));
         near(newest.high.unwrap(), 0.121_985_815_602_836_89);
+        // Of seven inside the limits the chance is told as well.
+        near(newest.probability.unwrap(), tail.unwrap_or(0.003_758_449_753_129_268));
+        let outside = raised.then_some(Outside { above: true, by_luck: false });
+        assert_eq!(newest.outside(), outside);
         let rule = rule(&review, POINT);
         assert_eq!((rule.armed, rule.met, rule.raised), (true, tail.is_some(), raised));
         assert_eq!(rule.probability.is_some(), tail.is_some());
@@ -116,6 +120,9 @@ fn what_chance_does_often_is_no_alarm() {
     near(review.chart.sigma_z.unwrap(), 1.0);
     near(review.chart.points[0].high.unwrap(), 0.129_731_800_328_267_06);
     near(point.probability.unwrap(), 0.012_955_285_058_659_321);
+    let newest = &review.chart.points[0];
+    near(newest.probability.unwrap(), 0.012_955_285_058_659_321);
+    assert_eq!(newest.outside(), Some(Outside { above: true, by_luck: true }));
     // Half a comeback a week is too little to look for runs.
     assert_eq!((rule(&review, RUN).armed, rule(&review, RUN).met), (false, false));
     assert_eq!(review.chart.answer, Answer::WithinTheUsual);

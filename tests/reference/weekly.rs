@@ -46,6 +46,8 @@ fn a_week_like_the_others_is_within_the_usual() {
     near(arrivals.probability_at_least.unwrap(), 0.632_120_558_828_557_7);
     near(arrivals.probability_at_most.unwrap(), 0.735_758_882_342_884_7);
     assert_eq!(arrivals.answer, Answer::WithinTheUsual);
+    // Twice .0190 for four or more, twice .0037 for five or more.
+    assert_eq!((arrivals.normal_low, arrivals.normal_high), (Some(0), Some(4)));
     let systems: Vec<(&str, i64, f64)> = arrivals
         .systems
         .iter()
@@ -95,6 +97,10 @@ fn none_where_six_are_usual_is_fewer_than_usual() {
     near(review.arrivals.expected.unwrap(), 6.0);
     near(review.arrivals.probability_at_most.unwrap(), 0.002_478_752_176_666_357);
     assert_eq!(review.arrivals.answer, Answer::FewerThanUsual);
+    // Twice .0174 for one or fewer; twice .0201 for twelve or more, .0088 for
+    // thirteen or more (sums of exp(-6) 6^k / k! in Python 3).
+    let arrivals = &review.arrivals;
+    assert_eq!((arrivals.normal_low, arrivals.normal_high), (Some(1), Some(12)));
 }
 
 #[test]
@@ -105,6 +111,7 @@ fn what_is_usual_takes_half_a_year_to_learn() {
     assert_eq!((known.answer, known.weeks_learned), (Answer::WithinTheUsual, 26));
     let unbegun = review_as_of(steady(60, 10, 1), 55, 54 * 7).arrivals;
     assert_eq!((unbegun.answer, unbegun.expected), (Answer::NotYet, None));
+    assert_eq!((unbegun.normal_low, unbegun.normal_high), (None, None));
 }
 
 /// Half a week is held against half a week: up to its third day nobody comes

@@ -120,26 +120,22 @@ fn in_several(tally: &ComebackTally, period: &Period) -> i64 {
 
 fn says(test: &GroupsTest, by: By, window: i32) -> String {
     let groups = test.groups.len();
-    let Some((chi_square, p)) = test.chi_square.zip(test.p).filter(|_| !test.too_few) else {
+    let Some(p) = test.p.filter(|_| !test.too_few) else {
         return format!(
             "Too few to tell whether they differ: {groups} groups of at least ten jobs, {} returns \
              in them within {window} days.",
             test.returns
         );
     };
-    let freedom = test.degrees_of_freedom.unwrap_or_default();
-    let numbers = format!(
-        "log-rank chi-square {chi_square:.1}, degrees of freedom {freedom}, p {}",
-        if p < 0.001 { "below 0.001".to_owned() } else { format!("= {p:.3}") }
-    );
     let answer = if p < DIFFERENT {
         format!(
-            "The {groups} groups of at least ten jobs differ in what came back within {window} days"
+            "The {groups} groups of at least ten jobs do differ in how often they come back within \
+             {window} days"
         )
     } else {
         format!(
-            "No evidence that the {groups} groups of at least ten jobs differ in what came back \
-             within {window} days"
+            "No difference beyond luck between the {groups} groups of at least ten jobs in how often \
+             they come back within {window} days"
         )
     };
     let caution = if by == By::Technician {
@@ -147,5 +143,34 @@ fn says(test: &GroupsTest, by: By, window: i32) -> String {
     } else {
         " It does not say which, or why."
     };
-    format!("{answer} ({numbers}).{}", if p < DIFFERENT { caution } else { "" })
+    format!("{answer} (luck alone: {}).{}", odds(p), if p < DIFFERENT { caution } else { "" })
+}
+
+/// A probability as people say it: `about 2 in 1,000`.
+fn odds(p: f64) -> String {
+    if p < 0.000_5 {
+        "less than 1 in 1,000".to_owned()
+    } else if p < 0.009_5 {
+        format!("about {:.0} in 1,000", p * 1_000.0)
+    } else {
+        format!("about {:.0} in 100", p * 100.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::odds;
+
+    #[test]
+    fn odds_in_words() {
+        for (p, said) in [
+            (0.000_02, "less than 1 in 1,000"),
+            (0.002_1, "about 2 in 1,000"),
+            (0.009_4, "about 9 in 1,000"),
+            (0.032, "about 3 in 100"),
+            (0.57, "about 57 in 100"),
+        ] {
+            assert_eq!(odds(p), said);
+        }
+    }
 }

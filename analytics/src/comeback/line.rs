@@ -37,6 +37,11 @@ pub struct ComebackLine {
     /// of whoever repairs it.
     pub technician: Option<String>,
     pub reason: Option<String>,
+    /// What was found the first time: the cause of the earlier job.
+    pub earlier_cause: Option<String>,
+    /// What was found this time: the cause of the later job, where it was handed
+    /// over by the as-of.
+    pub later_cause: Option<String>,
     pub same_complaint: bool,
     /// Hand-over of the earlier job.
     pub closed_on: NaiveDate,
@@ -104,14 +109,15 @@ pub(crate) fn comeback_lines(
     as_of: NaiveDate,
     takes: impl Fn(u32, i32, i32) -> bool,
 ) -> (Vec<ComebackLine>, ChainCount) {
+    let last_day = as_of.to_epoch_days();
     let sheet = Sheet {
         history,
+        last_day,
         chains: Chains::of(history, as_of),
         first: first_returns(history),
         inside: in_population(history),
     };
     let jobs = history.jobs();
-    let last_day = as_of.to_epoch_days();
     let taken = |row: u32, day: i32| {
         let closed = jobs.closed_day.get(row as usize).copied()?;
         (day <= last_day && takes(row, closed, day)).then_some(day - closed)
@@ -157,6 +163,8 @@ struct Sheet<'a> {
     chains: Chains<'a>,
     first: Vec<FirstReturn>,
     inside: Vec<bool>,
+    /// The as-of.
+    last_day: i32,
 }
 
 impl Sheet<'_> {
@@ -178,6 +186,7 @@ impl Sheet<'_> {
                 job_no: link.later_job_no,
             }),
             reason: link.reason.clone(),
+            later_cause: self.found(link.later),
             same_complaint: link.same_complaint,
             returned_on: link.later_opened_on,
             days,
@@ -225,6 +234,8 @@ impl Sheet<'_> {
             system: self.text(jobs.system, at),
             technician: self.text(jobs.technician, first),
             reason: None,
+            earlier_cause: self.text(jobs.cause, at),
+            later_cause: None,
             // It was told of this complaint.
             same_complaint: true,
             closed_on,
@@ -233,6 +244,14 @@ impl Sheet<'_> {
             visit: 0,
             counted: false,
         })
+    }
+
+    /// The cause of a job that was handed over by the as-of.
+    fn found(&self, job: JobId) -> Option<String> {
+        let jobs = self.history.jobs();
+        let at = self.history.job_row(job)? as usize;
+        let closed = jobs.closed_day.get(at).is_some_and(|day| *day <= self.last_day);
+        self.text(jobs.cause, at).filter(|_| closed)
     }
 
     fn text(&self, column: &[u32], at: usize) -> Option<String> {

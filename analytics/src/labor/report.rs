@@ -37,7 +37,13 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "lost_hours",
-        "Clock hours less credited flat-rate hours; below zero where hours were gained.",
+        "Clock hours less credited flat-rate hours; below zero where hours were gained. The \
+         table shows it the other way round: hours gained above zero, hours lost below.",
+    ),
+    (
+        "comebacks_worked_on",
+        "Comebacks with clock time, whoever answers for the first job: who mends one is not who \
+         caused it. Comeback shares count it to who led the first job.",
     ),
     (
         "attended_hours",
@@ -100,7 +106,10 @@ pub struct LaborLine {
     pub effective_labor_rate: Ratio,
     /// Absent where nothing was clocked.
     pub diagnosis_share: Option<f64>,
+    /// Comebacks that were worked on, whoever answers for the first job.
     pub comebacks: i64,
+    /// Selects them.
+    pub comeback_jobs: String,
     pub comeback_hours: f64,
     /// Jobs without clock time, and their flat-rate hours: in no efficiency.
     pub unclocked: i64,
@@ -163,7 +172,7 @@ pub fn labor_from(
     let period = Period::new(query, facts);
     let hours = Hours::of(tally, &period, facts.week_start);
     let sums = PeriodSums::new(&tally.total, &period);
-    let total = line(None, &sums, Some(hours.all), period.selector(&[]));
+    let total = line(None, &sums, Some(hours.all), of_all(&period));
     // Who was there and closed no job has a line as well.
     let groups: BTreeSet<&Option<String>> =
         tally.groups.keys().chain(hours.groups.keys()).collect();
@@ -171,7 +180,7 @@ pub fn labor_from(
         .into_iter()
         .map(|group| {
             let sums = tally.groups.get(group).map(|sums| PeriodSums::new(sums, &period));
-            let jobs = selector(tally.by, group.as_deref(), &period);
+            let jobs = selectors(tally.by, group.as_deref(), &period);
             line(group.clone(), &sums.unwrap_or_default(), hours.group(tally.by, group), jobs)
         })
         .filter(|line| line.count > 0 || line.attended_hours.is_some())
@@ -235,18 +244,35 @@ fn hundredths(hours: f64) -> i64 {
     (hours * 100.0).round() as i64
 }
 
-fn selector(by: By, group: Option<&str>, period: &Period) -> String {
+/// What selects a line's jobs, and of them the comebacks with clock time.
+struct Selectors {
+    jobs: String,
+    comebacks: String,
+}
+
+impl Selectors {
+    fn new(period: &Period, pairs: &[(&str, &str)]) -> Self {
+        let comebacks = [pairs, &[("first_repair", "false"), ("clocked", "true")]].concat();
+        Self { jobs: period.selector(pairs), comebacks: period.selector(&comebacks) }
+    }
+}
+
+fn of_all(period: &Period) -> Selectors {
+    Selectors::new(period, &[])
+}
+
+fn selectors(by: By, group: Option<&str>, period: &Period) -> Selectors {
     match (by, group) {
         (By::Week, Some(first)) => first.parse().map_or_else(
-            |_| period.selector(&[]),
+            |_| of_all(period),
             |first| {
                 let first = day_number(first);
-                period.within(first, first + 6).selector(&[])
+                of_all(&period.within(first, first + 6))
             },
         ),
         // Whoever worked on the job, not only who led it.
-        (By::Technician, Some(name)) => period.selector(&[("credited", name)]),
-        (_, group) => period.selector(&[(by.as_str(), group.unwrap_or_default())]),
+        (By::Technician, Some(name)) => Selectors::new(period, &[("credited", name)]),
+        (_, group) => Selectors::new(period, &[(by.as_str(), group.unwrap_or_default())]),
     }
 }
 
@@ -254,7 +280,7 @@ fn line(
     group: Option<String>,
     sums: &PeriodSums,
     present: Option<HoursSums>,
-    jobs: String,
+    Selectors { jobs, comebacks: comeback_jobs }: Selectors,
 ) -> LaborLine {
     let with = sums.efficiency();
     let without = sums.first.efficiency;
@@ -288,6 +314,7 @@ fn line(
         effective_labor_rate: ratio(&rate, PER_HOUR, "effective_labor_rate"),
         diagnosis_share: (with.denominator > 0).then(|| diagnosis as f64 / with.denominator as f64),
         comebacks: sums.comeback.efficiency.cases,
+        comeback_jobs,
         comeback_hours: hours(sums.comeback.efficiency.denominator),
         unclocked: sums.unclocked.efficiency.cases,
         unclocked_flat_rate_hours: from_hundredths(sums.unclocked.efficiency.numerator),

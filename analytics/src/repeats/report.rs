@@ -43,7 +43,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "by_visits",
         "Vehicles by their visits so far. They are followed for different lengths of time: compare \
-         the means, not these counts.",
+         the averages, not these counts.",
     ),
 ];
 

@@ -77,6 +77,7 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
                 known.into_iter().map(|known| known == Some(*yes)).collect()
             }
             Term::FoundBy(check) => found_by(history, check.as_deref()),
+            Term::Clocked(yes) => clocked(history, *yes),
             _ => continue,
         };
         retain(keep, |row| fitting.get(row) == Some(&true));
@@ -88,6 +89,18 @@ fn fitting(history: &History, selector: &Selector, seen: &Seen<'_>) -> Vec<bool>
     let mut keep = vec![true; history.jobs().closed_day.len()];
     narrow(history, selector, seen, &mut keep);
     keep
+}
+
+/// Jobs on which time was clocked, or was not.
+fn clocked(history: &History, yes: bool) -> Vec<bool> {
+    let labor = history.labor();
+    let mut minutes = vec![0_i64; history.jobs().closed_day.len()];
+    for (job, more) in labor.job.iter().zip(labor.minutes) {
+        if let Some(sum) = minutes.get_mut(*job as usize) {
+            *sum = sum.saturating_add(*more);
+        }
+    }
+    minutes.iter().map(|minutes| (*minutes > 0) == yes).collect()
 }
 
 /// Repaired complaints by how far their vehicles were driven.

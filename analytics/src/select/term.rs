@@ -137,6 +137,8 @@ pub enum Term {
     FirstRepair(bool),
     /// A proof failed before the hand-over.
     FailedProof(bool),
+    /// Time was clocked on it.
+    Clocked(bool),
     /// The planned second visit came about.
     SecondVisit(bool),
     /// Of one of these systems.
@@ -434,6 +436,7 @@ impl Term {
             "part_returned" => flag().map(Self::PartReturned),
             "told" => flag().map(Self::Told),
             "failed_proof" => flag().map(Self::FailedProof),
+            "clocked" => flag().map(Self::Clocked),
             "second_visit" => flag().map(Self::SecondVisit),
             "first_repair" => flag().map(Self::FirstRepair),
             _ => return Err(SelectorError::UnknownKey(key.to_owned())),
@@ -485,6 +488,7 @@ impl Term {
             Self::PartReturned(yes) => ("part_returned", yes.to_string()),
             Self::Told(yes) => ("told", yes.to_string()),
             Self::FailedProof(yes) => ("failed_proof", yes.to_string()),
+            Self::Clocked(yes) => ("clocked", yes.to_string()),
             Self::SecondVisit(yes) => ("second_visit", yes.to_string()),
             Self::FirstRepair(yes) => ("first_repair", yes.to_string()),
             Self::Systems(systems) => ("systems", systems.join(">")),

@@ -37,6 +37,38 @@ pub fn two_sided(k: i64, mean: f64) -> f64 {
     (2.0 * at_least(k, mean).min(at_most(k, mean))).min(1.0)
 }
 
+/// The counts whose two-sided probability is at least `outside`, lowest and
+/// highest: every other count is rarer than that. `None` for a mean below zero
+/// or not finite, or `outside` not between 0 and 1.
+#[must_use]
+pub fn central_range(mean: f64, outside: f64) -> Option<(i64, i64)> {
+    if !(mean.is_finite() && mean >= 0.0 && outside > 0.0 && outside < 1.0) {
+        return None;
+    }
+    let tail = outside / 2.0;
+    // The lower tail rises with the count, the upper one falls.
+    let low = first_count(|k| at_most(k, mean) >= tail)?;
+    let past = first_count(|k| at_least(k.saturating_add(1), mean) < tail)?;
+    Some((low, past))
+}
+
+/// The first count that holds, where all later ones do too.
+fn first_count(holds: impl Fn(i64) -> bool) -> Option<i64> {
+    let (mut low, mut high) = (0_i64, 1_i64);
+    while !holds(high) {
+        high = high.checked_mul(2)?;
+    }
+    while low < high {
+        let middle = low + (high - low) / 2;
+        if holds(middle) {
+            high = middle;
+        } else {
+            low = middle + 1;
+        }
+    }
+    Some(low)
+}
+
 /// The exact (Garwood) interval of the mean behind a count.
 /// `None` for a negative count or a level outside 0 to 1.
 #[must_use]
@@ -72,6 +104,17 @@ mod tests {
             proptest::prop_assert!((at_least(k + 1, mean) - (1.0 - sum)).abs() < 1e-10);
         }
 
+        /// By definition: the counts of the range, and no others, have at least
+        /// the probability.
+        #[test]
+        fn the_central_range_is_of_the_two_sided_probability(
+            k in 0_i64..80, mean in 0.0_f64..60.0, outside in 0.001_f64..0.6,
+        ) {
+            let (low, high) = central_range(mean, outside).unwrap();
+            let inside = (low..=high).contains(&k);
+            proptest::prop_assert_eq!(two_sided(k, mean) >= outside, inside);
+        }
+
         #[test]
         fn two_sided_agrees_with_the_interval(k in 0_i64..60, mean in 0.1_f64..60.0) {
             let (low, high) = mean_interval(k, 0.95).unwrap();
@@ -87,5 +130,10 @@ mod tests {
         assert_eq!(at_most(0, 0.0), 1.0);
         assert!(at_least(1, -1.0).is_nan());
         assert_eq!(mean_interval(-1, 0.95), None);
+        assert_eq!(central_range(0.0, 0.02), Some((0, 0)));
+        for (mean, outside) in [(-1.0, 0.02), (f64::NAN, 0.02), (f64::INFINITY, 0.02), (1.0, 0.0)] {
+            assert_eq!(central_range(mean, outside), None);
+        }
+        assert!(central_range(1e9, 0.02).is_some());
     }
 }

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::weeks::{Case, Week, Weeks};
 use crate::figure::Interval;
 use crate::follow::{LEVEL, LONGEST_WINDOW, date_of};
-use crate::stats::poisson::{at_least, at_most, mean_interval, two_sided};
+use crate::stats::poisson::{at_least, at_most, central_range, mean_interval, two_sided};
 
 /// How far back the usual is learned from.
 const LEARNED_DAYS: i32 = 52 * 7;
@@ -68,6 +68,10 @@ pub struct Arrivals {
     pub probability_at_most: Option<f64>,
     /// Twice the smaller of the two, at most 1: what the answer goes by.
     pub probability: Option<f64>,
+    /// The fewest and the most comebacks of a normal week: counts that are no
+    /// alarm. Absent while the answer is "not yet".
+    pub normal_low: Option<i64>,
+    pub normal_high: Option<i64>,
     pub answer: Answer,
     /// Weeks of record that the usual was learned from.
     pub weeks_learned: i32,
@@ -236,6 +240,7 @@ impl<'a> Usual<'a> {
         let observed = self.exposures.values().map(|exposure| exposure.returns_week).sum();
         let expected = self.known.then(|| self.expected());
         let mean = expected.map(|expected| expected.mean);
+        let normal = mean.and_then(|mean| central_range(mean, ALARM));
         let systems = self.exposures.iter().filter(|_| self.known);
         Arrivals {
             observed,
@@ -251,6 +256,8 @@ impl<'a> Usual<'a> {
             probability_at_least: mean.map(|mean| at_least(observed, mean)),
             probability_at_most: mean.map(|mean| at_most(observed, mean)),
             probability: mean.map(|mean| two_sided(observed, mean)),
+            normal_low: normal.map(|(low, _)| low),
+            normal_high: normal.map(|(_, high)| high),
             answer: mean.map_or(Answer::NotYet, |mean| answer(observed, mean)),
             weeks_learned: self.days_learned / 7,
             systems: systems

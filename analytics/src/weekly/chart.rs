@@ -41,6 +41,27 @@ pub struct ChartPoint {
     pub high: Option<f64>,
     /// Distance from the center in standard deviations of the chart.
     pub z: Option<f64>,
+    /// Exact binomial chance of a count as far off, on its side, where nothing
+    /// has changed.
+    pub probability: Option<f64>,
+}
+
+/// A closing week outside its limits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Outside {
+    pub above: bool,
+    /// The exact chance is no smaller than the limits are drawn for: with so few
+    /// comebacks it raises no alarm.
+    pub by_luck: bool,
+}
+
+impl ChartPoint {
+    /// `None` inside the limits, and without any.
+    #[must_use]
+    pub fn outside(&self) -> Option<Outside> {
+        let (z, chance) = self.z.zip(self.probability)?;
+        (z.abs() > 3.0).then_some(Outside { above: z > 0.0, by_luck: chance >= POINT_CHANCE })
+    }
 }
 
 /// A run rule at the newest closing week.
@@ -61,6 +82,17 @@ pub struct ChartRule {
     pub count: i64,
     /// Selects them.
     pub jobs: Option<String>,
+}
+
+impl ChartRule {
+    /// Its pattern is rarer than chance brings it: where it is not raised, an
+    /// earlier week has raised it.
+    #[must_use]
+    pub fn is_rare(&self) -> bool {
+        let point = self.rule == Rule::OneBeyondThree.name();
+        let bound = if point { POINT_CHANCE } else { RUN_CHANCE };
+        self.probability.is_some_and(|chance| chance < bound)
+    }
 }
 
 /// The chart.
@@ -197,6 +229,7 @@ impl Sheet<'_> {
             low: judged.map(|judged| judged.low),
             high: judged.map(|judged| judged.high),
             z: judged.map(|judged| judged.z),
+            probability: judged.map(|judged| self.tail(one, judged.z > 0.0)),
         }
     }
 

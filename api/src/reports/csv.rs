@@ -54,7 +54,7 @@ pub(super) fn column_names(column: Column) -> Vec<String> {
 /// The fields of a cell: as many as its column has names.
 pub(super) fn fields(kind: Kind, cell: &Cell) -> Vec<String> {
     match (kind, cell) {
-        (_, Cell::Share(share)) => share_fields(share),
+        (_, Cell::Share(share) | Cell::NoneOf(share, _)) => share_fields(share),
         (_, Cell::Ratio(ratio)) => ratio_fields(ratio),
         (Kind::Share, _) => vec![String::new(); 7],
         (Kind::Ratio, _) => vec![String::new(); 6],
@@ -66,7 +66,11 @@ fn plain(cell: &Cell) -> String {
     match cell {
         Cell::Blank => String::new(),
         // Zero added takes the sign from a negative nothing.
-        Cell::Number(number, _) | Cell::Percent(number) => (number + 0.0).to_string(),
+        Cell::Number(number, _) | Cell::Signed(number, _) | Cell::Percent(number) => {
+            (number + 0.0).to_string()
+        }
+        Cell::Count(count) | Cell::CountOf(count, _) => count.to_string(),
+        Cell::Money(amount) => amount.clone(),
         other => other.to_string(),
     }
 }

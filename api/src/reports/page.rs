@@ -271,6 +271,9 @@ pub async fn comebacks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Probl
     let mut shown = ReportPage::of(&ctx, &asked, "Comeback shares", lead.to_owned())
         .grouped(&words, by, &asked);
     shown.tables = laid_out(&tables(&asked.report), &standing);
+    for table in &mut shown.tables {
+        table.folded = table.folded || ["sensitivity", "curve"].contains(&table.key);
+    }
     if let Report::Comebacks(report) = &asked.report {
         link_returns(&mut shown.tables, &report.returns, &shop);
     }

@@ -122,6 +122,8 @@ fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
         ("part_returned", _) => format!("the part did not come back within {window} days"),
         ("first_repair", "true") => "first repairs".to_owned(),
         ("first_repair", _) => "repairs of comebacks".to_owned(),
+        ("clocked", "true") => "with punched time".to_owned(),
+        ("clocked", _) => "without punched time".to_owned(),
         ("returned_from", day) => format!("came back first on {day} or later"),
         ("returned_to", day) => format!("came back first by {day}"),
         ("opened_from", day) => format!("written up from {day}"),

@@ -41,7 +41,7 @@ const fn said(name: ReportName, own: bool) -> Said {
         },
         ReportName::Repeats => Said {
             title: "Returns of a vehicle",
-            lead: "How many comebacks a vehicle has had on the mean by the days since its first repair, \
+            lead: "How many comebacks a vehicle has had on average by the days since its first repair, \
                 second and third ones counted.",
             by: &["model", "engine"],
         },

@@ -82,7 +82,7 @@ impl Standing<'_> {
             columns: table
                 .columns
                 .iter()
-                .filter(|column| !self.without.contains(&column.key))
+                .filter(|column| self.shows(**column))
                 .map(|column| self.column(*column))
                 .collect(),
             rows: table.rows.iter().take(MOST_ROWS).map(|row| self.row(table, row)).collect(),
@@ -90,6 +90,10 @@ impl Standing<'_> {
             left: table.rows.len().saturating_sub(MOST_ROWS),
             csv: format!("{}format=csv&table={}", self.csv, table.key),
         }
+    }
+
+    fn shows(&self, column: Column) -> bool {
+        column.is_for_people() && !self.without.contains(&column.key)
     }
 
     fn column(&self, column: Column) -> ShownColumn {
@@ -105,26 +109,29 @@ impl Standing<'_> {
             .columns
             .iter()
             .zip(&row.cells)
-            .filter(|(column, _)| !self.without.contains(&column.key))
+            .filter(|(column, _)| self.shows(**column))
             .map(|(column, cell)| self.cell(table.key, *column, cell, row))
             .collect()
     }
 
     fn cell(&self, table: &str, column: Column, cell: &Cell, row: &Row) -> ShownCell {
         let selector = match cell {
-            Cell::Share(share) => Some(&share.jobs),
+            Cell::Share(share) | Cell::NoneOf(share, _) => Some(&share.jobs),
+            Cell::CountOf(_, jobs) => Some(jobs),
             Cell::Ratio(ratio) => Some(&ratio.jobs),
             Cell::Blank | Cell::Text(_) => None,
-            Cell::Count(_) | Cell::Number(..) | Cell::Percent(_) | Cell::Money(_) => {
-                row.jobs.as_ref()
-            }
+            Cell::Count(_)
+            | Cell::Number(..)
+            | Cell::Signed(..)
+            | Cell::Percent(_)
+            | Cell::Money(_) => row.jobs.as_ref(),
         };
         let text = match cell {
             Cell::Text(code) => self.label(table, column.key, code),
             other => other.to_string(),
         };
         let (main, detail) = match cell {
-            Cell::Share(_) | Cell::Ratio(_) => parted(&text),
+            Cell::Share(_) | Cell::NoneOf(..) | Cell::Ratio(_) => parted(&text),
             _ => (text.as_str(), None),
         };
         ShownCell {
@@ -145,6 +152,7 @@ impl Standing<'_> {
             ("systems", "name") | (_, "system") => "system",
             (_, "group") => self.by.unwrap_or_default(),
             (_, "path") => "path",
+            (_, "earlier_cause" | "later_cause") => "cause",
             (_, other) => other,
         };
         match list {

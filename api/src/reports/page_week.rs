@@ -34,6 +34,8 @@ pub struct WeekComeback {
     line: ComebackLine,
     returned: String,
     reason: Option<String>,
+    /// The cause of the later job, where that is handed over.
+    found: Option<String>,
     /// What was told, where the vehicle did not come.
     told: Option<&'static str>,
     earlier: ToldBrief,
@@ -55,6 +57,8 @@ pub struct WeekPage {
     verdict: String,
     /// One table, or none where nothing was raised.
     alarms: Vec<ShownTable>,
+    /// What came back beside what was expected: one table.
+    arrivals: Vec<ShownTable>,
     undecided: Vec<ListedComeback>,
     undecided_note: String,
     comebacks: Vec<WeekComeback>,
@@ -86,6 +90,7 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
                         Told::NotFixed => "not fixed",
                     }),
                     reason: words.label("comeback_reason", line.reason.as_deref()),
+                    found: words.label("cause", line.later_cause.as_deref()),
                     returned: words.day(line.returned_on),
                     line,
                 });
@@ -96,7 +101,9 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
         .await?;
     let shop = ctx.shop()?.code.clone();
     let standing = asked.standing(&shop, None);
-    let (alarms, shown) = shown(review, &asked.report, &standing);
+    let (first, shown) = shown(review, &asked.report, &standing);
+    let (alarms, arrivals): (Vec<_>, Vec<_>) =
+        first.into_iter().partition(|table| table.key == "alarms");
     let place = |days: i64| {
         let first = review.week_from.checked_add_signed(Duration::days(days))?;
         (first <= review.head.as_of)
@@ -117,6 +124,7 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
         after: place(7),
         verdict: verdict(&asked.report),
         alarms,
+        arrivals,
         undecided,
         undecided_note: undecided_note(review, &waiting),
         left: review.comebacks.len().saturating_sub(TOLD),
@@ -134,7 +142,7 @@ fn verdict(report: &Report) -> String {
     note.lines().next().unwrap_or_default().to_owned()
 }
 
-/// The alarms, and the other tables that the page does not tell in its own way.
+/// What stands at the top, and the other tables that the page does not tell in its own way.
 fn shown(
     review: &WeeklyReview,
     report: &Report,
@@ -150,10 +158,6 @@ fn shown(
         "To look into".clone_into(&mut table.title);
         table.notes.clear();
     }
-    // The verdict stands at the top already; how sure it is, here.
-    for table in shown.iter_mut().filter(|table| table.key == "arrivals") {
-        table.notes.drain(..table.notes.len().min(1));
-    }
     // A group is called by the label that its own column has.
     for table in shown.iter_mut().filter(|table| table.key == "movers") {
         for (row, mover) in table.rows.iter_mut().zip(&review.movers.groups) {
@@ -162,11 +166,11 @@ fn shown(
             }
         }
     }
-    let (alarms, mut rest): (Vec<_>, Vec<_>) =
-        shown.into_iter().partition(|table| table.key == "alarms");
-    // What the verdict is made from is looked up, not read every week.
-    rest.sort_by_key(|table| table.key == "arrivals");
-    (alarms, rest)
+    // The chart says the same of the weeks that can be judged.
+    for table in &mut shown {
+        table.folded = table.key == "cohorts" || (table.folded && table.key != "arrivals");
+    }
+    shown.into_iter().partition(|table| ["alarms", "arrivals"].contains(&table.key))
 }
 
 /// What waits now, and how much of it is younger than the review's figures.

@@ -56,7 +56,16 @@ pub enum Kind {
     Ratio,
 }
 
+/// Columns for programs alone: what they say stands in words beside them.
+const FOR_PROGRAMS: &[&str] = &["z", "chi_square", "degrees_of_freedom"];
+
 impl Column {
+    /// Whether pages and the terminal show it.
+    #[must_use]
+    pub fn is_for_people(self) -> bool {
+        !FOR_PROGRAMS.contains(&self.key)
+    }
+
     /// Whether people read it as a number, lined up on the right.
     #[must_use]
     pub const fn is_numeric(self) -> bool {
@@ -80,13 +89,19 @@ pub enum Cell {
     Blank,
     Text(String),
     Count(i64),
+    /// A count of some of the row's jobs, with what selects them.
+    CountOf(i64, String),
     /// A number with its decimals.
     Number(f64, usize),
+    /// A number of which the sign is the point: gained or lost.
+    Signed(f64, usize),
     /// A plain ratio shown in percent.
     Percent(f64),
     /// Money as a plain decimal number in the report's currency.
     Money(String),
     Share(Box<Share>),
+    /// A share of which nothing came back, and how high it could be.
+    NoneOf(Box<Share>, f64),
     /// A ratio of sums shown in percent.
     Ratio(Box<Ratio>),
 }
@@ -95,11 +110,21 @@ impl fmt::Display for Cell {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Blank => f.write_str("-"),
-            Self::Text(text) | Self::Money(text) => f.write_str(text),
-            Self::Count(count) => write!(f, "{count}"),
-            Self::Number(number, decimals) => f.write_str(&rounded(*number, *decimals)),
+            Self::Text(text) => f.write_str(text),
+            Self::Money(text) => f.write_str(&thousands(text)),
+            Self::Count(count) | Self::CountOf(count, _) => {
+                f.write_str(&thousands(&count.to_string()))
+            }
+            Self::Number(number, decimals) => f.write_str(&thousands(&rounded(*number, *decimals))),
+            Self::Signed(number, decimals) => f.write_str(&signed(*number, *decimals)),
             Self::Percent(ratio) => f.write_str(&percent(*ratio)),
             Self::Share(share) => f.write_str(&share_cell(share)),
+            Self::NoneOf(share, high) => write!(
+                f,
+                "0 of {} (could be up to {})",
+                thousands(&share.count.to_string()),
+                percent(*high)
+            ),
             Self::Ratio(ratio) => f.write_str(&ratio_cell(ratio)),
         }
     }
@@ -134,6 +159,24 @@ impl Cell {
         Self::Share(Box::new(share.clone()))
     }
 
+    /// A share followed by days. Where nothing came back it has no interval of its
+    /// own, and looks perfect; the interval of the jobs whose days are over then
+    /// says how high it could be.
+    pub(super) fn share_beside(share: &Share, closed: &Share) -> Self {
+        let nothing = share.share == Some(0.0) && share.interval.is_none() && !share.too_few;
+        match &closed.interval {
+            Some(interval) if nothing && closed.count > 0 && closed.returns == 0 => {
+                Self::NoneOf(Box::new(share.clone()), interval.high)
+            }
+            _ => Self::share(share),
+        }
+    }
+
+    /// A probability: two decimals say enough, but not of a small one.
+    pub(super) fn chance(p: f64) -> Self {
+        Self::Number(p, if p < 0.01 { 4 } else { 2 })
+    }
+
     pub(super) fn ratio(ratio: &Ratio) -> Self {
         Self::Ratio(Box::new(ratio.clone()))
     }
@@ -151,6 +194,33 @@ fn rounded(number: f64, decimals: usize) -> String {
         Some(rest) if rest.bytes().all(|byte| matches!(byte, b'0' | b'.')) => rest.to_owned(),
         _ => text,
     }
+}
+
+/// With a plus where it is above nothing.
+fn signed(number: f64, decimals: usize) -> String {
+    let text = rounded(number, decimals);
+    let plus = text.bytes().any(|byte| matches!(byte, b'1'..=b'9')) && !text.starts_with('-');
+    format!("{}{}", if plus { "+" } else { "" }, thousands(&text))
+}
+
+/// A plain decimal number with its thousands apart: `20,223.00`. Other texts stay.
+#[must_use]
+pub fn thousands(text: &str) -> String {
+    let (sign, rest) = text.strip_prefix('-').map_or(("", text), |rest| ("-", rest));
+    let (whole, part) = rest.split_once('.').map_or((rest, None), |(w, p)| (w, Some(p)));
+    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    if !digits(whole) || !part.is_none_or(digits) {
+        return text.to_owned();
+    }
+    let mut apart = String::with_capacity(text.len() + 4);
+    for (place, digit) in whole.chars().enumerate() {
+        if place > 0 && (whole.len() - place) % 3 == 0 {
+            apart.push(',');
+        }
+        apart.push(digit);
+    }
+    let part = part.map_or_else(String::new, |part| format!(".{part}"));
+    format!("{sign}{apart}{part}")
 }
 
 /// The currency of a report's amounts.
@@ -266,8 +336,14 @@ fn ratio_cell(ratio: &Ratio) -> String {
     }
 }
 
+/// `131 of 2,981`.
+fn of(share: &Share) -> String {
+    let [returns, count] = [share.returns, share.count].map(|count| thousands(&count.to_string()));
+    format!("{returns} of {count}")
+}
+
 fn share_cell(share: &Share) -> String {
-    let counts = format!("{} of {}", share.returns, share.count);
+    let counts = of(share);
     if share.count == 0 {
         return "-".to_owned();
     }
@@ -282,12 +358,11 @@ fn share_cell(share: &Share) -> String {
 }
 
 /// A share as a sentence: `9 of 38 came back within 60 days (24 %, 13-39 %)`.
-/// Where open windows are reckoned in, the share is not the counts' ratio, and
-/// the sentence says so.
+/// Where the newest jobs are followed for less than that, the share is not the
+/// counts' ratio, stands first, and the sentence says why.
 #[must_use]
 pub fn sentence(share: &Share, window_days: i32) -> String {
-    let counts =
-        format!("{} of {} came back within {window_days} days", share.returns, share.count);
+    let counts = format!("{} came back within {window_days} days", of(share));
     let Some(value) = share.share.filter(|_| !share.too_few) else {
         let why = if share.too_few { "too few" } else { "too early" };
         return format!("{counts} ({why} for a share)");
@@ -297,8 +372,10 @@ pub fn sentence(share: &Share, window_days: i32) -> String {
     if (value - counted).abs() > 1e-9 {
         let interval = interval.map_or_else(String::new, |range| format!(" ({range})"));
         return format!(
-            "{counts} so far; with open windows reckoned in, {}{interval}",
-            percent(value)
+            "{} come back within {window_days} days{interval}. {} so far; the newest are still in \
+             their {window_days} days",
+            percent(value),
+            of(share),
         );
     }
     let interval = interval.map_or_else(String::new, |range| format!(", {range}"));
@@ -336,7 +413,8 @@ mod tests {
         let reckoned = Share { share: Some(0.25), ..share(9, 38) };
         assert_eq!(
             sentence(&reckoned, 60),
-            "9 of 38 came back within 60 days so far; with open windows reckoned in, 25 % (13-39 %)"
+            "25 % come back within 60 days (13-39 %). 9 of 38 so far; the newest are still in their \
+             60 days"
         );
         assert_eq!(Cell::share(&suspects).to_string(), "24 % (13-39 %; 9 of 38)");
         assert_eq!(Cell::share(&share(4, 96)).to_string(), "4.2 % (1.6-10 %; 4 of 96)");
@@ -347,6 +425,39 @@ mod tests {
         for (number, shown) in [(-0.0, "0.0"), (-0.04, "0.0"), (-0.06, "-0.1"), (0.04, "0.0")] {
             assert_eq!(Cell::Number(number, 1).to_string(), shown);
         }
+    }
+
+    #[test]
+    fn thousands_stand_apart() {
+        for (plain, apart) in [
+            ("20223.00", "20,223.00"),
+            ("-1234567", "-1,234,567"),
+            ("999", "999"),
+            ("0.1", "0.1"),
+            ("-", "-"),
+            ("NaN", "NaN"),
+        ] {
+            assert_eq!(thousands(plain), apart);
+        }
+        assert_eq!(Cell::Count(2_981).to_string(), "2,981");
+        assert_eq!(Cell::Money("20223.00".to_owned()).to_string(), "20,223.00");
+        for (hours, shown) in [(433.52, "+433.5"), (-1_200.0, "-1,200.0"), (0.04, "0.0")] {
+            assert_eq!(Cell::Signed(hours, 1).to_string(), shown);
+        }
+    }
+
+    /// Wilson at none of n is z^2 / (n + z^2) with z^2 = 3.8415: 5.8 % of 62.
+    #[test]
+    fn nothing_of_few_is_not_perfect() {
+        let closed = share(0, 62);
+        let followed = Share { interval: None, ..share(0, 70) };
+        let cell = Cell::share_beside(&followed, &closed);
+        assert_eq!(cell.to_string(), "0 of 70 (could be up to 5.8 %)");
+        // Nothing to say it by, and something that has an interval of its own.
+        let nobody = Share { count: 0, share: None, interval: None, ..share(0, 62) };
+        assert_eq!(Cell::share_beside(&followed, &nobody).to_string(), "0 % (0 of 70)");
+        let some = share(9, 38);
+        assert_eq!(Cell::share_beside(&some, &closed), Cell::share(&some));
     }
 
     #[test]

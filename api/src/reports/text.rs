@@ -13,7 +13,7 @@ const WIDE: usize = 150;
 const SIDE_BY_SIDE: usize = 4;
 /// Columns that a terminal has no room for; the notes and the CSV form have
 /// what they say.
-const LEFT_OUT: &[&str] = &["seen_again", "if_unseen_returned", "evidence"];
+const LEFT_OUT: &[&str] = &["evidence"];
 /// Longer tables are cut; the CSV form has every line.
 const MOST_ROWS: usize = 60;
 
@@ -82,15 +82,19 @@ fn table_lines(table: &Table) -> String {
     text
 }
 
+fn is_kept(column: Column) -> bool {
+    column.is_for_people() && !LEFT_OUT.contains(&column.key)
+}
+
 fn kept(columns: &[Column]) -> impl Iterator<Item = Column> + '_ {
-    columns.iter().copied().filter(|column| !LEFT_OUT.contains(&column.key))
+    columns.iter().copied().filter(|column| is_kept(*column))
 }
 
 fn cells(columns: &[Column], row: &Row) -> Vec<String> {
     columns
         .iter()
         .zip(&row.cells)
-        .filter(|(column, _)| !LEFT_OUT.contains(&column.key))
+        .filter(|(column, _)| is_kept(**column))
         .map(|(_, cell)| clipped(&cell.to_string()))
         .collect()
 }

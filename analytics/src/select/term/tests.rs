@@ -15,6 +15,7 @@ proptest::proptest! {
             .with(Term::ReadingTo(Reading::new(1.5).unwrap()))
             .with(Term::BenchRead(true))
             .with(Term::Done(false))
+            .with(Term::Clocked(true))
             .with(Term::Returned(true));
         let inside = selector.clone();
         let selector = selector.with(Term::Also(inside.clone())).with(Term::Except(

@@ -256,6 +256,7 @@ pub fn only_own(report: &mut LaborReport, name: &str) {
         effective_labor_rate: nothing(&report.total.effective_labor_rate),
         diagnosis_share: None,
         comebacks: 0,
+        comeback_jobs: String::new(),
         comeback_hours: 0.0,
         unclocked: 0,
         unclocked_flat_rate_hours: 0.0,

@@ -8,15 +8,18 @@ use analytics::outcomes::{CaughtHere, OutcomeLine};
 
 use super::{Cell, Column, Row, Table, number, sentence, share, text};
 
-const FIGURES: [Column; 8] = [
+const FIGURES: [Column; 6] = [
     number("jobs", "Jobs"),
-    share("comebacks", "Comebacks"),
-    number("told", "Told, not seen"),
-    share("possible", "If all proposed"),
-    share("closed", "Closed windows"),
-    share("first_repairs", "First repairs"),
-    share("seen_again", "Of those seen again"),
-    share("if_unseen_returned", "Worst case"),
+    share("comebacks", "Came back"),
+    number("told", "Customer says not fixed, car not back"),
+    share("possible", "If every undecided one counts"),
+    share("closed", "Only jobs whose days are over"),
+    share("first_repairs", "First repairs only"),
+];
+
+const SENSITIVITY: [Column; 2] = [
+    share("seen_again", "Of the vehicles seen again"),
+    share("if_unseen_returned", "Worst case: all others came back"),
 ];
 
 const RETURNS: &[Column] = &[
@@ -25,6 +28,8 @@ const RETURNS: &[Column] = &[
     text("told", "Told"),
     text("vehicle", "Vehicle"),
     text("symptom", "Symptom"),
+    text("earlier_cause", "Cause then"),
+    text("later_cause", "Found this time"),
     text("technician", "Technician"),
     text("closed_on", "Handed over"),
     text("returned_on", "Back on"),
@@ -43,7 +48,7 @@ pub(super) fn tables(report: &ComebackReport) -> Vec<Table> {
     let mut tables = vec![
         Table {
             key: "comebacks",
-            title: format!("Comebacks, by {by}"),
+            title: format!("Came back within {} days, by {by}", report.head.window_days),
             note: Some(said(report)),
             columns: [text("group", "Group")].into_iter().chain(FIGURES).collect(),
             // First, so that no cut-off list is without it.
@@ -54,25 +59,57 @@ pub(super) fn tables(report: &ComebackReport) -> Vec<Table> {
         outcomes(&report.outcomes),
         caught_here(&report.caught_here),
         curve(report),
-        reasons(&report.reasons),
+        reasons(&report.reasons, report.head.window_days),
     ];
     tables.extend(report.groups_test.as_ref().map(groups_test));
     tables.push(distance(&report.distance));
+    tables.push(sensitivity(report));
     tables
 }
 
-/// The total in words, and how far it could be from the truth.
+/// The total in words, and what each of its counts is of.
 fn said(report: &ComebackReport) -> String {
     let window = report.head.window_days;
-    let seen = &report.total.seen_again;
-    let worst = &report.total.if_unseen_returned;
+    let total = &report.total;
     format!(
-        "{}\nOf the vehicles seen again for anything: {}\nWorst case, every vehicle never seen \
-         again counted as come back: {}; neither is a bound of the truth",
-        sentence(&report.total.share, window),
-        sentence(seen, window),
-        sentence(worst, window),
+        "{}\nThe counts: {} came back within {window} days, {} of them first repairs; {} among \
+         the jobs whose {window} days are over. At any time, {} complaints came back, in {} visits",
+        sentence(&total.share, window),
+        total.share.returns,
+        total.first_repairs.returns,
+        total.closed_window.returns,
+        report.chains.chains,
+        report.chains.visits,
     )
+}
+
+/// How far lost customers could move the shares.
+fn sensitivity(report: &ComebackReport) -> Table {
+    let window = report.head.window_days;
+    let row = |name: &str, figures: &ComebackFigures| Row {
+        cells: vec![
+            Cell::text(name),
+            Cell::share(&figures.seen_again),
+            Cell::share(&figures.if_unseen_returned),
+        ],
+        jobs: Some(figures.jobs.clone()),
+    };
+    let groups = report
+        .groups
+        .iter()
+        .map(|group| row(group.group.as_deref().unwrap_or("not recorded"), &group.figures));
+    Table {
+        key: "sensitivity",
+        title: "How far lost customers could move the shares".to_owned(),
+        note: Some(format!(
+            "Of the vehicles seen again for anything: {}\nWorst case, every vehicle never seen \
+             again counted as come back: {}\nThe true number can lie outside these",
+            sentence(&report.total.seen_again, window),
+            sentence(&report.total.if_unseen_returned, window),
+        )),
+        columns: [text("group", "Group")].into_iter().chain(SENSITIVITY).collect(),
+        rows: std::iter::once(row("all", &report.total)).chain(groups).collect(),
+    }
 }
 
 /// The first cell and the comeback figures of a group.
@@ -81,13 +118,11 @@ fn figure_row(name: &str, figures: &ComebackFigures) -> Row {
         cells: vec![
             Cell::text(name),
             Cell::Count(figures.count),
-            Cell::share(&figures.share),
+            Cell::share_beside(&figures.share, &figures.closed_window),
             Cell::Count(figures.told),
-            Cell::share(&figures.possible),
+            Cell::share_beside(&figures.possible, &figures.closed_window),
             Cell::share(&figures.closed_window),
             Cell::share(&figures.first_repairs),
-            Cell::share(&figures.seen_again),
-            Cell::share(&figures.if_unseen_returned),
         ],
         jobs: Some(figures.jobs.clone()),
     }
@@ -112,6 +147,8 @@ fn return_row(line: &ComebackLine) -> Row {
             Cell::maybe(line.told.map(|told| told.as_str())),
             Cell::text(&line.vehicle),
             Cell::maybe(line.symptom.as_deref()),
+            Cell::maybe(line.earlier_cause.as_deref()),
+            Cell::maybe(line.later_cause.as_deref()),
             Cell::maybe(line.technician.as_deref()),
             Cell::day(Some(line.closed_on)),
             Cell::day(Some(line.returned_on)),
@@ -133,8 +170,10 @@ pub(super) fn linked(job: &LinkedJob) -> Cell {
 pub(super) fn chains(count: ChainCount) -> Table {
     Table {
         key: "chains",
-        title: "Chains".to_owned(),
-        note: None,
+        title: "Complaints and visits".to_owned(),
+        note: Some(
+            "A vehicle back twice for one complaint is one complaint and two visits.".to_owned(),
+        ),
         columns: vec![
             number("chains", "Complaints that came back"),
             number("visits", "Visits"),
@@ -220,16 +259,18 @@ fn curve(report: &ComebackReport) -> Table {
 }
 
 /// The total's share by reason.
-fn reasons(lines: &[ReasonShare]) -> Table {
+fn reasons(lines: &[ReasonShare], window_days: i32) -> Table {
+    let all: i64 = lines.iter().map(|line| line.share.returns).sum();
+    let part = |returns: i64| (all > 0).then(|| returns as f64 / all as f64);
     Table {
         key: "reasons",
-        title: "Why they came back".to_owned(),
-        note: Some("The shares add up to the comeback share.".to_owned()),
+        title: format!("Why they came back within {window_days} days"),
+        note: Some("The shares of all jobs add up to the comeback share.".to_owned()),
         columns: vec![
             text("reason", "Reason"),
             number("returns", "Came back"),
+            number("of_comebacks", "Share of comebacks"),
             share("share", "Share of all jobs"),
-            number("standard_error", "Standard error"),
         ],
         rows: lines
             .iter()
@@ -237,8 +278,8 @@ fn reasons(lines: &[ReasonShare]) -> Table {
                 cells: vec![
                     Cell::text(line.reason.as_deref().unwrap_or("not named")),
                     Cell::Count(line.share.returns),
+                    Cell::percent(part(line.share.returns)),
                     Cell::share(&line.share),
-                    Cell::number(line.share.standard_error, 4),
                 ],
                 jobs: Some(line.share.jobs.clone()),
             })
@@ -257,9 +298,9 @@ fn groups_test(test: &GroupsTest) -> Table {
             number("jobs", "Jobs in them"),
             number("left_out", "In several groups, left out"),
             number("returns", "Came back"),
+            number("p", "Luck alone (p)"),
             number("chi_square", "Chi-square"),
             number("degrees_of_freedom", "Degrees of freedom"),
-            number("p", "p"),
         ],
         rows: vec![Row {
             cells: vec![
@@ -267,9 +308,9 @@ fn groups_test(test: &GroupsTest) -> Table {
                 Cell::Count(test.count),
                 Cell::Count(test.left_out),
                 Cell::Count(test.returns),
+                test.p.map_or(Cell::Blank, Cell::chance),
                 Cell::number(test.chi_square, 2),
                 Cell::count(test.degrees_of_freedom),
-                Cell::number(test.p, 4),
             ],
             jobs: None,
         }],

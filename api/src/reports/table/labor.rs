@@ -1,6 +1,6 @@
 //! Labor against flat-rate, as tables.
 
-use analytics::labor::{LaborLine, LaborReport};
+use analytics::labor::{ComebackCost, LaborLine, LaborReport};
 
 use super::comebacks::outcomes;
 use super::{Cell, Column, Row, Table, currency, number, ratio, text};
@@ -9,23 +9,37 @@ use crate::domain::money::Currency;
 const LABOR: &[Column] = &[
     text("group", "Group"),
     number("jobs", "Jobs"),
-    number("flat_rate_hours", "Flat-rate h"),
-    number("clock_hours", "Clock h"),
-    number("lost_hours", "Lost h"),
-    ratio("efficiency", "Efficiency"),
-    ratio("efficiency_without_comebacks", "Without comebacks"),
-    number("attended_hours", "Attended h"),
-    number("started_clock_hours", "On the clock h"),
-    number("productivity", "Productivity"),
     number("overall", "Overall"),
-    number("billed_hours", "Billed h"),
-    number("labor_amount", "Labor sold"),
+    ratio("efficiency", "Efficiency"),
+    number("productivity", "Productivity"),
     number("effective_labor_rate", "Effective rate"),
+    ratio("efficiency_without_comebacks", "Efficiency without comebacks"),
+    number("flat_rate_hours", "Flat-rate hours"),
+    number("clock_hours", "Clock hours"),
+    number("gained_hours", "Hours gained (+) or lost (-)"),
+    number("attended_hours", "Attended hours"),
+    number("started_clock_hours", "Hours on the clock"),
+    number("billed_hours", "Billed hours"),
+    number("labor_amount", "Labor sold"),
     number("diagnosis_share", "Diagnosis"),
-    number("comebacks", "Comebacks"),
-    number("comeback_hours", "Comeback h"),
-    number("unclocked", "Jobs off the clock"),
-    number("unclocked_flat_rate_hours", "their flat-rate h"),
+    number("comebacks", "Comebacks worked on (any technician's)"),
+    number("comeback_hours", "Hours on comebacks"),
+    number("unclocked", "Jobs without punched time"),
+    number("unclocked_flat_rate_hours", "Their flat-rate hours"),
+];
+
+const CAUTION: &str = "Only punched time counts; check the punches before you judge.\nA comeback's \
+    hours count here to whoever worked on it; comeback shares count it to who led the first job.";
+
+/// What comebacks cost, after the columns that say which.
+pub(super) const COST: [Column; 7] = [
+    number("clock_hours", "Clock hours"),
+    number("labor", "Labor"),
+    number("parts", "Parts"),
+    number("sublet", "Sublet"),
+    number("extra", "Other cost (shop setting)"),
+    number("paid_back", "Paid back"),
+    number("total", "Total"),
 ];
 
 pub(super) fn tables(report: &LaborReport) -> Vec<Table> {
@@ -39,7 +53,7 @@ pub(super) fn tables(report: &LaborReport) -> Vec<Table> {
         Table {
             key: "labor",
             title: format!("Labor against flat-rate, by {}", report.by.as_str()),
-            note: None,
+            note: Some(CAUTION.to_owned()),
             columns: LABOR.to_vec(),
             // First, so that no cut-off list is without it.
             rows: std::iter::once(total).chain(lines).collect(),
@@ -54,20 +68,20 @@ fn line_row(group: &str, line: &LaborLine, money: &Currency) -> Row {
         cells: vec![
             Cell::text(group),
             Cell::Count(line.count),
+            Cell::percent(line.overall),
+            Cell::ratio(&line.efficiency),
+            Cell::percent(line.productivity),
+            Cell::money(line.effective_labor_rate.value, money),
+            Cell::ratio(&line.efficiency_without_comebacks),
             Cell::Number(line.flat_rate_hours, 1),
             Cell::Number(line.clock_hours, 1),
-            Cell::Number(line.lost_hours, 1),
-            Cell::ratio(&line.efficiency),
-            Cell::ratio(&line.efficiency_without_comebacks),
+            Cell::Signed(-line.lost_hours, 1),
             Cell::number(line.attended_hours, 1),
             Cell::number(line.started_clock_hours, 1),
-            Cell::percent(line.productivity),
-            Cell::percent(line.overall),
             Cell::Number(line.billed_hours, 1),
             amount(line.labor_amount_minor, money),
-            Cell::money(line.effective_labor_rate.value, money),
             Cell::percent(line.diagnosis_share),
-            Cell::Count(line.comebacks),
+            Cell::CountOf(line.comebacks, line.comeback_jobs.clone()),
             Cell::Number(line.comeback_hours, 1),
             Cell::Count(line.unclocked),
             Cell::Number(line.unclocked_flat_rate_hours, 1),
@@ -81,33 +95,40 @@ pub(super) fn amount(minor: Option<i64>, money: &Currency) -> Cell {
     minor.map_or(Cell::Blank, |minor| Cell::Money(money.format_amount(minor)))
 }
 
+/// Hours to two decimals, so that the lines add up as shown.
+pub(super) fn cost_cells(cost: &ComebackCost, money: &Currency) -> Vec<Cell> {
+    let amounts = [
+        cost.labor_minor,
+        cost.parts_minor,
+        cost.sublet_minor,
+        cost.extra_minor,
+        cost.paid_back_minor,
+        cost.total_minor,
+    ];
+    let hours = Cell::Number(cost.clock_hours, 2);
+    std::iter::once(hours).chain(amounts.map(|minor| amount(minor, money))).collect()
+}
+
+/// What the shop has set a comeback to cost besides; `None` without one, and
+/// where amounts are withheld.
+pub(super) fn other_cost(cost: &ComebackCost, money: &Currency) -> Option<String> {
+    let each = cost.extra_minor?.checked_div(cost.count)?;
+    Some(format!(
+        "Other cost is a shop setting, {} for each comeback: diagnosis again, tow or loan car, \
+         the bay, goodwill",
+        money.format_amount(each)
+    ))
+}
+
 fn comeback_cost(report: &LaborReport, money: &Currency) -> Table {
     let cost = &report.comebacks;
     Table {
         key: "comeback_cost",
         title: "What comebacks cost".to_owned(),
-        note: None,
-        columns: vec![
-            number("comebacks", "Comebacks"),
-            number("clock_hours", "Clock h"),
-            number("labor", "Labor"),
-            number("parts", "Parts"),
-            number("sublet", "Work sent out"),
-            number("extra", "The rest of a return"),
-            number("paid_back", "Paid back"),
-            number("total", "Total"),
-        ],
+        note: other_cost(cost, money),
+        columns: [number("comebacks", "Comebacks")].into_iter().chain(COST).collect(),
         rows: vec![Row {
-            cells: vec![
-                Cell::Count(cost.count),
-                Cell::Number(cost.clock_hours, 1),
-                amount(cost.labor_minor, money),
-                amount(cost.parts_minor, money),
-                amount(cost.sublet_minor, money),
-                amount(cost.extra_minor, money),
-                amount(cost.paid_back_minor, money),
-                amount(cost.total_minor, money),
-            ],
+            cells: [Cell::Count(cost.count)].into_iter().chain(cost_cells(cost, money)).collect(),
             jobs: None,
         }],
     }

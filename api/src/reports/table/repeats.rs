@@ -2,19 +2,22 @@
 
 use analytics::repeats::{RepeatFigures, RepeatPoint, RepeatReport, VehicleMean, VisitCount};
 
+use super::labor::{COST, cost_cells, other_cost};
 use super::{Cell, Column, Row, Table, currency, number, text};
 use crate::domain::money::Currency;
 
 const MEANS: [Column; 8] = [
     number("days", "By day"),
     number("followed", "Vehicles followed"),
-    number("visits", "Visits per vehicle"),
-    number("visits_low", "Low"),
-    number("visits_high", "High"),
+    number("visits_per_100", "Comebacks per 100 vehicles"),
+    number("visits_per_100_low", "at least"),
+    number("visits_per_100_high", "at most"),
     number("cost", "Cost per vehicle"),
-    number("cost_low", "Cost low"),
-    number("cost_high", "Cost high"),
+    number("cost_low", "at least"),
+    number("cost_high", "at most"),
 ];
+
+const PER: f64 = 100.0;
 
 pub(super) fn tables(report: &RepeatReport) -> Vec<Table> {
     let money = currency(&report.head.currency);
@@ -36,7 +39,7 @@ pub(super) fn tables(report: &RepeatReport) -> Vec<Table> {
     vec![
         Table {
             key: "repeats",
-            title: format!("Comeback visits of a vehicle since its first repair, by {by}"),
+            title: format!("Comebacks since a vehicle's first repair, by {by}"),
             note: Some(said(&report.total)),
             columns: with_group(&MEANS),
             rows: means.collect(),
@@ -45,7 +48,7 @@ pub(super) fn tables(report: &RepeatReport) -> Vec<Table> {
             key: "by_visits",
             title: "Vehicles by how often they came back".to_owned(),
             note: Some(
-                "So far: newer repairs have had less time to come back. Compare the means."
+                "So far: newer repairs have had less time to come back. Compare the averages."
                     .to_owned(),
             ),
             columns: with_group(&[text("visits", "Visits"), number("vehicles", "Vehicles")]),
@@ -61,10 +64,10 @@ fn said(total: &RepeatFigures) -> String {
     let told = total.points.iter().rev().find_map(|point| Some((point, point.visits.value?)));
     let so_far = format!("{} vehicles, {} comeback visits so far", total.vehicles, total.visits);
     told.map_or_else(
-        || format!("{so_far}; too few are followed long enough for a mean"),
+        || format!("{so_far}; too few are followed long enough for an average"),
         |(point, mean)| {
-            let per_hundred = Cell::Number(mean * 100.0, 1);
-            format!("{so_far}; {per_hundred} visits per 100 vehicles within {} days", point.days)
+            let per_hundred = Cell::Number(mean * PER, 1);
+            format!("{so_far}; {per_hundred} comebacks per 100 vehicles within {} days", point.days)
         },
     )
 }
@@ -80,9 +83,9 @@ fn mean_rows(name: &str, figures: &RepeatFigures, money: &Currency) -> Vec<Row> 
                 Cell::text(name),
                 Cell::Count(i64::from(point.days)),
                 Cell::Count(visits.count),
-                Cell::number(visits.value, 3),
-                Cell::number(spread.map(|(low, _)| low), 3),
-                Cell::number(spread.map(|(_, high)| high), 3),
+                per_hundred(visits.value),
+                per_hundred(spread.map(|(low, _)| low)),
+                per_hundred(spread.map(|(_, high)| high)),
                 Cell::money(cost.and_then(|cost| cost.value), money),
                 Cell::money(cost_spread.map(|(low, _)| low), money),
                 Cell::money(cost_spread.map(|(_, high)| high), money),
@@ -90,7 +93,12 @@ fn mean_rows(name: &str, figures: &RepeatFigures, money: &Currency) -> Vec<Row> 
             jobs: Some(visits.jobs.clone()),
         }
     };
-    figures.points.iter().map(row).collect()
+    // Days that nobody has been followed to say nothing.
+    figures.points.iter().filter(|point| point.visits.count > 0).map(row).collect()
+}
+
+fn per_hundred(mean: Option<f64>) -> Cell {
+    Cell::number(mean.map(|mean| mean * PER), 1)
 }
 
 fn count_row(name: &str, count: &VisitCount) -> Row {
@@ -104,37 +112,19 @@ fn count_row(name: &str, count: &VisitCount) -> Row {
 
 /// What the comebacks cost so far; without a line where it is withheld.
 fn cost(total: &RepeatFigures, money: &Currency) -> Table {
-    let amount = |minor: Option<i64>| {
-        minor.map_or(Cell::Blank, |minor| Cell::Money(money.format_amount(minor)))
-    };
     Table {
         key: "cost",
         title: "What these comebacks cost so far".to_owned(),
-        note: None,
-        columns: vec![
-            number("comebacks", "Comebacks handed over"),
-            number("clock_hours", "Clock h"),
-            number("labor", "Labor"),
-            number("parts", "Parts"),
-            number("sublet", "Work sent out"),
-            number("extra", "The rest of a return"),
-            number("paid_back", "Paid back"),
-            number("total", "Total"),
-        ],
+        note: total.cost.as_ref().and_then(|cost| other_cost(cost, money)),
+        columns: [number("comebacks", "Comebacks handed over")].into_iter().chain(COST).collect(),
         rows: total
             .cost
             .iter()
             .map(|cost| Row {
-                cells: vec![
-                    Cell::Count(cost.count),
-                    Cell::Number(cost.clock_hours, 1),
-                    amount(cost.labor_minor),
-                    amount(cost.parts_minor),
-                    amount(cost.sublet_minor),
-                    amount(cost.extra_minor),
-                    amount(cost.paid_back_minor),
-                    amount(cost.total_minor),
-                ],
+                cells: [Cell::Count(cost.count)]
+                    .into_iter()
+                    .chain(cost_cells(cost, money))
+                    .collect(),
                 jobs: None,
             })
             .collect(),
@@ -144,13 +134,13 @@ fn cost(total: &RepeatFigures, money: &Currency) -> Table {
 fn curve(report: &RepeatReport) -> Table {
     Table {
         key: "curve",
-        title: "Visits per vehicle, by day".to_owned(),
+        title: "Comebacks per 100 vehicles, by day".to_owned(),
         note: None,
         columns: vec![
             number("days", "Days"),
-            number("mean", "Visits per vehicle"),
-            number("low", "Low"),
-            number("high", "High"),
+            number("per_100", "Comebacks per 100 vehicles"),
+            number("low", "at least"),
+            number("high", "at most"),
             number("at_risk", "Vehicles followed"),
         ],
         rows: report
@@ -159,9 +149,9 @@ fn curve(report: &RepeatReport) -> Table {
             .map(|step| Row {
                 cells: vec![
                     Cell::Count(i64::from(step.days)),
-                    Cell::Number(step.mean, 3),
-                    Cell::number(step.low, 3),
-                    Cell::number(step.high, 3),
+                    per_hundred(Some(step.mean)),
+                    per_hundred(step.low),
+                    per_hundred(step.high),
                     Cell::Count(step.at_risk),
                 ],
                 jobs: None,

@@ -1,8 +1,17 @@
 //! What the week raises, and the chart and movers it is raised from.
 
-use analytics::weekly::{Answer, ClosingChart, MoverAnswer, Movers, WeeklyReview};
+use analytics::comeback::By;
+use analytics::weekly::{
+    AlarmSource, Answer, ChartPoint, ChartRule, ClosingChart, MoverAnswer, Movers, WeeklyReview,
+};
+use chrono::{Datelike, NaiveDate};
 
-use super::super::{Cell, Row, Table, number, percent, share, text};
+use super::super::{Cell, Column, Row, Table, number, percent, share, text};
+use super::headline;
+
+/// The run rule by the name that its figures have.
+const RUN: &str = "nine in a row on one side";
+const POINT: &str = "one beyond three sigma";
 
 /// The alarms; the note says what the week asks for, and why.
 pub(super) fn alarms(review: &WeeklyReview) -> Table {
@@ -10,7 +19,7 @@ pub(super) fn alarms(review: &WeeklyReview) -> Table {
     Table {
         key: "alarms",
         title: super::title(review),
-        note: Some(std::iter::once(super::said(review)).chain(evidence).collect()),
+        note: Some(std::iter::once(headline::said(review)).chain(evidence).collect()),
         columns: vec![
             text("source", "Seen in"),
             text("rule", "Rule"),
@@ -23,8 +32,12 @@ pub(super) fn alarms(review: &WeeklyReview) -> Table {
             .iter()
             .map(|alarm| Row {
                 cells: vec![
-                    Cell::text(alarm.source.as_str()),
-                    Cell::text(alarm.rule),
+                    Cell::text(match alarm.source {
+                        AlarmSource::Arrivals => "comebacks of the week",
+                        AlarmSource::Chart => "delivery weeks",
+                        AlarmSource::Mover => "what changed",
+                    }),
+                    Cell::text(rule_label(alarm.rule)),
                     Cell::text(alarm.direction.as_str()),
                     Cell::Count(alarm.count),
                     Cell::text(&alarm.evidence),
@@ -35,19 +48,28 @@ pub(super) fn alarms(review: &WeeklyReview) -> Table {
     }
 }
 
-pub(super) fn chart(chart: &ClosingChart) -> Table {
+fn rule_label(rule: &'static str) -> &'static str {
+    match rule {
+        POINT => "one week out of the normal range",
+        RUN => "nine weeks in a row on one side of the usual",
+        other => other,
+    }
+}
+
+pub(super) fn chart(chart: &ClosingChart, window_days: i32) -> Table {
     let center = chart.expected_per_week.and(chart.baseline.share);
     Table {
         key: "chart",
-        title: "Closing weeks, one window late".to_owned(),
+        title: format!("By delivery week, {window_days} days later"),
         note: Some(said(chart)),
         columns: vec![
-            text("week_from", "Closed in the week of"),
+            text("week_from", "Delivered in the week of"),
             share("share", "Came back"),
+            text("standing", "Against the normal range"),
             number("center", "Usual"),
-            number("low", "Lower limit"),
-            number("high", "Upper limit"),
-            number("z", "Sigmas off"),
+            number("low", "Normal from"),
+            number("high", "Normal to"),
+            number("z", "Standard deviations off"),
         ],
         rows: chart
             .points
@@ -56,6 +78,7 @@ pub(super) fn chart(chart: &ClosingChart) -> Table {
                 cells: vec![
                     Cell::text(point.week_from.to_string()),
                     Cell::share(&point.share),
+                    standing(point),
                     Cell::percent(center),
                     Cell::percent(point.low),
                     Cell::percent(point.high),
@@ -67,55 +90,94 @@ pub(super) fn chart(chart: &ClosingChart) -> Table {
     }
 }
 
+/// Where a week stands, and why one outside is no alarm.
+fn standing(point: &ChartPoint) -> Cell {
+    if point.z.is_none() {
+        return Cell::Blank;
+    }
+    let Some(outside) = point.outside() else { return Cell::text("inside") };
+    let side = if outside.above { "above" } else { "below" };
+    match point.probability.filter(|_| outside.by_luck) {
+        None => Cell::text(side),
+        Some(chance) => Cell::Text(format!("{side}; {}", no_alarm(chance))),
+    }
+}
+
+/// Why a pattern that is met raises nothing.
+fn no_alarm(chance: f64) -> String {
+    format!("no alarm: with so few comebacks luck alone does this in {} of weeks", percent(chance))
+}
+
 /// The chart's answer, and what its rules found at the newest week.
 fn said(chart: &ClosingChart) -> String {
     let answer = match chart.answer {
-        Answer::WithinTheUsual => "Within the usual",
-        Answer::MoreThanUsual => "More than usual",
-        Answer::FewerThanUsual => "Fewer than usual",
+        Answer::WithinTheUsual => "No alarm",
+        Answer::MoreThanUsual => "More comebacks than usual",
+        Answer::FewerThanUsual => "Fewer comebacks than usual",
         Answer::NotYet => {
             return format!(
-                "Not yet to be told ({} closed weeks with jobs to make limits from; 26 are \
-                 needed, with comebacks among them)",
+                "Not yet to be told ({} delivery weeks with jobs to make a normal range from; 26 \
+                 are needed, with comebacks among them)",
                 chart.baseline_weeks
             );
         }
     };
-    let rules = chart.rules.iter().map(|rule| {
-        let found = match (rule.armed, rule.met, rule.raised) {
-            (false, _, _) => "not looked at, comebacks are too few",
-            (true, false, _) => "not met",
-            (true, true, false) => "met, as chance will have it",
-            (true, true, true) => "met",
-        };
-        format!("; {}: {found}", rule.rule)
-    });
-    format!("{answer}{}", rules.collect::<String>())
+    let rules = chart.rules.iter().map(|rule| format!(" {}.", found(rule)));
+    format!("{answer}.{}", rules.collect::<String>())
 }
+
+/// What a rule found at the newest week, in words.
+fn found(rule: &ChartRule) -> String {
+    let is_run = rule.rule == RUN;
+    let (seen, not_seen) = if is_run {
+        (
+            "Nine weeks or more in a row on one side of the usual",
+            "No nine weeks in a row on one side",
+        )
+    } else {
+        ("The newest week is out of the normal range", "The newest week is in the normal range")
+    };
+    match (rule.armed, rule.met, rule.raised) {
+        (false, _, _) => "Comebacks are too few to look for weeks in a row".to_owned(),
+        (true, false, _) => not_seen.to_owned(),
+        (true, true, true) => seen.to_owned(),
+        (true, true, false) => rule.probability.filter(|_| !rule.is_rare()).map_or_else(
+            || format!("{seen}, as an earlier review has told"),
+            |chance| format!("{seen}, {}", no_alarm(chance)),
+        ),
+    }
+}
+
+const MOVERS: [Column; 9] = [
+    text("column", "Grouped by"),
+    text("group", "Group"),
+    text("answer", "Answer"),
+    share("recent", "Recent"),
+    share("before", "Before"),
+    number("difference", "Difference"),
+    text("interval", "Range"),
+    number("p", "Luck alone (p)"),
+    number("q", "for all groups (q)"),
+];
 
 pub(super) fn movers(movers: &Movers) -> Table {
     Table {
         key: "movers",
-        title: "What moved against its own past".to_owned(),
+        title: movers_title(movers),
         note: Some(tested(movers)),
-        columns: vec![
-            text("column", "Grouped by"),
-            text("group", "Group"),
-            share("recent", "Last 13 weeks"),
-            share("before", "Year before"),
-            number("difference", "Difference"),
-            text("interval", "Interval"),
-            number("p", "p"),
-            number("q", "q"),
-            text("answer", "Answer"),
-        ],
+        columns: MOVERS.to_vec(),
         rows: movers
             .groups
             .iter()
             .map(|mover| Row {
                 cells: vec![
-                    Cell::text(mover.column.as_str()),
+                    Cell::text(column_label(mover.column)),
                     Cell::text(&mover.group),
+                    Cell::text(match mover.answer {
+                        MoverAnswer::MoreThanBefore => "more than before",
+                        MoverAnswer::FewerThanBefore => "fewer than before",
+                        MoverAnswer::NoEvidence => "no change beyond chance",
+                    }),
                     Cell::share(&mover.recent),
                     Cell::share(&mover.before),
                     Cell::Percent(mover.difference),
@@ -126,13 +188,8 @@ pub(super) fn movers(movers: &Movers) -> Table {
                             percent(interval.high)
                         ))
                     }),
-                    Cell::Number(mover.p, 4),
-                    Cell::Number(mover.q, 3),
-                    Cell::text(match mover.answer {
-                        MoverAnswer::MoreThanBefore => "more than before",
-                        MoverAnswer::FewerThanBefore => "fewer than before",
-                        MoverAnswer::NoEvidence => "no evidence",
-                    }),
+                    Cell::chance(mover.p),
+                    Cell::chance(mover.q),
                 ],
                 jobs: Some(mover.recent.jobs.clone()),
             })
@@ -140,13 +197,135 @@ pub(super) fn movers(movers: &Movers) -> Table {
     }
 }
 
+/// What the jobs of a group have in common. A part on a job need not be the one
+/// that failed.
+const fn column_label(column: By) -> &'static str {
+    match column {
+        By::Part => "jobs with part",
+        By::Lot => "jobs with parts of lot",
+        By::Supplier => "jobs with parts of",
+        other => other.as_str(),
+    }
+}
+
+fn movers_title(movers: &Movers) -> String {
+    let recent = movers.recent_from.zip(movers.recent_to);
+    match recent.zip(movers.before_from.zip(movers.before_to)) {
+        Some((recent, before)) => {
+            format!("What changed: delivered {} against {}", span(recent), span(before))
+        }
+        None => "What changed".to_owned(),
+    }
+}
+
+/// `Jun 22 to Sep 20, 2026`.
+fn span((from, to): (NaiveDate, NaiveDate)) -> String {
+    let year = if from.year() == to.year() { "" } else { ", %Y" };
+    format!("{} to {}", from.format(&format!("%b %-d{year}")), to.format("%b %-d, %Y"))
+}
+
 fn tested(movers: &Movers) -> String {
-    let (Some(from), Some(to)) = (movers.recent_from, movers.recent_to) else {
+    if movers.recent_from.is_none() {
         return "Not yet to be told: the record is too short for a quarter and its past".to_owned();
+    }
+    let changed =
+        movers.groups.iter().filter(|mover| mover.answer != MoverAnswer::NoEvidence).count();
+    let answer = match changed {
+        0 if movers.groups.is_empty() => {
+            format!("Nothing changed beyond chance ({} groups looked at)", movers.tested)
+        }
+        0 => format!(
+            "Nothing changed beyond chance ({} groups looked at). Below are only those that came \
+             closest",
+            movers.tested
+        ),
+        changed => format!("{changed} of {} groups changed beyond chance", movers.tested),
     };
     format!(
-        "Handed over {from} to {to}, windows closed, against up to a year before\n{} groups \
-         tested together, {} with too few jobs; each against its own past, never against others",
-        movers.tested, movers.too_few
+        "{answer}\nA job with a part is one on which it was fitted or handled, not one on which it \
+         failed. The same cars can stand in several lines\nGroups with too few jobs to look at: {}. \
+         Each is held against its own past, never against others",
+        movers.too_few
     )
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use analytics::figure::Share;
+
+    use super::*;
+
+    fn day(text: &str) -> NaiveDate {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn both_years_are_told_where_they_differ() {
+        let days = |from, to| span((day(from), day(to)));
+        assert_eq!(days("2026-06-22", "2026-09-20"), "Jun 22 to Sep 20, 2026");
+        assert_eq!(days("2025-06-23", "2026-06-21"), "Jun 23, 2025 to Jun 21, 2026");
+    }
+
+    fn point(z: f64, probability: f64) -> ChartPoint {
+        ChartPoint {
+            week_from: day("2026-09-07"),
+            week_to: day("2026-09-13"),
+            share: Share {
+                count: 54,
+                returns: 6,
+                share: Some(6.0 / 54.0),
+                standard_error: None,
+                interval: None,
+                too_few: false,
+                definition: "chart_week",
+                jobs: String::new(),
+            },
+            low: Some(0.0),
+            high: Some(0.1),
+            z: Some(z),
+            probability: Some(probability),
+        }
+    }
+
+    #[test]
+    fn a_week_outside_without_an_alarm_says_why() {
+        assert_eq!(standing(&point(2.9, 0.04)).to_string(), "inside");
+        assert_eq!(
+            standing(&point(3.4, 0.04)).to_string(),
+            "above; no alarm: with so few comebacks luck alone does this in 4.0 % of weeks"
+        );
+        assert_eq!(standing(&point(3.4, 0.001)).to_string(), "above");
+        assert_eq!(standing(&point(-3.4, 0.001)).to_string(), "below");
+        assert_eq!(standing(&ChartPoint { z: None, ..point(0.0, 1.0) }), Cell::Blank);
+    }
+
+    fn rule(rule: &'static str, probability: Option<f64>) -> ChartRule {
+        ChartRule {
+            rule,
+            armed: true,
+            met: probability.is_some(),
+            probability,
+            raised: false,
+            count: 0,
+            jobs: None,
+        }
+    }
+
+    #[test]
+    fn rules_are_told_in_plain_words() {
+        assert_eq!(found(&rule(POINT, None)), "The newest week is in the normal range");
+        assert_eq!(found(&rule(RUN, None)), "No nine weeks in a row on one side");
+        assert_eq!(
+            found(&rule(POINT, Some(0.04))),
+            "The newest week is out of the normal range, no alarm: with so few comebacks luck \
+             alone does this in 4.0 % of weeks"
+        );
+        assert_eq!(
+            found(&rule(RUN, Some(0.001))),
+            "Nine weeks or more in a row on one side of the usual, as an earlier review has told"
+        );
+        let unarmed = ChartRule { armed: false, ..rule(RUN, None) };
+        assert_eq!(found(&unarmed), "Comebacks are too few to look for weeks in a row");
+    }
 }
