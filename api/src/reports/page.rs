@@ -7,6 +7,7 @@ use askama::Template;
 use chrono::NaiveDate;
 
 use super::http::make;
+use super::page_checks::FirstForm;
 use super::page_foot::Foot;
 use super::page_more;
 use super::page_refused::{self, KEPT, Period};
@@ -66,12 +67,14 @@ impl Asked {
 }
 
 /// The query's pairs that say something here: forms send empty fields, too, and
-/// old bookmarks what a page no longer asks for.
+/// old bookmarks what a page no longer asks for. `first=` asks for no check first.
 fn given(req: &HttpRequest) -> String {
     let pairs: Vec<&str> = req
         .query_string()
         .split('&')
-        .filter(|pair| pair.split_once('=').is_some_and(|(_, value)| !value.is_empty()))
+        .filter(|pair| {
+            pair.split_once('=').is_some_and(|(name, value)| !value.is_empty() || name == "first")
+        })
         .filter(|pair| {
             plain::parameter::<ReportQuery>(pair).is_none_or(|fault| fault.code != "unknown")
         })
@@ -163,8 +166,10 @@ pub(super) struct ReportPage {
     lead: String,
     /// The reports that belong to this one.
     beside: Vec<Choice>,
-    choices: Vec<Choice>,
+    pub choices: Vec<Choice>,
     period: Period,
+    /// What comes first, for the order of checks.
+    pub first: Option<FirstForm>,
     pub tables: Vec<ShownTable>,
     foot: Foot,
 }
@@ -192,11 +197,12 @@ impl ReportPage {
                     .unwrap_or_else(|| query.week.as_ref().map_or(String::new(), |_| day(head.to))),
                 kept: KEPT
                     .into_iter()
-                    .zip([&query.by, &query.symptom, &query.as_of, &query.window])
+                    .zip([&query.by, &query.symptom, &query.as_of, &query.window, &query.first])
                     .filter_map(|(name, value)| Some((name, value.clone()?)))
                     .collect(),
                 ..Period::default()
             },
+            first: None,
             tables: Vec::new(),
             foot: Foot::of(asked),
         }
