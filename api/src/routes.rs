@@ -270,7 +270,7 @@ routes! {
     GET "/shops/{shop}/reuse" Access::May(P::ReadAdvice) => reports::page::reuse;
     GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;
     GET "/shops/{shop}/compare" Access::May(P::ReadOwnLabor) => reports::page_more::compare;
-    GET "/shops/{shop}/check-order" Access::May(P::ReadAdvice) => reports::page_more::checks;
+    GET "/shops/{shop}/check-order" Access::May(P::ReadAdvice) => reports::page_checks::checks;
     GET "/shops/{shop}/repeats" Access::May(P::ReadReports) => reports::page_more::repeats;
     GET "/shops/{shop}/time-pattern" Access::May(P::ReadReports) => reports::page_more::pattern;
     GET "/shops/{shop}/bench-readings" Access::May(P::ReadAdvice) => reports::page_more::bench;

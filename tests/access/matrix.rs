@@ -60,7 +60,11 @@ impl Things {
         let path = path.replace("{day}", "2026-03-02");
         let path = path.replace("{kind}", "stale").replace("{file}", "app.css");
         // The one report that is not made without being told of what.
-        if path.ends_with("/effect") { format!("{path}?start=2026-01-01") } else { path }
+        if path.ends_with("/effect") {
+            format!("{path}?start=2026-01-01&review=2026-03-01")
+        } else {
+            path
+        }
     }
 }
 

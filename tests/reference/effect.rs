@@ -23,7 +23,7 @@ fn asked(jobs: &str, as_of: u64) -> EffectQuery {
         figures: Query { window_days: Some(30), ..until(as_of) },
         jobs: Selector::parse(jobs).unwrap(),
         start: day(100),
-        review: None,
+        review: day(as_of),
         kept: None,
     }
 }
@@ -122,11 +122,8 @@ fn before_its_day_there_is_no_verdict() {
     let history = checked_from_day_100().history(facts());
     let query = asked("symptom=engine.tick", 220);
     let said = |query: &EffectQuery| effect(&history, query).verdict;
-    assert_eq!(said(&EffectQuery { review: Some(day(221)), ..query.clone() }), Verdict::TooEarly);
-    assert_eq!(
-        said(&EffectQuery { review: Some(day(220)), ..query.clone() }),
-        Verdict::FewerComebacks
-    );
+    assert_eq!(said(&EffectQuery { review: day(221), ..query.clone() }), Verdict::TooEarly);
+    assert_eq!(said(&EffectQuery { review: day(220), ..query.clone() }), Verdict::FewerComebacks);
     // Windows of day 150 end on day 180.
     assert_eq!(said(&asked("symptom=engine.tick", 179)), Verdict::TooEarly);
     assert_eq!(said(&asked("symptom=engine.tick", 180)), Verdict::FewerComebacks);
@@ -138,7 +135,7 @@ fn before_its_day_there_is_no_verdict() {
         (Verdict::TooEarly, None, None)
     );
     // Jobs closed after the review day are not the rule's any more.
-    let early = EffectQuery { review: Some(day(149)), ..query };
+    let early = EffectQuery { review: day(149), ..query };
     assert_eq!(effect(&history, &early).touched.after.count, 0);
 }
 
@@ -146,7 +143,7 @@ fn before_its_day_there_is_no_verdict() {
 #[test]
 fn the_time_before_is_as_long_as_the_time_after() {
     let history = checked_from_day_100().history(facts());
-    let query = EffectQuery { review: Some(day(129)), ..asked("symptom=engine.tick", 220) };
+    let query = EffectQuery { review: day(129), ..asked("symptom=engine.tick", 220) };
     let report = effect(&history, &query);
     // Thirty days: 100 to 129, and 70 to 99.
     assert_eq!((report.before_from, report.after_to), (Some(day(70)), Some(day(129))));
@@ -212,7 +209,7 @@ proptest! {
     #[test]
     fn cells_open_and_add_up(
         world in world(40), as_of in 20_u64..250, start in 0_u64..150, window in 1_i32..60,
-        jobs in 0_usize..6, kept in 0_usize..6, review in proptest::option::of(1_u64..100),
+        jobs in 0_usize..6, kept in 0_usize..6, review in 1_u64..100,
     ) {
         let history = History::new(facts(), world.rows(None), 1).unwrap();
         let selectors = [
@@ -224,7 +221,7 @@ proptest! {
             figures: Query { window_days: Some(window), ..until(as_of) },
             jobs: select_of(jobs),
             start: day(start),
-            review: review.map(|after| day(start + after)),
+            review: day(start + review),
             kept: Some(select_of(kept)),
         };
         let report = effect(&history, &query);

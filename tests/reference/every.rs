@@ -57,7 +57,7 @@ pub fn every_report(history: &History, asked: Asked) -> Vec<(String, String)> {
     }
     all.push(json("slice", &slice(history, &query(Some("symptom,technician"))).unwrap()));
     all.push(json("paths", &paths(history, &query(None))));
-    all.push(json("checks", &check_orders(history, &query(None), &["check 2".to_owned()])));
+    all.push(json("checks", &check_orders(history, &query(None), Some(&["check 2".to_owned()]))));
     all.push(json("reuse", &reuse(history, &query(None))));
     all.extend(of_parts(history, &query(None)));
     all.extend(of_days(history, &query(None)));
@@ -105,7 +105,7 @@ fn of_days(history: &History, figures: &Query) -> Vec<(String, String)> {
         figures: figures.clone(),
         jobs: Selector::parse("symptom=symptom 1").unwrap(),
         start: figures.as_of.checked_sub_days(Days::new(40)).unwrap(),
-        review: None,
+        review: figures.as_of,
         kept: Some(Selector::parse("check=check 1").unwrap()),
     };
     all.push(json("effect", &effect(history, &rule)));

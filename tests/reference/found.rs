@@ -128,7 +128,7 @@ fn the_part_to_replace_and_the_part_to_clean_are_told_apart() {
 /// minutes, in the order of falling chance, which the shop keeps, 36.3.
 #[test]
 fn the_quickest_order_of_checks_is_found() {
-    let report = check_orders(&planted::record(), &until(AS_OF), &[]);
+    let report = check_orders(&planted::record(), &until(AS_OF), Some(&[]));
     let line = report.symptoms.iter().find(|line| line.symptom == "crank.none").unwrap();
     assert_eq!(line.advised.checks, planted::CHECKS.map(|(check, _, _)| check));
     let minutes = |planned: Option<f64>| planned.unwrap();
@@ -145,7 +145,7 @@ fn rule_about(symptom: &str) -> EffectQuery {
         figures: until(AS_OF),
         jobs: Selector::parse(&format!("symptom={symptom}")).unwrap(),
         start: day(RULE),
-        review: None,
+        review: day(AS_OF),
         kept: None,
     }
 }

@@ -1,7 +1,7 @@
 //! A small shop to put jobs into: every value that a test does not care about
 //! is the same everywhere.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use analytics::figure::Query;
 use analytics::history::{
@@ -49,6 +49,8 @@ pub fn facts() -> ShopFacts {
         ))
         .collect(),
         check_minutes: BTreeMap::new(),
+        free_looks: BTreeSet::new(),
+        trained_checks: BTreeSet::new(),
     }
 }
 

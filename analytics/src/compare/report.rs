@@ -52,8 +52,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "observed_over_expected",
-        "Returns over those expected; 1 is as many as the mix of jobs lets expect. The interval is \
-         the exact one of a Poisson count; Byar's approximation stands beside it. Both take what \
+        "Returns over those expected; 1.00 is as many as this shop usually gets on the same \
+         complaints. The interval is the exact one of a Poisson count; Byar's approximation stands beside it. Both take what \
          is expected as known, though the group is part of it, and so are on the wide side.",
     ),
     (
@@ -82,15 +82,16 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "answer",
-        "More or fewer than expected where q is below 0.05, else no evidence. Too few: under ten \
+        "More or fewer than expected where q is below 0.05, else no difference beyond chance (no \
+         evidence). Too few: under ten \
          jobs in the group, or under ten like them outside it. Undecided proposals: the \
          answer would be another one if every undecided proposal of the same complaint were \
          confirmed; decide them first.",
     ),
     (
         "selection",
-        "Jobs are given out, not drawn at random: within a symptom, too, who gets the harder ones \
-         comes out worse. It is a place to look, never a ranking, and no ground for automatic pay or \
+        "Jobs are given out, not drawn at random: within a symptom, too, whoever gets the harder \
+         ones will look worse. It is a place to look, never a ranking, and no ground for automatic pay or \
          discipline. Everybody sees their own figures first.",
     ),
 ];

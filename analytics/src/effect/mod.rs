@@ -23,8 +23,9 @@ pub struct EffectQuery {
     pub jobs: Selector,
     /// First closing day on which the rule stood.
     pub start: NaiveDate,
-    /// The day of the one verdict; the as-of where absent.
-    pub review: Option<NaiveDate>,
+    /// The day of the one verdict. Who moves it from day to day finds an effect
+    /// some day.
+    pub review: NaiveDate,
     /// Which of its jobs kept the rule; absent: nothing says so.
     pub kept: Option<Selector>,
 }

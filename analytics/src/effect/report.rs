@@ -73,7 +73,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "verdict",
         "Too early before the review day or while no window since the start has ended; too few \
          under ten ended windows before or after; fewer or more comebacks where the 95 % interval \
-         lies on one side of zero; else no evidence. The interval is that beside untouched jobs, \
+         lies on one side of zero; else no difference beyond chance (no evidence). The interval is that beside untouched jobs, \
          or that of before and after alone where under ten untouched windows have ended before or \
          after. Undecided proposals: another word would stand if every undecided proposal of the \
          same complaint were confirmed. One verdict, on the review day: who looks every week finds \
@@ -156,7 +156,7 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
     let linked = facts.links_from.map_or(i32::MIN, day_number);
     let figures = Query { from: None, to: None, ..query.figures.clone() };
     let period = Period::new(&figures, facts).within(linked, i32::MAX);
-    let review = query.review.map_or(period.as_of, day_number);
+    let review = day_number(query.review);
     let spans = spans(history, query, &period, review);
     let tally = EffectTally::of(history, &rows(history, query, &period), &[spans.0, spans.1]);
     let groups = Groups::of(history, query, &tally);

@@ -1,6 +1,6 @@
 //! The rows a history is built from, as plain values.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 
@@ -261,4 +261,8 @@ pub struct ShopFacts {
     pub part_policies: BTreeMap<String, PartPolicy>,
     /// Typical hands-on minutes by check, as the shop's list has them.
     pub check_minutes: BTreeMap<String, i64>,
+    /// Checks that take no tools and only narrow the search: ask, read codes, look.
+    pub free_looks: BTreeSet<String>,
+    /// Checks that only trained people may do (high voltage): in no order.
+    pub trained_checks: BTreeSet<String>,
 }

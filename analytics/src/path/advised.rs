@@ -2,13 +2,16 @@
 //! own and the best there could be.
 
 mod basis;
+mod first;
 mod orders;
 
 use serde::Serialize;
 
 pub use basis::MinutesFrom;
+pub use first::{LeadingCheck, WhyFirst};
 
 use self::basis::{Basis, Candidate};
+use self::first::{asked_once, leading};
 use self::orders::{Orders, orders, saving};
 use super::estimate::Group;
 use super::order::{Method, Plan};
@@ -19,7 +22,9 @@ use crate::follow::{Cases, Period, counted_share, head};
 use crate::history::{History, ShopFacts};
 
 /// What stands over any order.
-const CAUTION: &str = "The vehicle maker's procedure and safety checks stand before any order. One \
+const CAUTION: &str = "Put your safety checks and the maker's procedure first; this list does not do \
+                       that for you. A check that only narrows the search gets no credit for \
+                       finding the cause: one far down the list is not a check to leave out. One \
                        fault at a time is assumed. Do the check of the last cause left, too: a \
                        cause that nobody checked is what vehicles come back for.";
 
@@ -28,7 +33,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "found_by",
         "Of the symptom's complaint jobs with a confirmed cause, those whose cause this check \
          found: it was the last abnormal one in the measured order; among checks typed in at \
-         close, the only abnormal one. Wilson's interval.",
+         close, the only abnormal one. A check that only narrows the search gets no credit. \
+         Wilson's interval.",
     ),
     (
         "found_otherwise",
@@ -40,13 +46,14 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "chance",
         "Chance that the check finds the cause: (causes it found + 1/2) / (confirmed causes + \
          1/2 for each check). Every check done for the symptom in the period is in it, and every \
-         one asked for first.",
+         one that comes first.",
     ),
     (
         "check_minutes",
         "Median of the measured hands-on minutes on jobs of the symptom; where there are none, \
          on all complaint jobs; else the typical minutes of the shop's list. Less than half a \
-         minute counts as half a minute. A check without known minutes is in no sum.",
+         minute counts as half a minute. A check without known minutes is in no sum, nor is one \
+         that only trained people may do (high voltage): it is in no order, either.",
     ),
     (
         "expected_minutes",
@@ -64,17 +71,30 @@ const DEFINITIONS: &[(&str, &str)] = &[
          check. Wilson's interval.",
     ),
     (
+        "first",
+        "The checks that come first, whatever they find: those asked for; where nothing was asked, \
+         free looks (ask and reproduce, read codes, bulletins, look under the hood) done on at \
+         least half of the symptom's jobs with checks in a measured order, as the shop is used to. \
+         They are no safety checks and not the vehicle maker's procedure.",
+    ),
+    (
+        "done_first",
+        "Of the symptom's jobs with checks in a measured order, those that did this check in it. \
+         Wilson's interval.",
+    ),
+    (
         "advised",
-        "The order with the fewest expected minutes among those that begin with the checks asked \
-         for first. Best: among all orders. By falling chance per minute (ratio rule).",
+        "The order with the fewest expected minutes among those that begin with the checks that \
+         come first. Best: among all orders. By falling chance per minute (ratio rule).",
     ),
     (
         "saved_minutes",
-        "Expected minutes of the habit less those of the advised order, a job; below 0 where \
-         what has to come first costs more than the order saves. Interval: minutes taken as \
-         known, chances as uncertain as the counts (Dirichlet, normal approximation). The order \
-         was chosen on the same jobs, so that the next ones tend to save less. Not claimed under \
-         ten confirmed causes.",
+        "Expected minutes of the habit, with the checks that come first moved up, less those of the \
+         advised order, a job: what moving them up costs or saves is not in it. Interval: minutes \
+         taken as known, chances as uncertain as the counts (Dirichlet, normal approximation). The \
+         order was chosen on the same jobs, so that the next ones tend to save less. Not claimed \
+         under ten confirmed causes, nor where all that the advised order does is to put off \
+         checks that found no cause.",
     ),
 ];
 
@@ -99,6 +119,8 @@ pub enum Uncounted {
     NoMinutesKnown,
     /// More checks than an order is made of; it is among those that found least.
     TooManyChecks,
+    /// High voltage: it has its own procedure, and no place in a list.
+    TrainedPeopleOnly,
 }
 
 /// One check of a symptom, and what its place is decided by.
@@ -112,7 +134,7 @@ pub struct OrderedCheck {
     pub habit_place: Option<i64>,
     /// Mean place among the jobs that did it in a measured order.
     pub mean_place: Option<f64>,
-    /// It was asked to come first.
+    /// It comes first, whatever it finds.
     pub first: bool,
     /// Times it was done on jobs of the symptom.
     pub done: i64,
@@ -136,7 +158,7 @@ pub struct OrderedCheck {
 pub struct HabitOrder {
     pub checks: Vec<String>,
     pub expected_minutes: Option<f64>,
-    /// The same with the checks asked for moved to its beginning.
+    /// The same with the checks that come first moved to its beginning.
     pub expected_minutes_with_first: Option<f64>,
     /// Of the jobs with checks in a measured order, those that began with the
     /// habit's first.
@@ -156,7 +178,8 @@ pub struct PlannedOrder {
     pub bound_minutes: Option<f64>,
 }
 
-/// Minutes a job that the advised order saves.
+/// Minutes a job that the advised order saves against the habit with the same
+/// checks first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct CheckOrderSaving {
@@ -176,6 +199,8 @@ pub struct CheckOrderLine {
     pub confirmed: i64,
     /// Fewer than ten confirmed causes: the order is shown, no saving claimed.
     pub too_few: bool,
+    /// What comes first, in this order, and why.
+    pub first: Vec<LeadingCheck>,
     /// In the advised order; those that are not in it last, by code.
     pub checks: Vec<OrderedCheck>,
     /// Of the confirmed causes, those that no recorded check found.
@@ -187,6 +212,7 @@ pub struct CheckOrderLine {
     pub advised: PlannedOrder,
     /// The best order if nothing had to come first.
     pub best: PlannedOrder,
+    /// Absent, too, where the order only puts off checks that found no cause.
     pub saved: Option<CheckOrderSaving>,
     /// The ratio rule's conditions hold: no shared teardown, no order among the
     /// checks beyond those that come first, no cause taken for found unchecked.
@@ -200,8 +226,9 @@ pub struct CheckOrderLine {
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct CheckOrderReport {
     pub head: Head,
-    /// The checks that come first, in this order: safety, free looks.
-    pub first: Vec<String>,
+    /// The checks asked to come first, in this order; absent where nothing was
+    /// asked: then the symptom's free looks do.
+    pub first: Option<Vec<String>>,
     /// What stands over any order.
     pub caution: &'static str,
     pub symptoms: Vec<CheckOrderLine>,
@@ -209,9 +236,13 @@ pub struct CheckOrderReport {
 
 /// The advised orders of the query's closing days. `first` names the checks
 /// that come first in this order, whatever they find; a code named twice counts
-/// once.
+/// once. Without it the shop's free looks come first.
 #[must_use]
-pub fn check_orders(history: &History, query: &Query, first: &[String]) -> CheckOrderReport {
+pub fn check_orders(
+    history: &History,
+    query: &Query,
+    first: Option<&[String]>,
+) -> CheckOrderReport {
     let tally = PathTally::of(history);
     check_orders_from(&tally, history.facts(), history.change_no(), query, first)
 }
@@ -223,29 +254,26 @@ pub fn check_orders_from(
     facts: &ShopFacts,
     change_no: i64,
     query: &Query,
-    first: &[String],
+    first: Option<&[String]>,
 ) -> CheckOrderReport {
     let period = Period::new(query, facts);
-    let mut once: Vec<String> = Vec::new();
-    for check in first {
-        if !once.contains(check) {
-            once.push(check.clone());
-        }
-    }
+    let asked = first.map(|first| asked_once(first, facts));
     let mut symptoms: Vec<CheckOrderLine> = tally
         .symptoms
         .iter()
         .map(|(symptom, sums)| {
-            let basis = Basis::of(tally, sums, facts, &period, &once);
-            Symptom { symptom, sums, period: &period, orders: orders(&basis, &once), basis }
-                .line(&once)
+            let leading = leading((symptom, sums), facts, &period, asked.as_deref());
+            let first: Vec<String> = leading.iter().map(|first| first.check.clone()).collect();
+            let basis = Basis::of(tally, sums, facts, &period, &first);
+            Symptom { symptom, sums, period: &period, orders: orders(&basis, &first), basis }
+                .line(leading, &first)
         })
         .filter(|line| line.count > 0)
         .collect();
     symptoms.sort_by_key(|line| std::cmp::Reverse(line.count));
     CheckOrderReport {
         head: head("checks", facts, change_no, query, DEFINITIONS),
-        first: once,
+        first: asked,
         caution: CAUTION,
         symptoms,
     }
@@ -261,7 +289,7 @@ struct Symptom<'a> {
 }
 
 impl Symptom<'_> {
-    fn line(&self, first: &[String]) -> CheckOrderLine {
+    fn line(&self, leading: Vec<LeadingCheck>, first: &[String]) -> CheckOrderLine {
         let (basis, orders) = (&self.basis, &self.orders);
         let too_few = basis.confirmed < TOO_FEW;
         CheckOrderLine {
@@ -269,6 +297,7 @@ impl Symptom<'_> {
             count: Group::of(self.sums.all()).count(self.period),
             confirmed: basis.confirmed,
             too_few,
+            first: leading,
             checks: self.checks(first),
             found_otherwise: self.share(basis.otherwise, "found_otherwise"),
             otherwise_jobs: self.confirmed(Some("")),
@@ -312,6 +341,7 @@ impl Symptom<'_> {
             i64::try_from(place + 1).ok()
         };
         let uncounted = match known.minutes {
+            _ if known.trained => Some(Uncounted::TrainedPeopleOnly),
             None => Some(Uncounted::NoMinutesKnown),
             Some(_) if !self.orders.counted.contains(&at) => Some(Uncounted::TooManyChecks),
             Some(_) => None,

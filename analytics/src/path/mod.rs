@@ -10,8 +10,8 @@ mod report;
 mod tally;
 
 pub use advised::{
-    CheckOrderLine, CheckOrderReport, CheckOrderSaving, HabitOrder, MinutesFrom, OrderMethod,
-    OrderedCheck, PlannedOrder, Uncounted, check_orders, check_orders_from,
+    CheckOrderLine, CheckOrderReport, CheckOrderSaving, HabitOrder, LeadingCheck, MinutesFrom,
+    OrderMethod, OrderedCheck, PlannedOrder, Uncounted, WhyFirst, check_orders, check_orders_from,
 };
 pub use estimate::{MinuteFigures, PathFigures};
 pub(crate) use found::Abnormal;

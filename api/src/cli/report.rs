@@ -48,7 +48,8 @@ pub struct ReportArgs {
     /// Paths, and orders of checks, of this symptom only
     #[arg(long, value_name = "CODE")]
     symptom: Option<String>,
-    /// Checks: these come first, such as visual-under-hood,read-codes
+    /// Checks: these come first, such as visual-under-hood,read-codes; "" for none. The free looks
+    /// of the shop if not given
     #[arg(long, value_name = "CODES")]
     first: Option<String>,
     /// Reuse, bench, pattern: this part (part number, else name)
@@ -81,7 +82,7 @@ pub struct ReportArgs {
     /// Effect: first closing day on which the rule stood
     #[arg(long, value_name = "DATE")]
     start: Option<String>,
-    /// Effect: the day of the one verdict; the as-of if not given
+    /// Effect, required: the day of the one verdict, set once
     #[arg(long, value_name = "DATE")]
     review: Option<String>,
     /// Effect: which jobs kept the rule, such as 'first_check=battery.terminals'

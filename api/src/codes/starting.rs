@@ -328,8 +328,16 @@ pub const CHECKS: &[CheckCode] = &[
     check("injector-return", "Injector return flow, diesel", 30, 0, "light"),
     check("glow-current", "Glow plug current", 12, 0, "light"),
     check("network-wiggle", "Network and connectors, wiggle test", 30, 0, "varies"),
-    check("hv-isolation-test", "High-voltage isolation", 30, 0, "trained"),
+    check("hv-isolation-test", "High-voltage isolation", 30, 0, TRAINED),
 ];
+
+/// Checks that take no tools and narrow the search whatever they find: a shop that
+/// does them does them first (common practice).
+pub const FREE_LOOKS: &[&str] =
+    &["interview-reproduce", "read-codes", "bulletin-recall", "visual-under-hood"];
+
+/// What a check's `access` says where only trained people may do it.
+pub const TRAINED: &str = "trained";
 
 /// Reasons for a comeback, and whose doing each is taken to be at first.
 #[rustfmt::skip]

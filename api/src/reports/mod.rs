@@ -7,6 +7,7 @@ pub mod live;
 pub mod model;
 mod ndjson;
 pub mod page;
+pub mod page_checks;
 mod page_foot;
 pub mod page_jobs;
 pub mod page_more;

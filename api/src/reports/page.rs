@@ -7,6 +7,7 @@ use askama::Template;
 use chrono::NaiveDate;
 
 use super::http::make;
+use super::page_checks::FirstForm;
 use super::page_foot::Foot;
 use super::page_more;
 use super::page_refused::{self, KEPT, Period};
@@ -66,12 +67,14 @@ impl Asked {
 }
 
 /// The query's pairs that say something here: forms send empty fields, too, and
-/// old bookmarks what a page no longer asks for.
+/// old bookmarks what a page no longer asks for. `first=` asks for no check first.
 fn given(req: &HttpRequest) -> String {
     let pairs: Vec<&str> = req
         .query_string()
         .split('&')
-        .filter(|pair| pair.split_once('=').is_some_and(|(_, value)| !value.is_empty()))
+        .filter(|pair| {
+            pair.split_once('=').is_some_and(|(name, value)| !value.is_empty() || name == "first")
+        })
         .filter(|pair| {
             plain::parameter::<ReportQuery>(pair).is_none_or(|fault| fault.code != "unknown")
         })
@@ -165,8 +168,10 @@ pub(super) struct ReportPage {
     beside: Vec<Choice>,
     /// What is chosen by the links.
     choosing: &'static str,
-    choices: Vec<Choice>,
+    pub choices: Vec<Choice>,
     period: Period,
+    /// What comes first, for the order of checks.
+    pub first: Option<FirstForm>,
     pub tables: Vec<ShownTable>,
     foot: Foot,
 }
@@ -203,11 +208,13 @@ impl ReportPage {
                         &query.part,
                         &query.role,
                         &query.better,
+                        &query.first,
                     ])
                     .filter_map(|(name, value)| Some((name, value.clone()?)))
                     .collect(),
                 ..Period::default()
             },
+            first: None,
             tables: Vec::new(),
             foot: Foot::of(asked),
         }

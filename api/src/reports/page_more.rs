@@ -21,23 +21,16 @@ const fn said(name: ReportName, own: bool) -> Said {
     match name {
         ReportName::Compare if own => Said {
             title: "Fair comparison",
-            lead: "Your own line: the comebacks of your repairs against those that the shop would \
-                expect from the same mix of complaints.",
+            lead: "Your own line: the comebacks of your repairs against as many as this shop usually \
+                gets on the same complaints. The whole shop's line is left out here.",
             by: &[],
         },
         ReportName::Compare => Said {
             title: "Fair comparison",
-            lead: "Comebacks against those expected from the mix of complaints: who gets the hard jobs \
-                is expected to see more of them again. People stand by name and are never ranked; no \
+            lead: "Comebacks against as many as this shop usually gets on the same complaints. Whoever \
+                gets the harder jobs will look worse. People stand by name and are never ranked; no \
                 pay or discipline follows from a line.",
             by: &["technician", "supplier", "lot", "engine"],
-        },
-        ReportName::Checks => Said {
-            title: "Order of checks",
-            lead: "The order that finds the cause of a complaint in the fewest minutes, from the shop's \
-                own causes and times, beside the order in use. Safety checks and the vehicle maker's \
-                procedure come first, whatever the order.",
-            by: &[],
         },
         ReportName::Repeats => Said {
             title: "Returns of a vehicle",
@@ -69,7 +62,8 @@ async fn view(ctx: Ctx, req: HttpRequest, name: ReportName) -> Result<HttpRespon
     let said = said(name, own && name == ReportName::Compare);
     let by = asked.query.by.as_deref().or(said.by.first().copied());
     let shop = ctx.shop()?.code.clone();
-    let standing = asked.standing(&shop, by);
+    // The own line is a person's.
+    let standing = asked.standing(&shop, by.or(own.then_some("technician")));
     let mut shown = ReportPage::of(&ctx, &asked, said.title, said.lead.to_owned());
     if let Some(by) = by.filter(|_| !said.by.is_empty()) {
         shown = shown.grouped(said.by, by, &asked);
@@ -116,8 +110,6 @@ macro_rules! pages {
 pages! {
     /// People, suppliers, lots and engines compared fairly.
     compare Compare;
-    /// The advised order of checks.
-    checks Checks;
     /// How often vehicles come back.
     repeats Repeats;
     /// When parts come back.

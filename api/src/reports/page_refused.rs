@@ -11,7 +11,8 @@ use crate::web::form::refused;
 use crate::web::page::Viewer;
 
 /// A form's parameters that a report's period keeps.
-pub(super) const KEPT: [&str; 7] = ["by", "symptom", "as_of", "window", "part", "role", "better"];
+pub(super) const KEPT: [&str; 8] =
+    ["by", "symptom", "as_of", "window", "part", "role", "better", "first"];
 
 /// The form for a report's period.
 #[derive(Default)]
@@ -100,7 +101,8 @@ fn reasons(problem: &Problem) -> Vec<String> {
 fn period(path: &str, query: &str, problem: &Problem) -> Period {
     let pairs: Vec<(String, String)> = serde_urlencoded::from_str(query).unwrap_or_default();
     let sent = |name: &str| {
-        let found = pairs.iter().find(|(key, value)| key == name && !value.is_empty());
+        let says = |value: &str| !value.is_empty() || name == "first";
+        let found = pairs.iter().find(|(key, value)| key == name && says(value));
         found.map(|(_, value)| value.clone())
     };
     Period {
@@ -132,6 +134,8 @@ mod tests {
         assert_eq!((form.from.as_str(), form.to.as_str()), ("2026-02-01", "2026-01-01"));
         assert_eq!(form.kept, [("by", "week".to_owned())]);
         assert!(form.from_fault.is_some() && form.to_fault.is_none());
+        let none = period("/p", "from=&by=&first=", &problem);
+        assert_eq!(none.kept, [("first", String::new())]);
         assert_eq!(
             reasons(&problem),
             ["from: write a day up to 2026-01-01", "there is no symptom x"]

@@ -151,7 +151,7 @@ impl Standing<'_> {
             ("reasons", "name") | (_, "reason") => "comeback_reason",
             ("systems", "name") | (_, "system") => "system",
             (_, "group") => self.by.unwrap_or_default(),
-            (_, "path") => "path",
+            (_, "path" | "first") => "path",
             (_, "earlier_cause" | "later_cause") => "cause",
             (_, other) => other,
         };

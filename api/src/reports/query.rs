@@ -161,8 +161,9 @@ pub struct ReportQuery {
     pub by: Option<String>,
     /// Paths, and orders of checks, of this symptom only.
     pub symptom: Option<String>,
-    /// Checks that come first in any order, whatever they find: safety and free
-    /// looks, in this order, such as `visual-under-hood,read-codes`.
+    /// Checks that come first in any order, whatever they find, in this order, such
+    /// as `visual-under-hood,read-codes`; none where it is empty. Where absent: the
+    /// free looks that the shop does on at least half of the symptom's jobs.
     pub first: Option<String>,
     /// Part number, else name: advice on this part, or its line alone.
     pub part: Option<String>,
@@ -184,7 +185,7 @@ pub struct ReportQuery {
     pub better: Option<String>,
     /// First closing day on which the rule stood.
     pub start: Option<String>,
-    /// The day of the one verdict on the rule; the as-of where absent.
+    /// The day of the one verdict on the rule, set once: the effect report needs it.
     pub review: Option<String>,
     /// Which jobs kept the rule, as one encoded query: `first_check=battery.terminals`.
     pub kept: Option<String>,
@@ -259,8 +260,8 @@ pub struct Resolved {
     /// First day of the week looked at.
     week_from: NaiveDate,
     symptom: Option<String>,
-    /// Checks that come first.
-    first: Vec<String>,
+    /// Checks that come first; none given: the free looks do.
+    first: Option<Vec<String>>,
     part: PartAsked,
     better: Option<Better>,
     rule: RuleAsked,
@@ -421,17 +422,19 @@ fn part_asked(faults: &mut Faults, query: &ReportQuery, money: &Currency) -> Par
     asked
 }
 
-/// A list of codes without a gap.
-fn first(faults: &mut Faults, query: &ReportQuery) -> Vec<String> {
+/// A list of codes without a gap; an empty one asks for nothing first.
+fn first(faults: &mut Faults, query: &ReportQuery) -> Option<Vec<String>> {
     let parse = |text: &str| {
+        if text.trim().is_empty() {
+            return Some(Vec::new());
+        }
         let codes: Vec<String> = text.split(',').map(|code| code.trim().to_owned()).collect();
         let sound = codes.len() <= MAX_CHECKS && codes.iter().all(|code| !code.is_empty());
         sound.then_some(codes)
     };
-    let codes = faults.read("first", query.first.as_deref(), parse, || {
+    faults.read("first", query.first.as_deref(), parse, || {
         "write checks such as visual-under-hood,read-codes".to_owned()
-    });
-    codes.unwrap_or_default()
+    })
 }
 
 fn selector(faults: &mut Faults, field: &str, text: Option<&str>) -> Selector {
@@ -450,6 +453,11 @@ fn better(faults: &mut Faults, query: &ReportQuery) -> Option<Better> {
 fn rule_asked(faults: &mut Faults, name: ReportName, query: &ReportQuery) -> RuleAsked {
     if name == ReportName::Effect && query.start.is_none() {
         faults.add("start", "required", "write the first day on which the rule stood");
+    }
+    if name == ReportName::Effect && query.review.is_none() {
+        let why = "write the day of the one verdict, set once: who looks each day finds an effect \
+                   some day";
+        faults.add("review", "required", why);
     }
     let rule = RuleAsked {
         start: faults.date("start", query.start.as_deref()),

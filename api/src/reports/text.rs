@@ -13,7 +13,7 @@ const WIDE: usize = 150;
 const SIDE_BY_SIDE: usize = 4;
 /// Columns that a terminal has no room for; the notes and the CSV form have
 /// what they say.
-const LEFT_OUT: &[&str] = &["evidence"];
+const LEFT_OUT: &[&str] = &["evidence", "bound_minutes", "chi_square"];
 /// Longer tables are cut; the CSV form has every line.
 const MOST_ROWS: usize = 60;
 

@@ -1,12 +1,14 @@
 //! A shop's row.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use analytics::history::{PartPolicy, ShopFacts};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
 
+use crate::codes::merge::{Standing, Standings, end_of};
+use crate::codes::starting::{CHECKS, FREE_LOOKS, TRAINED};
 use crate::db::schema::{code_entry, part_policy, shop, shop_counter, shop_group};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -114,6 +116,8 @@ impl Shop {
     /// # Errors
     /// Where the database does not answer.
     pub fn facts(&self, conn: &mut Conn) -> Answer<ShopFacts> {
+        let checks = checks(conn, self.id)?;
+        let trained = CHECKS.iter().filter(|check| check.access == TRAINED);
         let share = |permille: i32| f64::from(permille) / 1000.0;
         Ok(ShopFacts {
             code: self.code.clone(),
@@ -134,19 +138,39 @@ impl Shop {
             assumed_bystander_untested: share(self.assumed_bystander_untested_permille),
             assumed_replaced: share(self.assumed_replaced_permille),
             part_policies: part_policies(conn, self.id)?,
-            check_minutes: check_minutes(conn, self.id)?,
+            free_looks: checks.as_counted(FREE_LOOKS.iter().copied()),
+            trained_checks: checks.as_counted(trained.map(|check| check.code)),
+            check_minutes: checks.minutes,
         })
     }
 }
 
-/// Typical minutes by check. A merged entry's are kept under its own code, where
-/// no row of the history looks for them.
-fn check_minutes(conn: &mut Conn, shop_id: i32) -> Answer<BTreeMap<String, i64>> {
-    let rows: Vec<(String, Option<i32>)> = code_entry::table
+/// What figures take from the shop's list of checks.
+struct Checks {
+    /// Typical minutes by check. A merged entry's are kept under its own code,
+    /// where no row of the history looks for them.
+    minutes: BTreeMap<String, i64>,
+    standings: Standings,
+}
+
+impl Checks {
+    /// Codes of the starting list as they count in this shop's history.
+    fn as_counted<'a>(&self, codes: impl Iterator<Item = &'a str>) -> BTreeSet<String> {
+        codes.map(|code| end_of(&self.standings, code).to_owned()).collect()
+    }
+}
+
+fn checks(conn: &mut Conn, shop_id: i32) -> Answer<Checks> {
+    let rows: Vec<(String, Option<i32>, Option<String>)> = code_entry::table
         .filter(code_entry::shop_id.eq(shop_id).and(code_entry::list.eq("check")))
-        .select((code_entry::code, code_entry::typical_minutes))
+        .select((code_entry::code, code_entry::typical_minutes, code_entry::merged_into))
         .load(conn)?;
-    Ok(rows.into_iter().filter_map(|(check, minutes)| Some((check, i64::from(minutes?)))).collect())
+    let mut checks = Checks { minutes: BTreeMap::new(), standings: Standings::new() };
+    for (check, minutes, merged_into) in rows {
+        checks.minutes.extend(minutes.map(|minutes| (check.clone(), i64::from(minutes))));
+        checks.standings.insert(check, Standing { retired: false, merged_into });
+    }
+    Ok(checks)
 }
 
 fn part_policies(conn: &mut Conn, shop_id: i32) -> Answer<BTreeMap<String, PartPolicy>> {

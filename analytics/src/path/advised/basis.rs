@@ -53,6 +53,8 @@ pub(super) struct Candidate {
     pub minutes: Option<Minutes>,
     /// Mean place, from 1, among the jobs that did it in a measured order.
     pub mean_place: Option<f64>,
+    /// Only trained people may do it.
+    pub trained: bool,
 }
 
 /// The basis of one symptom.
@@ -67,8 +69,8 @@ pub(super) struct Basis {
 }
 
 impl Basis {
-    /// Of the checks done for the symptom in the period, and of `first`, which
-    /// the shop has done first whether or not they were recorded.
+    /// Of the checks done for the symptom in the period, and of `first`, whether or
+    /// not they were recorded.
     pub fn of(
         whole: &PathTally,
         symptom: &SymptomTally,
@@ -102,6 +104,7 @@ impl Basis {
             probability: (found(Some(check)) as f64 + PRIOR) / total,
             minutes: minutes(whole, symptom, facts, period, check),
             mean_place: places.get(check).map(|(sum, jobs)| *sum as f64 / *jobs as f64),
+            trained: facts.trained_checks.contains(check),
         });
         Self { confirmed, otherwise: found(None), candidates: candidates.collect() }
     }
@@ -161,7 +164,10 @@ fn sound(minutes: f64) -> f64 {
 
 /// The sum of a check's places and the jobs it is over. A check done twice
 /// counts where it was done first.
-fn places<'a>(symptom: &'a SymptomTally, period: &Period) -> BTreeMap<&'a str, (i64, i64)> {
+pub(super) fn places<'a>(
+    symptom: &'a SymptomTally,
+    period: &Period,
+) -> BTreeMap<&'a str, (i64, i64)> {
     let mut places: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
     for (path, counts) in &symptom.paths {
         let jobs = Group::of([counts]).count(period);

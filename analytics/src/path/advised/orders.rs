@@ -21,6 +21,7 @@ pub(super) struct Orders {
     pub habit: Option<Vec<usize>>,
     pub habit_minutes: Option<f64>,
     /// The same with what has to come first moved there.
+    pub held: Option<Vec<usize>>,
     pub held_minutes: Option<f64>,
     /// What has to come first, whether or not its minutes are known, and then
     /// the rest of the counted ones.
@@ -60,6 +61,7 @@ pub(super) fn orders(basis: &Basis, first: &[String]) -> Orders {
     let order = |plan: &Option<Plan>| plan.as_ref().map_or(Vec::new(), |plan| outside(&plan.order));
     Orders {
         habit_minutes: minutes(&free, &used).filter(|_| known),
+        held: habit.as_deref().map(|habit| moved(&first, habit)),
         held_minutes: minutes(&held, &with_first).filter(|_| known),
         advised: moved(&first, &order(&advised_plan)),
         best: order(&best_plan),
@@ -71,10 +73,12 @@ pub(super) fn orders(basis: &Basis, first: &[String]) -> Orders {
     }
 }
 
-/// Candidates whose minutes are known, by name. Past the most that can be
+/// Candidates whose minutes are known, by name; never those that only trained
+/// people may do. Past the most that can be
 /// ordered: those that come first, then those that found the most.
 fn counted(candidates: &[Candidate], first: &[usize]) -> Vec<usize> {
-    let known = candidates.iter().enumerate().filter(|(_, known)| known.minutes.is_some());
+    let known = candidates.iter().enumerate();
+    let known = known.filter(|(_, known)| known.minutes.is_some() && !known.trained);
     let mut ranked: Vec<(usize, &Candidate)> = known.collect();
     ranked.sort_by_key(|(at, known)| (!first.contains(at), -known.found, -known.done));
     let mut counted: Vec<usize> = ranked.iter().take(MAX_CHECKS).map(|(at, _)| *at).collect();
@@ -124,8 +128,11 @@ fn problem(candidates: &[Candidate], counted: &[usize], first: &[usize]) -> Opti
     .ok()
 }
 
-/// Minutes that the advised order takes less than the habit, with their
-/// interval; `None` without a habit or without known minutes.
+/// Minutes that the advised order takes less than the habit with the same checks
+/// first, with their interval. `None` without a habit or without known minutes,
+/// and where the advised order only puts off checks that found no cause: what
+/// they are for, to narrow the search, is not in the sums, so that putting them
+/// off would read as a saving.
 ///
 /// The expected minutes of an order are the sum over causes of the chance of
 /// each times the minutes to the end of its check. So the difference is a
@@ -136,8 +143,12 @@ fn problem(candidates: &[Candidate], counted: &[usize], first: &[usize]) -> Opti
 /// finds takes as long in every order. No interval where the orders do not
 /// differ.
 pub(super) fn saving(basis: &Basis, orders: &Orders) -> Option<(f64, Option<Interval>)> {
-    let mean = orders.habit_minutes? - orders.advised_plan.as_ref()?.expected_minutes;
-    let before = ends(basis, orders, orders.habit.as_ref()?);
+    let mean = orders.held_minutes? - orders.advised_plan.as_ref()?.expected_minutes;
+    let held = orders.held.as_ref()?;
+    if only_puts_off(basis, orders, held) {
+        return None;
+    }
+    let before = ends(basis, orders, held);
     let after = ends(basis, orders, &orders.advised);
     let gains = before.iter().zip(&after).map(|(before, after)| before - after);
     let square: f64 = basis
@@ -154,6 +165,17 @@ pub(super) fn saving(basis: &Basis, orders: &Orders) -> Option<(f64, Option<Inte
         method: "dirichlet",
     });
     Some((mean, interval))
+}
+
+/// Whether the advised order is another one than the habit with the same checks
+/// first, but not among the checks that found causes.
+fn only_puts_off(basis: &Basis, orders: &Orders, held: &[usize]) -> bool {
+    let found = |at: &usize| basis.candidates.get(*at).is_some_and(|known| known.found > 0);
+    let counted = |order: &[usize]| -> Vec<usize> {
+        order.iter().copied().filter(|at| orders.counted.contains(at)).collect()
+    };
+    let (held, advised) = (counted(held), counted(&orders.advised));
+    held != advised && held.iter().filter(|at| found(at)).eq(advised.iter().filter(|at| found(at)))
 }
 
 /// By candidate, the minutes of an order to the end of its check; 0 for those

@@ -57,7 +57,8 @@ impl Known {
     /// The query with its codes as they count now.
     ///
     /// # Errors
-    /// A symptom, a check or a part that neither a list nor the record has.
+    /// A symptom, a check or a part that neither a list nor the record has; a
+    /// check to come first that only trained people may do.
     pub(super) fn follow(
         &self,
         history: &History,
@@ -65,14 +66,14 @@ impl Known {
     ) -> Result<Resolved, Refusal> {
         let mut faults = Faults::default();
         asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
-        asked.first.iter_mut().for_each(|check| *check = self.now("check", check));
+        asked.first.iter_mut().flatten().for_each(|check| *check = self.now("check", check));
         asked.select = asked.select.following(&|list, code| self.now(list, code));
         asked.rule.kept =
             asked.rule.kept.map(|kept| kept.following(&|list, code| self.now(list, code)));
         if let Some(symptom) = &asked.symptom {
             self.find_symptom(&mut faults, "symptom", history, symptom);
         }
-        for check in &asked.first {
+        for check in asked.first.iter().flatten() {
             self.find_check(&mut faults, history, check);
         }
         for (field, selector) in
@@ -105,6 +106,9 @@ impl Known {
         };
         if !listed && !seen() {
             faults.add("first", "unknown_code", format!("there is no check {check}"));
+        } else if history.facts().trained_checks.contains(check) {
+            let detail = format!("{check} is for trained people only and stands in no order");
+            faults.add("first", "trained_only", detail);
         }
     }
 

@@ -333,9 +333,9 @@ fn effect_query(asked: &Resolved) -> EffectQuery {
     EffectQuery {
         figures: asked.figures.clone(),
         jobs: asked.select.clone(),
-        // Resolving refuses a query without a start.
+        // Resolving refuses a query without a start, or without a review day.
         start: asked.rule.start.unwrap_or(asked.figures.as_of),
-        review: asked.rule.review,
+        review: asked.rule.review.unwrap_or(asked.figures.as_of),
         kept: asked.rule.kept.clone(),
     }
 }
@@ -351,7 +351,7 @@ fn path_report(history: &History, asked: &Resolved) -> PathReport {
 }
 
 fn check_order_report(history: &History, asked: &Resolved) -> CheckOrderReport {
-    let mut report = check_orders(history, &asked.figures, &asked.first);
+    let mut report = check_orders(history, &asked.figures, asked.first.as_deref());
     report
         .symptoms
         .retain(|line| asked.symptom.as_ref().is_none_or(|symptom| line.symptom == *symptom));

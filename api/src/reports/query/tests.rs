@@ -1,6 +1,6 @@
 use analytics::history::{CheckRow, JobRow, LaborRow, OperationRow, PartRow, Rows, ShopFacts};
 use analytics::words::{CauseState, Disposition, Finding, JobKind, Outcome, Payer, WorkedAs};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use analytics::history::History;
 
@@ -209,6 +209,8 @@ pub(crate) fn facts() -> ShopFacts {
         assumed_replaced: 0.03,
         part_policies: BTreeMap::new(),
         check_minutes: BTreeMap::new(),
+        free_looks: BTreeSet::new(),
+        trained_checks: BTreeSet::new(),
     }
 }
 
@@ -329,6 +331,7 @@ pub(crate) fn report(name: ReportName, query: &ReportQuery) -> Report {
     let mut query = query.clone();
     if name == ReportName::Effect {
         query.start.get_or_insert_with(|| "2026-06-01".to_owned());
+        query.review.get_or_insert_with(|| "2026-09-01".to_owned());
     }
     answer(&history(), &known(), &shop(), now(), name, &query).unwrap()
 }
@@ -434,9 +437,18 @@ fn what_comes_first_is_a_list_of_known_checks() {
     };
     for text in ["listen", " hearken ", "hearken,listen"] {
         let Ok(Report::Checks(orders)) = ask(text) else { panic!("{text}") };
-        assert_eq!(orders.first, ["listen"], "{text}");
+        assert_eq!(orders.first.unwrap(), ["listen"], "{text}");
     }
-    for (text, code) in [("no-such", "unknown_code"), ("listen,", "value"), ("", "value")] {
+    // Nothing first is asked for by an empty one; without one nothing was asked.
+    for text in ["", " "] {
+        let Ok(Report::Checks(orders)) = ask(text) else { panic!("{text}") };
+        assert_eq!(orders.first, Some(Vec::new()));
+    }
+    let Report::Checks(usual) = report(ReportName::Checks, &ReportQuery::default()) else {
+        panic!("another report")
+    };
+    assert_eq!(usual.first, None);
+    for (text, code) in [("no-such", "unknown_code"), ("listen,", "value"), (",", "value")] {
         match ask(text) {
             Err(Refusal::Invalid(faults)) => {
                 let told: Vec<_> = faults.iter().map(|f| (f.pointer.as_str(), f.code)).collect();
@@ -449,6 +461,30 @@ fn what_comes_first_is_a_list_of_known_checks() {
         faults(ReportName::Paths, &asked("first=listen")),
         [("/first".to_owned(), "not_taken")]
     );
+}
+
+#[test]
+fn a_check_for_trained_people_cannot_come_first() {
+    let mut history = history();
+    let trained_checks = BTreeSet::from(["listen".to_owned()]);
+    history.set_facts(analytics::history::ShopFacts { trained_checks, ..facts() });
+    let query = ReportQuery { first: Some("listen".to_owned()), ..ReportQuery::default() };
+    match answer(&history, &known(), &shop(), now(), ReportName::Checks, &query) {
+        Err(Refusal::Invalid(faults)) => {
+            assert_eq!(faults.iter().map(|fault| fault.code).collect::<Vec<_>>(), ["trained_only"]);
+        }
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn a_rule_has_a_start_and_a_review_day() {
+    assert_eq!(
+        faults(ReportName::Effect, &ReportQuery::default()),
+        [("/start".to_owned(), "required"), ("/review".to_owned(), "required")]
+    );
+    let given = asked("start=2026-06-01");
+    assert_eq!(faults(ReportName::Effect, &given), [("/review".to_owned(), "required")]);
 }
 
 #[test]

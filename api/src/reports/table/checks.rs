@@ -1,42 +1,43 @@
 //! Advised orders of checks, as tables.
 
 use analytics::path::{
-    CheckOrderLine, CheckOrderReport, MinutesFrom, OrderMethod, OrderedCheck, PlannedOrder,
-    Uncounted,
+    CheckOrderLine, CheckOrderReport, LeadingCheck, MinutesFrom, OrderMethod, OrderedCheck,
+    PlannedOrder, Uncounted, WhyFirst,
 };
 
 use super::{Cell, Column, Row, Table, number, share, text};
 
 const ORDERS: &[Column] = &[
     text("symptom", "Symptom"),
-    number("confirmed", "Causes confirmed"),
-    text("path", "Advised order"),
-    number("habit_minutes", "Habit, min"),
-    number("habit_with_first_minutes", "Habit, first checks moved up, min"),
-    number("advised_minutes", "Advised, min"),
-    number("best_minutes", "Best possible, min"),
     number("saved_minutes", "Saved a job, min"),
-    number("saved_low", "Saved, low"),
-    number("saved_high", "Saved, high"),
+    text("path", "Advised order"),
+    text("first", "Comes first"),
     text("too_few", "Basis"),
-    share("habit_first", "Began with the habit's first check"),
-    text("method", "Found by"),
-    number("bound_minutes", "No order below, min"),
+    number("confirmed", "Causes confirmed"),
+    number("habit_minutes", "Our usual order, min"),
+    number("habit_with_first_minutes", "Our order with your first checks, min"),
+    number("advised_minutes", "Advised order, min"),
+    number("best_minutes", "Best with nothing first, min"),
+    share("habit_first", "Began with our usual first check"),
+    number("saved_low", "Saved, at least"),
+    number("saved_high", "Saved, at most"),
+    text("method", "How the order was found"),
+    number("bound_minutes", "No order is shorter than, min"),
 ];
 
 const CHECKS: &[Column] = &[
     text("symptom", "Symptom"),
     number("place", "Advised place"),
     text("check", "Check"),
-    number("habit_place", "Place in use"),
-    number("found", "Causes found"),
-    share("found_share", "Share of causes"),
-    number("chance", "Chance"),
-    number("minutes", "Min"),
-    number("timed", "Timed"),
-    text("minutes_from", "Minutes from"),
-    number("done", "Done"),
     text("note", "Note"),
+    share("found_share", "Found the cause"),
+    number("minutes", "Min"),
+    text("minutes_from", "Minutes from"),
+    number("habit_place", "Our usual place"),
+    number("done", "Times done"),
+    number("timed", "Times measured"),
+    number("found", "Causes found"),
+    number("chance", "Chance to find the cause"),
 ];
 
 pub(super) fn tables(report: &CheckOrderReport) -> Vec<Table> {
@@ -51,21 +52,47 @@ pub(super) fn tables(report: &CheckOrderReport) -> Vec<Table> {
         Table {
             key: "checks",
             title: "The checks, in the advised order".to_owned(),
-            note: None,
+            note: Some(
+                "Found the cause: it was the last check that showed something. One that only \
+                 narrows the search gets no credit, and may still be worth its minutes"
+                    .to_owned(),
+            ),
             columns: CHECKS.to_vec(),
             rows: report.symptoms.iter().flat_map(check_rows).collect(),
         },
     ]
 }
 
-/// What comes first, and what stands over any order.
+/// What stands over any order, and what comes first.
 fn said(report: &CheckOrderReport) -> String {
-    let first = if report.first.is_empty() {
-        "No check was asked to come first".to_owned()
-    } else {
-        format!("First in any order: {}", report.first.join(", "))
+    let first = match report.first.as_deref() {
+        None => "Free looks come first unless you ask otherwise: those you do on at least half of \
+                 the jobs, in your usual order"
+            .to_owned(),
+        Some([]) => "You asked for no check to come first: free looks stand where the minutes put \
+                     them"
+            .to_owned(),
+        Some(first) => format!("First, as you asked: {}", first.join(", ")),
     };
-    format!("{}\n{first}", report.caution)
+    format!(
+        "{}\n{first}\nSaved: our usual order with the same first checks, less the advised order",
+        report.caution
+    )
+}
+
+/// What the saving rests on, or why none is claimed.
+fn basis(line: &CheckOrderLine) -> &'static str {
+    if line.too_few {
+        "too few causes"
+    } else if line.saved.is_some() {
+        "our record"
+    } else if line.advised.expected_minutes.is_none() {
+        "no minutes known"
+    } else if line.habit.is_none() {
+        "no usual order known"
+    } else {
+        "no saving: it only puts off checks that found no cause"
+    }
 }
 
 fn order_row(line: &CheckOrderLine) -> Row {
@@ -78,24 +105,26 @@ fn order_row(line: &CheckOrderLine) -> Row {
     } else {
         plan.checks.join(" > ")
     };
+    let first: Vec<&str> = line.first.iter().map(|first| first.check.as_str()).collect();
     Row {
         cells: vec![
             Cell::text(&line.symptom),
-            Cell::Count(line.confirmed),
+            Cell::number(saved.map(|saved| saved.minutes), 1),
             Cell::Text(checks),
+            Cell::maybe((!first.is_empty()).then(|| first.join(" > ")).as_deref()),
+            Cell::text(basis(line)),
+            Cell::Count(line.confirmed),
             Cell::number(habit.and_then(|habit| habit.expected_minutes), 1),
             Cell::number(habit.and_then(|habit| habit.expected_minutes_with_first), 1),
             Cell::number(plan.expected_minutes, 1),
             Cell::number(line.best.expected_minutes, 1),
-            Cell::number(saved.map(|saved| saved.minutes), 1),
+            habit.map_or(Cell::Blank, |habit| Cell::share(&habit.began)),
             Cell::number(interval.map(|interval| interval.low), 1),
             Cell::number(interval.map(|interval| interval.high), 1),
-            Cell::text(if line.too_few { "too few" } else { "record" }),
-            habit.map_or(Cell::Blank, |habit| Cell::share(&habit.began)),
             Cell::maybe(plan.method.map(|method| match method {
-                OrderMethod::RatioRule => "ratio rule",
-                OrderMethod::EveryOrder => "every order",
-                OrderMethod::Greedy => "a good order",
+                OrderMethod::RatioRule => "best, by chance per minute",
+                OrderMethod::EveryOrder => "best of every order",
+                OrderMethod::Greedy => "a good one, maybe not the best",
             })),
             Cell::number(plan.bound_minutes, 1),
         ],
@@ -104,38 +133,52 @@ fn order_row(line: &CheckOrderLine) -> Row {
 }
 
 fn check_rows(line: &CheckOrderLine) -> Vec<Row> {
-    let checks = line.checks.iter().map(|check| check_row(&line.symptom, check));
+    let checks = line.checks.iter().map(|check| check_row(line, check));
     let otherwise = (line.confirmed > 0).then(|| otherwise_row(line));
     checks.chain(otherwise).collect()
 }
 
-fn check_row(symptom: &str, check: &OrderedCheck) -> Row {
-    let mut notes = Vec::new();
-    if check.first {
-        notes.push("asked to come first");
+/// Why a check comes first, and how often the shop does it.
+fn why_first(first: &LeadingCheck) -> String {
+    let why = match first.why {
+        WhyFirst::Asked => "first, as asked",
+        WhyFirst::FreeLook => "first: a free look",
+    };
+    match first.done.count {
+        0 => why.to_owned(),
+        jobs => format!("{why}, done on {} of {jobs} jobs", first.done.returns),
     }
-    notes.extend(check.uncounted.map(|why| match why {
-        Uncounted::NoMinutesKnown => "no minutes known",
-        Uncounted::TooManyChecks => "too many checks",
+}
+
+fn check_row(line: &CheckOrderLine, check: &OrderedCheck) -> Row {
+    let leading = line.first.iter().find(|first| first.check == check.check);
+    let mut notes: Vec<String> = leading.map(why_first).into_iter().collect();
+    notes.extend(check.uncounted.map(|why| {
+        let why = match why {
+            Uncounted::NoMinutesKnown => "no minutes known",
+            Uncounted::TooManyChecks => "left out: too many checks",
+            Uncounted::TrainedPeopleOnly => "high voltage: trained people only, in no order",
+        };
+        why.to_owned()
     }));
     Row {
         cells: vec![
-            Cell::text(symptom),
+            Cell::text(&line.symptom),
             Cell::count(check.place),
             Cell::text(&check.check),
-            Cell::count(check.habit_place),
-            Cell::Count(check.found.returns),
+            Cell::maybe((!notes.is_empty()).then(|| notes.join("; ")).as_deref()),
             Cell::share(&check.found),
-            Cell::Percent(check.chance),
             Cell::number(check.minutes, 1),
-            Cell::Count(check.timed),
             Cell::maybe(check.minutes_from.map(|from| match from {
-                MinutesFrom::Symptom => "this symptom",
+                MinutesFrom::Symptom => "this complaint",
                 MinutesFrom::Shop => "all complaints",
                 MinutesFrom::List => "the list",
             })),
+            Cell::count(check.habit_place),
             Cell::Count(check.done),
-            Cell::maybe((!notes.is_empty()).then(|| notes.join(", ")).as_deref()),
+            Cell::Count(check.timed),
+            Cell::Count(check.found.returns),
+            Cell::Percent(check.chance),
         ],
         jobs: Some(check.jobs.clone()),
     }
@@ -143,21 +186,17 @@ fn check_row(symptom: &str, check: &OrderedCheck) -> Row {
 
 /// The causes that no recorded check found, below the checks.
 fn otherwise_row(line: &CheckOrderLine) -> Row {
-    Row {
-        cells: vec![
-            Cell::text(&line.symptom),
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Count(line.found_otherwise.returns),
-            Cell::share(&line.found_otherwise),
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::text("found otherwise"),
-        ],
-        jobs: Some(line.otherwise_jobs.clone()),
+    let mut cells = vec![
+        Cell::text(&line.symptom),
+        Cell::Blank,
+        Cell::Blank,
+        Cell::text("found by none of the recorded checks"),
+        Cell::share(&line.found_otherwise),
+    ];
+    cells.resize(CHECKS.len(), Cell::Blank);
+    let found = CHECKS.iter().position(|column| column.key == "found");
+    if let Some(cell) = found.and_then(|at| cells.get_mut(at)) {
+        *cell = Cell::Count(line.found_otherwise.returns);
     }
+    Row { cells, jobs: Some(line.otherwise_jobs.clone()) }
 }

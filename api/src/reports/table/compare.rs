@@ -1,42 +1,43 @@
 //! People, suppliers, lots, engines and models compared, as tables.
 
-use analytics::compare::{CompareGroup, CompareReport, FunnelPoint, Limits};
+use analytics::comeback::By;
+use analytics::compare::{Answer, CompareGroup, CompareReport, FunnelPoint, Limits};
 use analytics::figure::Interval;
 
 use super::{Cell, Column, Row, Table, number, share, text};
 
 const GROUPS: &[Column] = &[
     text("group", "Group"),
+    text("answer", "Answer"),
     share("comebacks", "Came back"),
     number("expected", "Expected"),
-    number("ratio", "Came back / expected"),
+    number("ratio", "Against expected"),
     number("low", "at least"),
     number("high", "at most"),
-    number("drawn", "Drawn to 1"),
-    number("p", "By chance (p)"),
-    number("q", "among all (q)"),
-    text("answer", "Answer"),
+    number("drawn", "Allowing for few jobs"),
+    number("p", "Luck alone"),
+    number("q", "Luck alone, all lines counted in"),
 ];
 
 const LIMITS: &[Column] = &[
     text("group", "Group"),
     number("expected", "Expected"),
-    number("ratio", "Came back / expected"),
-    number("byar_low", "at least (Byar)"),
-    number("byar_high", "at most (Byar)"),
-    number("inner_low", "95 % from"),
-    number("inner_high", "95 % to"),
-    number("outer_low", "99.8 % from"),
-    number("outer_high", "99.8 % to"),
+    number("ratio", "Against expected"),
+    number("inner_low", "Luck alone, 19 of 20: from"),
+    number("inner_high", "to"),
+    number("outer_low", "Luck alone, 499 of 500: from"),
+    number("outer_high", "to"),
     number("others", "Like jobs of others"),
+    number("byar_low", "At least, short formula"),
+    number("byar_high", "At most, short formula"),
 ];
 
 const FUNNEL: &[Column] = &[
     number("expected", "Expected"),
-    number("inner_low", "95 % from"),
-    number("inner_high", "95 % to"),
-    number("outer_low", "99.8 % from"),
-    number("outer_high", "99.8 % to"),
+    number("inner_low", "Luck alone, 19 of 20: from"),
+    number("inner_high", "to"),
+    number("outer_low", "Luck alone, 499 of 500: from"),
+    number("outer_high", "to"),
 ];
 
 pub(super) fn tables(report: &CompareReport) -> Vec<Table> {
@@ -50,14 +51,14 @@ pub(super) fn tables(report: &CompareReport) -> Vec<Table> {
         },
         Table {
             key: "limits",
-            title: "Where chance alone lets them lie".to_owned(),
+            title: "Range luck alone gives".to_owned(),
             note: None,
             columns: LIMITS.to_vec(),
             rows: report.groups.iter().map(limits_row).collect(),
         },
         Table {
             key: "funnel",
-            title: "The limits by what is expected, for drawing".to_owned(),
+            title: "Range luck alone gives, by comebacks expected".to_owned(),
             note: None,
             columns: FUNNEL.to_vec(),
             rows: report.funnel.iter().map(funnel_row).collect(),
@@ -70,10 +71,22 @@ fn note(report: &CompareReport) -> String {
         format!("All together: {}\n", super::sentence(total, report.head.window_days))
     });
     format!(
-        "{shop}1 is as many as the shop's own shares for the same work let expect. Within a symptom, \
-         too, who gets the harder jobs comes out worse: a place to look, never a ranking, and no \
-         ground for pay or discipline."
+        "{shop}1.00 = as many as this shop usually gets on the same {}. Whoever gets the harder jobs \
+         will look worse: a place to look, never a ranking, and no ground for pay or discipline.\n\
+         Luck alone: how often luck alone puts a line at least this far from expected",
+        if report.by == By::Lot { "part" } else { "complaints" },
     )
+}
+
+/// The answer in the shop's words.
+const fn said(answer: Answer) -> &'static str {
+    match answer {
+        Answer::NoEvidence => "no difference beyond chance",
+        Answer::MoreThanExpected => "more than expected",
+        Answer::FewerThanExpected => "fewer than expected",
+        Answer::TooFew => "too few jobs to say",
+        Answer::UndecidedProposals => "decide its open comebacks first",
+    }
 }
 
 fn name(group: &CompareGroup) -> Cell {
@@ -85,15 +98,15 @@ fn group_row(group: &CompareGroup) -> Row {
     Row {
         cells: vec![
             name(group),
+            Cell::text(said(group.answer)),
             Cell::share(&group.share),
             Cell::Number(group.expected, 2),
             Cell::number(group.ratio, 2),
             low,
             high,
             Cell::number(group.drawn, 2),
-            Cell::number(group.p, 4),
-            Cell::number(group.q, 4),
-            Cell::text(group.answer.as_str()),
+            Cell::percent(group.p),
+            Cell::percent(group.q),
         ],
         jobs: Some(group.jobs.clone()),
     }
@@ -103,9 +116,9 @@ fn limits_row(group: &CompareGroup) -> Row {
     let [low, high] = bounds(group.byar.as_ref());
     let first = [name(group), Cell::Number(group.expected, 2), Cell::number(group.ratio, 2)];
     let limits = [group.inner, group.outer].into_iter().flat_map(ends);
-    let cells = first.into_iter().chain([low, high]).chain(limits);
+    let last = [Cell::count(group.others), low, high];
     Row {
-        cells: cells.chain([Cell::count(group.others)]).collect(),
+        cells: first.into_iter().chain(limits).chain(last).collect(),
         jobs: Some(group.jobs.clone()),
     }
 }

@@ -1,35 +1,40 @@
 //! Before and after a rule, as tables.
 
-use analytics::effect::{BeforeAfter, Compliance, Difference, EffectCell, EffectReport};
+use analytics::effect::{
+    Basis, BeforeAfter, Compliance, Difference, EffectCell, EffectReport, Verdict,
+};
 
 use super::{Cell, Column, Row, Table, number, percent, share, text};
+
+/// The jobs that a rule is about.
+const RULE_JOBS: &str = "jobs the rule is about";
 
 const CELLS: &[Column] = &[
     text("group", "Jobs"),
     text("from", "Handed over from"),
     text("to", "to"),
     number("jobs", "Jobs closed"),
-    share("comebacks", "Comebacks"),
-    share("possible", "If all proposed"),
-    share("closed", "Closed windows"),
+    share("comebacks", "Came back"),
+    share("closed", "Came back, comeback window over"),
+    share("possible", "If every undecided one counts"),
 ];
 
 const CHANGES: &[Column] = &[
-    text("change", "Change"),
-    number("value", "Closed windows, after less before"),
+    text("change", "Jobs"),
+    number("value", "Change in the share that came back"),
     number("low", "at least"),
     number("high", "at most"),
-    number("chi_square", "Log-rank"),
-    number("p", "By chance (p)"),
+    number("p", "Luck alone"),
+    number("chi_square", "Test value"),
 ];
 
 const KEPT: &[Column] = &[
     text("group", "Since the start"),
     number("jobs", "Jobs closed"),
-    number("part", "Part of them"),
-    share("comebacks", "Comebacks"),
-    share("possible", "If all proposed"),
-    share("closed", "Closed windows"),
+    number("part", "Share of them"),
+    share("comebacks", "Came back"),
+    share("closed", "Came back, comeback window over"),
+    share("possible", "If every undecided one counts"),
 ];
 
 pub(super) fn tables(report: &EffectReport) -> Vec<Table> {
@@ -44,11 +49,12 @@ fn cells(report: &EffectReport) -> Table {
     let begun = report.after_to.map(|_| report.start);
     let before = (from, last);
     let after = (Cell::day(begun), Cell::day(report.after_to));
+    let others = report.untouched_are.as_str();
     let rows = [
-        ("touched, before", &before, &report.touched.before),
-        ("touched, after", &after, &report.touched.after),
-        ("untouched, before", &before, &report.untouched.before),
-        ("untouched, after", &after, &report.untouched.after),
+        (format!("{RULE_JOBS}, before"), &before, &report.touched.before),
+        (format!("{RULE_JOBS}, after"), &after, &report.touched.after),
+        (format!("{others}, before"), &before, &report.untouched.before),
+        (format!("{others}, after"), &after, &report.untouched.after),
     ];
     Table {
         key: "effect",
@@ -70,18 +76,32 @@ fn note(report: &EffectReport) -> String {
         Some(format!("\nKept on {} of {} jobs ({})", kept.kept, kept.count, percent(share)))
     });
     format!(
-        "On {}: {}, {}\nUntouched: {}{}\nRules are made when things are bad, and what was bad by \
-         chance gets better without a rule",
+        "On {}: {}, {}{}\nOne verdict, on that day: who looks each day finds an effect some day\n\
+         Rules are made when things are bad, and what was bad by chance gets better without a rule",
         report.review,
-        report.verdict.as_str(),
-        report.basis.as_str(),
-        report.untouched_are.as_str(),
+        said(report.verdict),
+        match report.basis {
+            Basis::BesideUntouched => format!("held against {}", report.untouched_are.as_str()),
+            Basis::Alone => "before and after alone: too few other jobs to compare".to_owned(),
+        },
         kept.unwrap_or_default(),
     )
 }
 
+/// The verdict in the shop's words.
+const fn said(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::TooEarly => "too early to say",
+        Verdict::TooFew => "too few jobs to say",
+        Verdict::FewerComebacks => "fewer comebacks",
+        Verdict::MoreComebacks => "more comebacks",
+        Verdict::NoEvidence => "no difference beyond chance",
+        Verdict::UndecidedProposals => "decide the open comebacks first",
+    }
+}
+
 fn row(first: impl IntoIterator<Item = Cell>, cell: &EffectCell) -> Row {
-    let shares = [&cell.share, &cell.possible, &cell.closed_window];
+    let shares = [&cell.share, &cell.closed_window, &cell.possible];
     Row {
         cells: first.into_iter().chain(shares.into_iter().map(Cell::share)).collect(),
         jobs: Some(cell.jobs.clone()),
@@ -96,12 +116,16 @@ fn changes(report: &EffectReport) -> Table {
     Table {
         key: "changes",
         title: "What changed".to_owned(),
-        note: None,
+        note: Some(
+            "After less before, of jobs whose comeback window is over. Luck alone: how often luck \
+             alone makes before and after at least this different"
+                .to_owned(),
+        ),
         columns: CHANGES.to_vec(),
         rows: vec![
-            change("touched less untouched", &report.beside_untouched, None),
-            alone("touched", &report.touched),
-            alone("untouched", &report.untouched),
+            change("the rule's jobs beside the others", &report.beside_untouched, None),
+            alone(RULE_JOBS, &report.touched),
+            alone(report.untouched_are.as_str(), &report.untouched),
         ],
     }
 }
@@ -114,8 +138,8 @@ fn change(name: &str, difference: &Difference, test: Option<(f64, f64)>) -> Row 
             Cell::percent(difference.value),
             Cell::percent(interval.map(|interval| interval.low)),
             Cell::percent(interval.map(|interval| interval.high)),
+            Cell::percent(test.map(|(_, p)| p)),
             Cell::number(test.map(|(chi_square, _)| chi_square), 2),
-            Cell::number(test.map(|(_, p)| p), 4),
         ],
         jobs: None,
     }
@@ -133,7 +157,8 @@ fn kept(compliance: &Compliance) -> Table {
         title: "Whether the rule was kept".to_owned(),
         note: difference.value.zip(interval).map(|(value, interval)| {
             format!(
-                "Closed windows, kept less not kept: {} ({} to {}); who keeps a rule chooses when",
+                "Came back, kept less not kept: {} ({} to {}), of jobs whose comeback window is \
+                 over; who keeps a rule chooses when",
                 percent(value),
                 percent(interval.low),
                 percent(interval.high),

@@ -8,13 +8,13 @@ use super::{Cell, Column, Row, Table, number, share, text};
 const FIGURES: [Column; 9] = [
     number("jobs", "Jobs"),
     number("timed", "Timed"),
-    number("median_minutes", "Median min"),
-    number("lower_quartile_minutes", "Lower quartile"),
-    number("upper_quartile_minutes", "Upper quartile"),
+    number("median_minutes", "Middle job, min"),
+    number("lower_quartile_minutes", "Middle half of jobs: from"),
+    number("upper_quartile_minutes", "Middle half: to"),
     number("total_hours", "Hours"),
     share("found", "Cause found"),
-    share("comebacks", "Comebacks"),
-    share("closed", "Closed windows"),
+    share("comebacks", "Came back"),
+    share("closed", "Came back, comeback window over"),
 ];
 
 pub(super) fn tables(report: &PathReport) -> Vec<Table> {
@@ -53,7 +53,7 @@ pub(super) fn tables(report: &PathReport) -> Vec<Table> {
                 text("symptom", "Symptom"),
                 text("check", "Check"),
                 number("done", "Done"),
-                number("median_minutes", "Median min"),
+                number("median_minutes", "Middle job, min"),
                 share("abnormal", "Abnormal"),
             ],
             rows: each(check_rows),

@@ -18,6 +18,9 @@ pub(super) fn said(review: &WeeklyReview) -> String {
         (WeekAnswer::LookIntoIt, count) => format!("{count} alarms: look into them."),
         (WeekAnswer::WithinTheUsual, _) => "No alarm.".to_owned(),
         (WeekAnswer::NotYet, _) => "Too early for alarms.".to_owned(),
+        (WeekAnswer::UndecidedProposals, _) => {
+            "Decide the proposals first: they would turn the answer.".to_owned()
+        }
     };
     let waiting = match review.undecided.all {
         0 => None,
