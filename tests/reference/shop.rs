@@ -48,6 +48,7 @@ pub fn facts() -> ShopFacts {
         ))
         .collect(),
         check_minutes: BTreeMap::new(),
+        check_access: BTreeMap::new(),
     }
 }
 

@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 
 use super::NO_NUMBER;
 use crate::words::{
-    Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
-    Payer, Told, WorkedAs,
+    Access, Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome,
+    PartRole, Payer, Told, WorkedAs,
 };
 
 /// A job's id (the 128 bits of its UUID).
@@ -258,4 +258,6 @@ pub struct ShopFacts {
     pub part_policies: BTreeMap<String, PartPolicy>,
     /// Typical hands-on minutes by check, as the shop's list has them.
     pub check_minutes: BTreeMap<String, i64>,
+    /// What must be open before a check, where that is known.
+    pub check_access: BTreeMap<String, Access>,
 }

@@ -50,8 +50,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "expected_minutes",
-        "Mean minutes of checks until the cause is found: each check's minutes times the chance \
-         that none before it found the cause.",
+        "Sum of the checks' median minutes, each times the chance that none before it found the \
+         cause. Minutes of opening up and closing again are not in them.",
     ),
     (
         "habit",
@@ -66,15 +66,19 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "advised",
         "The order with the fewest expected minutes among those that begin with the checks asked \
-         for first. Best: among all orders. By falling chance per minute (ratio rule).",
+         for first, and in which what lies below a cover (access \"deep\") comes after the checks \
+         that take the cover off. Best: the same without what was asked for first. By falling \
+         chance per minute (ratio rule) where that rule holds, else by search.",
     ),
     (
         "saved_minutes",
         "Expected minutes of the habit less those of the advised order, a job; below 0 where \
-         what has to come first costs more than the order saves. Interval: minutes taken as \
-         known, chances as uncertain as the counts (Dirichlet, normal approximation). The order \
-         was chosen on the same jobs, so that the next ones tend to save less. Not claimed under \
-         ten confirmed causes.",
+         what has to come first costs more than the order saves. The interval holds \
+         only the sampling of causes (Dirichlet, normal approximation), with the minutes taken as \
+         known, and only if each check would show the same in any place. The order was chosen on \
+         the same jobs, so that the next ones tend to save less. Not claimed under ten confirmed \
+         causes, nor where a check lies behind something that has to be opened: another order may \
+         open more.",
     ),
 ];
 
@@ -188,7 +192,10 @@ pub struct CheckOrderLine {
     /// The best order if nothing had to come first.
     pub best: PlannedOrder,
     pub saved: Option<CheckOrderSaving>,
-    /// The ratio rule's conditions hold: no shared teardown, no order among the
+    /// A check lies behind something that has to be opened: more than a cap or the
+    /// lift. Minutes of opening are in no sum, and no saving is claimed.
+    pub opening_not_counted: bool,
+    /// The ratio rule's conditions hold: nothing to be opened, no order among the
     /// checks beyond those that come first, no cause taken for found unchecked.
     pub ratio_rule_holds: bool,
     /// Selects the jobs with a confirmed cause.
@@ -278,6 +285,7 @@ impl Symptom<'_> {
             saved: saving(basis, orders).filter(|_| !too_few).map(|(minutes, interval)| {
                 CheckOrderSaving { minutes, interval, definition: "saved_minutes" }
             }),
+            opening_not_counted: basis.opens(),
             ratio_rule_holds: orders.ratio_rule_holds,
             jobs: self.confirmed(None),
         }

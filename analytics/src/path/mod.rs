@@ -4,6 +4,7 @@
 
 mod advised;
 mod estimate;
+mod first;
 mod found;
 pub mod order;
 mod report;
@@ -14,6 +15,7 @@ pub use advised::{
     OrderedCheck, PlannedOrder, Uncounted, check_orders, check_orders_from,
 };
 pub use estimate::{MinuteFigures, PathFigures};
+pub use first::comes_first;
 pub(crate) use found::Abnormal;
 pub use report::{
     CheckLine, FirstCheck, PathLine, PathReport, SymptomLine, TreeLine, paths, paths_from,

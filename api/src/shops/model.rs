@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
 
+use crate::codes::starting::CHECKS;
 use crate::db::schema::{code_entry, part_policy, shop, shop_counter, shop_group};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -122,6 +123,7 @@ impl Shop {
             assumed_replaced: share(self.assumed_replaced_permille),
             part_policies: part_policies(conn, self.id)?,
             check_minutes: check_minutes(conn, self.id)?,
+            check_access: CHECKS.iter().map(|one| (one.code.to_owned(), one.access)).collect(),
         })
     }
 }

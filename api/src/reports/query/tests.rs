@@ -208,6 +208,7 @@ pub(crate) fn facts() -> ShopFacts {
         assumed_replaced: 0.03,
         part_policies: BTreeMap::new(),
         check_minutes: BTreeMap::new(),
+        check_access: BTreeMap::new(),
     }
 }
 
