@@ -78,6 +78,33 @@ macro_rules! words {
 }
 
 words! {
+    /// What must be open or ready before a check can be done.
+    Access {
+        None = "none",
+        /// A cap, a plug connector, a fuse box lid.
+        Light = "light",
+        Lift = "lift",
+        Wheels = "wheels",
+        Rack = "rack",
+        PlugsOut = "plugs_out",
+        Cover = "cover",
+        /// What lies below a cover.
+        Deep = "deep",
+        Varies = "varies",
+        /// Somebody trained for high voltage.
+        Trained = "trained",
+    }
+}
+
+impl Access {
+    /// Whether getting there takes minutes that are not the check's own.
+    #[must_use]
+    pub const fn is_opening(self) -> bool {
+        !matches!(self, Self::None | Self::Light | Self::Lift)
+    }
+}
+
+words! {
     /// What a job is for.
     JobKind {
         Complaint = "complaint",

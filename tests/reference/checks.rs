@@ -10,7 +10,7 @@ use analytics::path::{
     CheckOrderLine, MinutesFrom, OrderMethod, OrderedCheck, PathTally, Uncounted, WhyFirst,
     check_orders, check_orders_from,
 };
-use analytics::words::{CauseState, Curable, Finding, JobKind};
+use analytics::words::{Access, CauseState, Curable, Finding, JobKind};
 use proptest::prelude::*;
 use serde_json::json;
 
@@ -221,6 +221,68 @@ fn causes_found_otherwise_are_the_chance_of_none() {
     close(&case, "habit", habit.expected_minutes.unwrap(), 177.5 / 13.0);
     assert_eq!((habit.began.count, habit.began.returns), (10, 10));
     tell("checks-found-otherwise");
+}
+
+/// Facts in which these checks lie behind something.
+fn behind(access: &[(&str, Access)]) -> ShopFacts {
+    let access = access.iter().map(|(check, access)| ((*check).to_owned(), *access));
+    ShopFacts { check_access: access.collect(), ..facts() }
+}
+
+/// Twenty ticks: leak-down, written first, finds fourteen in 20 minutes, the look
+/// below the cover finds two in 50, the stethoscope four in 10. By chance per
+/// minute leak-down would be first (14.5/20, 4.5/10, 2.5/50). It is not before the
+/// cover is off. In units of 1/21.5, by hand: stethoscope, cover, leak-down 10 x
+/// 21.5 + 50 x 17 + 20 x 14.5 = 1355; cover, leak-down, stethoscope 50 x 21.5 + 20
+/// x 19 + 10 x 4.5 = 1500.
+#[test]
+fn what_lies_below_a_cover_waits_for_it() {
+    let case = json!({ "case": "below a cover", "tolerance": { "rel": 1e-12 } });
+    let mut shop = Shop::default();
+    let habit = [("leak-down", 20), ("cover off", 50), ("stethoscope", 10)];
+    for (place, causes) in [(1, 14), (2, 2), (3, 4)] {
+        for _ in 0..causes {
+            found_last(&mut shop, "engine.tick", &habit[..place]);
+        }
+    }
+    let deep = [("leak-down", Access::Deep), ("cover off", Access::Cover)];
+    let line = |access: &[(&str, Access)], first: &[&str]| {
+        let first: Vec<String> = first.iter().map(|check| (*check).to_owned()).collect();
+        let history = shop.clone().history(behind(access));
+        check_orders(&history, &until(200), Some(&first)).symptoms.remove(0)
+    };
+    let known = line(&deep, &[]);
+    let advised = ["stethoscope", "cover off", "leak-down"];
+    assert_eq!(known.advised.checks, advised);
+    assert_eq!(known.best.checks, advised);
+    assert_eq!(known.advised.method, Some(OrderMethod::EveryOrder));
+    close(&case, "advised", known.advised.expected_minutes.unwrap(), 1355.0 / 21.5);
+    assert!(known.opening_not_counted && !known.ratio_rule_holds);
+    assert_eq!((known.too_few, &known.saved), (false, &None));
+    // The habit is out of turn, and is summed up as it was written: 20 x 21.5 +
+    // 50 x 7 + 10 x 4.5.
+    let habit = known.habit.unwrap();
+    assert_eq!(habit.checks, ["leak-down", "cover off", "stethoscope"]);
+    close(&case, "habit", habit.expected_minutes.unwrap(), 825.0 / 21.5);
+    // Asked for first, the cover is off; asked for itself, it is as was asked.
+    assert_eq!(
+        line(&deep, &["cover off"]).advised.checks,
+        ["cover off", "leak-down", "stethoscope"]
+    );
+    let asked = line(&deep, &["leak-down"]).advised;
+    assert_eq!(asked.checks, ["leak-down", "stethoscope", "cover off"]);
+    // Nothing is known, or a cap is all there is to open: by the ratio.
+    for shallow in [&[][..], &[("leak-down", Access::Light), ("cover off", Access::Lift)]] {
+        let line = line(shallow, &[]);
+        assert_eq!(line.advised.checks, ["leak-down", "stethoscope", "cover off"]);
+        assert!(!line.opening_not_counted && line.ratio_rule_holds && line.saved.is_some());
+    }
+    for opened in Access::ALL.iter().filter(|access| access.is_opening()) {
+        let line = line(&[("stethoscope", *opened)], &[]);
+        assert!(line.opening_not_counted && !line.ratio_rule_holds, "{opened}");
+        assert_eq!(line.saved, None, "{opened}");
+    }
+    tell("checks-below-a-cover");
 }
 
 #[test]

@@ -96,9 +96,10 @@ fn two_groups_differ() {
     close_within(&case, "p", (test.p.unwrap(), value("p")), rel("p_rel"));
     assert_eq!(test.groups, ["6-MP", "control"]);
     assert_eq!((test.count, test.returns, test.degrees_of_freedom), (42, 30, Some(1)));
+    assert!(test.groups_left_out >= 1);
     assert_eq!(
         test.says,
-        "The 2 groups of at least ten jobs do differ in how often they come back within 60 days \
+        "The 2 groups with at least five expected returns do differ in how often they come back within 60 days \
          (luck alone: less than 1 in 1,000). It does not say which, or why."
     );
     assert!(comebacks(&history, &asked("week", 100, 60)).unwrap().groups_test.is_none());
@@ -106,6 +107,74 @@ fn two_groups_differ() {
     let people = comebacks(&history, &asked("technician", 100, 60)).unwrap().groups_test.unwrap();
     assert_eq!((people.chi_square, people.p, people.too_few), (None, None, true));
     tell("o09-logrank-two-groups, as symptoms");
+}
+
+/// Groups of jobs closed on day 0, the first of each back on day 10.
+fn groups_of(sizes: &[(&str, i64, i64)]) -> Shop {
+    let mut shop = Shop::default();
+    for (symptom, jobs, returns) in sizes {
+        for number in 0..*jobs {
+            shop.job(symptom, 0);
+            if number < *returns {
+                shop.comeback(10, "workmanship");
+            }
+        }
+    }
+    shop
+}
+
+/// Thirty groups of ten of which one comes back each, beside two large ones. By
+/// hand: of 420 jobs 60 come back, so 1.4 are expected of a small group and 8.6 of
+/// a large one. At the one event time of the large ones alone, 24 and 6 of 60:
+/// (24 - 15)^2 over 30 x 1/4 x 90/119.
+#[test]
+fn sparse_groups_do_not_enter() {
+    let names: Vec<String> = (0..30).map(|number| format!("sparse {number:02}")).collect();
+    let sparse: Vec<(&str, i64, i64)> = names.iter().map(|name| (name.as_str(), 10, 1)).collect();
+    let test = |sizes: &[(&str, i64, i64)]| {
+        let history = groups_of(sizes).history(facts());
+        comebacks(&history, &asked("symptom", 100, 60)).unwrap().groups_test.unwrap()
+    };
+    let both = test(&[&[("a", 60, 24), ("b", 60, 6)], sparse.as_slice()].concat());
+    assert_eq!(both.groups, ["a", "b"]);
+    assert_eq!((both.groups_left_out, both.count, both.returns), (30, 120, 30));
+    assert_eq!((both.degrees_of_freedom, both.too_few), (Some(1), false));
+    near(both.chi_square.unwrap(), 14.28);
+    let alone = test(&sparse);
+    assert_eq!((alone.groups_left_out, alone.count, alone.too_few), (30, 0, true));
+    assert_eq!((alone.chi_square, alone.p), (None, None));
+}
+
+/// Ten of twenty come back, five expected of each ten; nine, four and a half. By
+/// hand (8 - 5)^2 over 10 x 1/4 x 10/19.
+#[test]
+fn five_expected_returns_are_enough() {
+    let test = |returns: i64| {
+        let history = groups_of(&[("a", 10, returns), ("b", 10, 2)]).history(facts());
+        comebacks(&history, &asked("symptom", 100, 60)).unwrap().groups_test.unwrap()
+    };
+    let enough = test(8);
+    assert_eq!((enough.groups.len(), enough.groups_left_out, enough.too_few), (2, 0, false));
+    near(enough.chi_square.unwrap(), 6.84);
+    let few = test(7);
+    assert_eq!((few.groups.len(), few.groups_left_out, few.too_few), (0, 2, true));
+}
+
+/// What comes back after the window is not counted. By hand: 12 of 60 inside it,
+/// (12 - 6)^2 over 12 x 1/4 x 48/59.
+#[test]
+fn returns_after_the_window_are_not_in_the_test() {
+    let mut shop = groups_of(&[("a", 30, 12)]);
+    for number in 0..30 {
+        shop.job("b", 0);
+        if number < 12 {
+            shop.comeback(70, "workmanship");
+        }
+    }
+    let test = comebacks(&shop.history(facts()), &asked("symptom", 100, 60)).unwrap();
+    let test = test.groups_test.unwrap();
+    assert_eq!((test.groups.len(), test.count, test.returns), (2, 60, 12));
+    near(test.chi_square.unwrap(), 14.75);
 }
 
 /// Jobs with parts of two suppliers are in neither group of the test.

@@ -174,7 +174,8 @@ fn a_bad_lot_is_found() {
 
 /// Coils of two lots, and jobs of the same complaint without a coil, of which
 /// many come back: lots are held against the same part, not against them. By
-/// hand 20 x 5/40 of each lot, and of their one supplier's coils 40 x 35/100.
+/// hand 20 x 5/40 of each lot. All coils are of one supplier: it is compared with
+/// nobody, and 5 are expected of its 40 x 5/40.
 #[test]
 fn lots_are_held_against_the_same_part() {
     let mut shop = Shop::default();
@@ -196,8 +197,52 @@ fn lots_are_held_against_the_same_part() {
     near("lot B", group(&lots, "B").expected, 2.5);
     assert_eq!(lots.total.unwrap().count, 100);
     let suppliers = compare(&history, &by("supplier", 100)).unwrap();
-    near("supplier", group(&suppliers, "Northgate").expected, 14.0);
+    let northgate = group(&suppliers, "Northgate");
+    near("supplier", northgate.expected, 5.0);
+    assert_eq!((northgate.others, northgate.answer), (Some(0), Answer::TooFew));
     tell("lots-by-part");
+}
+
+/// Two suppliers' coils come back alike, 5 of 40 each; of 60 jobs of the same
+/// complaint without a coil, 39 do. By symptom 40 x 49/140 = 14 would be expected
+/// of each, and 5 be remarkably few; by part it is 40 x 10/80 = 5. The tails of
+/// the hypergeometric count lie even around its mean, each above a half, so p is
+/// 1.
+#[test]
+fn a_supplier_is_not_good_because_other_work_comes_back() {
+    let mut shop = Shop::default();
+    for (supplier, jobs, returns) in
+        [(Some("Northgate"), 40, 5), (Some("Quarry Lane"), 40, 5), (None, 60, 39)]
+    {
+        for number in 0..jobs {
+            shop.job("engine.misfire", 10);
+            if let Some(supplier) = supplier {
+                // Two of a supplier's on one job are one job, and stand for the
+                // first by name.
+                for part in ["COIL-4", "PLUG-4"] {
+                    let part = shop.part(part, PartRole::Suspect, Disposition::ReplacedNew);
+                    part.supplier = Some(supplier.to_owned());
+                }
+            }
+            if number < returns {
+                shop.comeback(30, "part");
+            }
+        }
+    }
+    let history = shop.history(facts());
+    let report = compare(&history, &by("supplier", 100)).unwrap();
+    assert_eq!(report.groups.len(), 2);
+    for name in ["Northgate", "Quarry Lane"] {
+        let group = group(&report, name);
+        assert_eq!((group.share.returns, group.share.count), (5, 40));
+        near("expected", group.expected, 5.0);
+        near("p", group.p.unwrap(), 1.0);
+        assert_eq!((group.answer, group.others), (Answer::NoEvidence, Some(40)));
+        assert_eq!(selected(&history, &group.jobs, day(100)), 40);
+    }
+    assert_eq!(report.total.unwrap().count, 140);
+    assert!(report.head.definitions["expected"].contains("the part"));
+    tell("suppliers-by-part");
 }
 
 /// Ilse's repair comes back twice and is mended by others: a chain counts once.

@@ -134,9 +134,41 @@ fn before_its_day_there_is_no_verdict() {
         (report.verdict, report.before_from, report.after_to),
         (Verdict::TooEarly, None, None)
     );
-    // Jobs closed after the review day are not the rule's any more.
+    // Jobs closed after the review day are none of its verdict.
     let early = EffectQuery { review: day(149), ..query };
     assert_eq!(effect(&history, &early).touched.after.count, 0);
+}
+
+/// One verdict, on the review day, though much comes back and closes after it.
+#[test]
+fn a_later_as_of_changes_no_verdict() {
+    let mut shop = checked_from_day_100();
+    // Twenty more of the rule's jobs come back after the review day, inside
+    // windows that end after it; others are closed after it.
+    closed(&mut shop, "engine.tick", 170, (0, 20));
+    closed(&mut shop, "engine.tick", 195, (30, 40));
+    let late: Vec<_> = shop.rows.jobs.iter().filter(|job| job.closed_on == day(170)).collect();
+    for earlier in late.into_iter().map(|job| job.id).collect::<Vec<_>>() {
+        shop.link(earlier, earlier + 10_000, day(192), "workmanship");
+    }
+    let history = shop.history(facts());
+    let at = |as_of: u64| {
+        let kept = Some(Selector::parse("check=oil-level").unwrap());
+        let asked = EffectQuery { kept, ..asked("symptom=engine.tick", as_of) };
+        effect(&history, &EffectQuery { review: day(190), ..asked })
+    };
+    assert_eq!(at(189).verdict, Verdict::TooEarly);
+    let on_the_day = at(190);
+    assert_eq!(on_the_day.verdict, Verdict::FewerComebacks);
+    assert_eq!(on_the_day.after_to, Some(day(190)));
+    let after = &on_the_day.touched.after;
+    assert_eq!((after.closed_window.returns, after.closed_window.count), (2, 60));
+    assert_eq!((after.share.returns, after.count), (2, 80));
+    for as_of in [191, 200, 220, 300] {
+        let later = at(as_of);
+        assert_eq!(later.head.as_of, day(as_of));
+        assert_eq!(EffectReport { head: on_the_day.head.clone(), ..later }, on_the_day);
+    }
 }
 
 /// Half of the time before as after it: as many days.
@@ -214,7 +246,7 @@ proptest! {
         let history = History::new(facts(), world.rows(None), 1).unwrap();
         let selectors = [
             "symptom=symptom%201", "part=part%201&disposition=replaced", "check=check%201",
-            "", "returned=true", "except=system%3Dsystem%201",
+            "", "worked_as=lead", "except=system%3Dsystem%201",
         ];
         let select_of = |number: usize| Selector::parse(selectors[number]).unwrap();
         let query = EffectQuery {
@@ -225,6 +257,11 @@ proptest! {
             kept: Some(select_of(kept)),
         };
         let report = effect(&history, &query);
+        if query.review <= query.figures.as_of {
+            let figures = Query { as_of: query.review, ..query.figures.clone() };
+            let then = effect(&history, &EffectQuery { figures, ..query.clone() });
+            prop_assert_eq!(&EffectReport { head: report.head.clone(), ..then }, &report);
+        }
         let open = |jobs: &str| {
             let selector = Selector::parse(jobs).unwrap();
             i64::try_from(select(&history, &selector, day(as_of), window).len()).unwrap()

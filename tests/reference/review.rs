@@ -5,7 +5,8 @@ use analytics::comeback::By;
 use analytics::history::{History, PayBackRow, Rows};
 use analytics::labor::ComebackCost;
 use analytics::weekly::{
-    Alarm, AlarmSource, Answer, ChartRule, MoverAnswer, Outside, WeekAnswer, WeekQuery, WeeklyReview, weekly,
+    Alarm, AlarmSource, Answer, ChartRule, MoverAnswer, Outside, WeekAnswer, WeekQuery,
+    WeeklyReview, weekly,
 };
 use analytics::words::{Activity, Disposition, LinkState, PartRole, Told};
 use chrono::NaiveDate;

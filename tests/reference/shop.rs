@@ -51,6 +51,7 @@ pub fn facts() -> ShopFacts {
         check_minutes: BTreeMap::new(),
         free_looks: BTreeSet::new(),
         trained_checks: BTreeSet::new(),
+        check_access: BTreeMap::new(),
     }
 }
 

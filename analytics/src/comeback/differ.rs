@@ -1,7 +1,7 @@
 //! Whether the groups of a column differ at all: one test over all of them, never
 //! a word on any one.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
@@ -14,6 +14,10 @@ use crate::follow::{Followed, Period};
 use crate::stats::logrank::{Comparison, Weights};
 use crate::stats::survival::Moment;
 
+/// Returns that a group must be expected to have to enter: with fewer the
+/// statistic is no chi-square, and p comes out too small. The rule of five of
+/// chi-square tests (Cochran 1954, Biometrics 10:417-451, from memory).
+const LEAST_EXPECTED: f64 = 5.0;
 /// Below this p the groups are said to differ (common practice).
 const DIFFERENT: f64 = 0.05;
 
@@ -21,9 +25,11 @@ const DIFFERENT: f64 = 0.05;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct GroupsTest {
-    /// The groups held against each other: those with at least ten jobs, by
-    /// name. Their lines open to their jobs.
+    /// The groups held against each other: those with at least ten jobs and five
+    /// expected returns, by name. Their lines open to their jobs.
     pub groups: Vec<String>,
+    /// Groups with a name and jobs that are left out, because they have fewer.
+    pub groups_left_out: i64,
     /// Jobs in them, each once.
     pub count: i64,
     /// Jobs left out because they stand in several groups (several parts).
@@ -52,21 +58,24 @@ pub(super) fn groups_test(tally: &ComebackTally, period: &Period) -> Option<Grou
     } else {
         named(&tally.groups, |sums| followed(sums, |fate| fate.elapsed).collect())
     };
-    let held = groups.into_iter().filter_map(|(name, cases)| {
-        let mut cases = cases;
-        cases.retain(|case| period.holds(case.closed_day));
-        (total(&cases) >= TOO_FEW).then_some((name, cases))
-    });
-    let held: BTreeMap<&str, Vec<Followed>> = held.collect();
-    let moments = held
-        .iter()
-        .flat_map(|(name, cases)| cases.iter().map(|case| (*name, moment(case, period))));
-    let moments: Vec<(&str, Moment)> = moments.collect();
-    let returns = moments.iter().map(|(_, moment)| moment.events).sum();
-    let test = Comparison::new(moments, Weights::Equal).test;
+    let known: BTreeMap<&str, Vec<Moment>> = groups
+        .into_iter()
+        .map(|(name, cases)| {
+            let held = cases.iter().filter(|case| period.holds(case.closed_day));
+            (name, held.map(|case| moment(case, period)).collect::<Vec<Moment>>())
+        })
+        .filter(|(_, moments)| total(moments) > 0)
+        .collect();
+    let enter = large_enough(&known);
+    let groups_left_out = (known.len() - enter.len()) as i64;
+    let held: BTreeMap<&str, Vec<Moment>> =
+        known.into_iter().filter(|(name, _)| enter.contains(name)).collect();
+    let returns = held.values().flatten().map(|moment| moment.events).sum();
+    let test = compared(&held).test;
     let mut answer = GroupsTest {
         groups: held.keys().map(|name| (*name).to_owned()).collect(),
-        count: held.values().map(|cases| total(cases)).sum(),
+        groups_left_out,
+        count: held.values().map(|moments| total(moments)).sum(),
         left_out: if by.overlaps() { in_several(tally, period) } else { 0 },
         returns,
         chi_square: test.map(|test| test.chi_square),
@@ -78,6 +87,24 @@ pub(super) fn groups_test(tally: &ComebackTally, period: &Period) -> Option<Grou
     };
     answer.says = says(&answer, by, period.window);
     Some(answer)
+}
+
+fn compared<'a>(groups: &BTreeMap<&'a str, Vec<Moment>>) -> Comparison<&'a str> {
+    let named = groups.iter().flat_map(|(name, moments)| {
+        let moments = moments.iter().copied();
+        moments.map(move |moment| (*name, moment))
+    });
+    Comparison::new(named, Weights::Equal)
+}
+
+/// The groups with enough jobs, and enough returns expected of them if all groups
+/// were alike. It goes by what is expected, not by what was seen: to leave out
+/// the groups that happened to have few returns would tilt the test.
+fn large_enough<'a>(groups: &BTreeMap<&'a str, Vec<Moment>>) -> BTreeSet<&'a str> {
+    let all = compared(groups).groups.into_iter();
+    all.filter(|group| group.units >= TOO_FEW && group.expected >= LEAST_EXPECTED)
+        .map(|group| group.group)
+        .collect()
 }
 
 /// The groups that have a name: what is not recorded is no group.
@@ -92,8 +119,8 @@ fn of_times(((closed_day, elapsed), count): ((i32, i32), i64)) -> Followed {
     Followed { closed_day, elapsed, count }
 }
 
-fn total(cases: &[Followed]) -> i64 {
-    cases.iter().map(|case| case.count).sum()
+fn total(moments: &[Moment]) -> i64 {
+    moments.iter().map(|moment| moment.events + moment.censored).sum()
 }
 
 /// A case followed to its return, the end of its window, or the as-of.
@@ -122,20 +149,20 @@ fn says(test: &GroupsTest, by: By, window: i32) -> String {
     let groups = test.groups.len();
     let Some(p) = test.p.filter(|_| !test.too_few) else {
         return format!(
-            "Too few to tell whether they differ: {groups} groups of at least ten jobs, {} returns \
-             in them within {window} days.",
+            "Too few to tell whether they differ: {groups} groups with at least five expected returns, \
+             {} returns in them within {window} days.",
             test.returns
         );
     };
     let answer = if p < DIFFERENT {
         format!(
-            "The {groups} groups of at least ten jobs do differ in how often they come back within \
-             {window} days"
+            "The {groups} groups with at least five expected returns do differ in how often they \
+             come back within {window} days"
         )
     } else {
         format!(
-            "No difference beyond luck between the {groups} groups of at least ten jobs in how often \
-             they come back within {window} days"
+            "No difference beyond luck between the {groups} groups with at least five expected \
+             returns in how often they come back within {window} days"
         )
     };
     let caution = if by == By::Technician {

@@ -46,8 +46,10 @@ pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
     (
         "groups_test",
         "Whether the groups of the column differ at all in what came back within the window: one \
-         log-rank test over the groups with at least ten jobs. Jobs without a value, and those that \
-         stand in several groups, are left out. It says nothing of any one group.",
+         log-rank test over the groups with at least ten jobs and at least five returns expected if \
+         all groups were alike: with fewer, p comes out too small. Other groups, jobs without a \
+         value, and jobs that stand in several groups are left out. It says nothing of any one \
+         group.",
     ),
     (
         "comeback_distance",

@@ -5,7 +5,7 @@ use std::cmp::Reverse;
 use serde::Serialize;
 
 use super::estimate::{Judged, Line, ended, judge, line, mix};
-use super::tally::{CompareTally, Strata, first_only};
+use super::tally::{CompareTally, Strata, first_only, within_parts};
 use crate::comeback::{By, Fate};
 use crate::figure::{Head, Interval, Query, Share};
 use crate::follow::{LEVEL, Period, counted_share, day_number, head};
@@ -41,8 +41,9 @@ const BY_SYMPTOM: (&str, &str) = (
 const BY_PART: (&str, &str) = (
     "expected",
     "Returns that the same jobs would bring at the shop's own share for the part, from all jobs of \
-     the same period on which that part was used, of whatever lot (indirect standardization). A job \
-     with several parts of one lot stands for the first of them by name.",
+     the same period on which that part was used, of whatever supplier or lot (indirect \
+     standardization). A job with several parts of one supplier or lot stands for the first of \
+     them by name.",
 );
 const DEFINITIONS: &[(&str, &str)] = &[
     (
@@ -65,7 +66,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "p",
         "Probability of a count at least as far from the expected one, if chance alone deals out \
-         the returns of each symptom (of lots: of each part) among its jobs: exact, two-sided, \
+         the returns of each symptom (of suppliers and lots: of each part) among its jobs: exact, two-sided, \
          twice the smaller tail. Unlike the interval it knows that the group is part of what is \
          expected.",
     ),
@@ -156,10 +157,10 @@ pub struct CompareGroup {
     pub group: Option<String>,
     /// The raw share; its count and returns are those of the comparison.
     pub share: Share,
-    /// Returns that the mix of symptoms lets expect.
+    /// Returns that the mix of symptoms, or of parts, lets expect.
     pub expected: f64,
-    /// Jobs of the same symptoms (of lots: with the same part) outside the group;
-    /// absent where only the own line is shown.
+    /// Jobs of the same symptoms (of suppliers and lots: with the same part)
+    /// outside the group; absent where only the own line is shown.
     pub others: Option<i64>,
     /// Observed over expected; absent where none are expected.
     pub ratio: Option<f64>,
@@ -263,7 +264,7 @@ pub fn compare_from(
         groups.sort_by_key(|group| Reverse(group.share.count));
     }
     let population = if first_only(tally.by) { PEOPLE } else { THINGS };
-    let expected = if tally.by == By::Lot { BY_PART } else { BY_SYMPTOM };
+    let expected = if within_parts(tally.by) { BY_PART } else { BY_SYMPTOM };
     CompareReport {
         head: head(
             "compare",

@@ -6,8 +6,8 @@ use crate::comeback::{By, Fate, fates};
 use crate::counts::Counts;
 use crate::history::{History, NONE};
 
-/// Jobs by what they are compared within: by symptom, those of lots by part;
-/// `None` for those without one.
+/// Jobs by what they are compared within: by symptom, those of suppliers and
+/// lots by part; `None` for those without one.
 pub(super) type Strata = BTreeMap<Option<String>, Counts<Fate>>;
 
 /// Compared jobs by stratum, and the same of each group.
@@ -28,6 +28,12 @@ pub(super) fn first_only(by: By) -> bool {
     by == By::Technician
 }
 
+/// Whether jobs are compared with those on which the same part was used: what a
+/// supplier or a lot stands for is its part, and jobs without it are other work.
+pub(super) fn within_parts(by: By) -> bool {
+    matches!(by, By::Supplier | By::Lot)
+}
+
 /// A job row in a stratum of a group.
 type Placed = (i64, u32, u32);
 
@@ -40,7 +46,8 @@ impl CompareTally {
             *slot = slot.filter(|fate| fate.first_repair);
         }
         let (mut grouped, mut every) = match by {
-            By::Lot => (lots(history), parts(history)),
+            By::Supplier => (by_part(history, history.parts().supplier), parts(history)),
+            By::Lot => (by_part(history, history.parts().lot), parts(history)),
             _ => (by_symptom(history, by.groups(history)), symptoms(history)),
         };
         grouped.sort_unstable();
@@ -91,18 +98,18 @@ fn parts(history: &History) -> Vec<Placed> {
     placed
 }
 
-/// Every job of a lot, once: with the first of its parts by name, where it used
-/// several of one lot's.
-fn lots(history: &History) -> Vec<Placed> {
+/// Every job of a group of parts, once: with the first of its parts by name,
+/// where it used several of one group's.
+fn by_part(history: &History, groups: &[u32]) -> Vec<Placed> {
     let parts = history.parts();
-    let named = parts.job.iter().zip(parts.lot).zip(parts.part);
+    let named = parts.job.iter().zip(groups).zip(parts.part);
     let mut uses: Vec<(u32, u32, u32)> = named
-        .filter(|((_, lot), _)| **lot != NONE)
-        .map(|((job, lot), part)| (*job, *lot, *part))
+        .filter(|((_, group), _)| **group != NONE)
+        .map(|((job, group), part)| (*job, *group, *part))
         .collect();
     uses.sort_by(|a, b| (a.0, a.1, history.text(a.2)).cmp(&(b.0, b.1, history.text(b.2))));
-    uses.dedup_by_key(|(job, lot, _)| (*job, *lot));
-    uses.into_iter().map(|(job, lot, part)| (i64::from(lot), part, job)).collect()
+    uses.dedup_by_key(|(job, group, _)| (*job, *group));
+    uses.into_iter().map(|(job, group, part)| (i64::from(group), part, job)).collect()
 }
 
 /// Rows of one group, in the order of their strata's codes.

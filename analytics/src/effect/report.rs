@@ -21,8 +21,9 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "population",
         "Complaint jobs on handed-over orders that ended as repaired. After: closed from the start \
-         of the rule to its review day or the as-of, whichever is first. Before: closed in as many \
-         days right before the start, or since the record begins.",
+         of the rule to its review day. Before: closed in as many days right before the start, or \
+         since the record begins. Everything is as it stood on the review day: what happened \
+         later, and a later as-of, change nothing. Before the review day it is as of the as-of.",
     ),
     ("touched", "The jobs that the rule is about, before and after its start alike."),
     (
@@ -33,7 +34,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "comeback",
         "Share of the jobs that came back by the window: 1 - Kaplan-Meier, from the hand-over to \
-         the first return, each job followed to the as-of. Log-log interval. Absent while no job \
+         the first return, each job followed to the review day. Log-log interval. Absent while no job \
          has been followed for a whole window.",
     ),
     (
@@ -42,8 +43,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "comeback_closed",
-        "Of the jobs whose window has ended by the as-of, returned or not, the share that came \
-         back inside it. Wilson's interval.",
+        "Of the jobs whose window has ended by the review day, returned or not, the share that \
+         came back inside it. Wilson's interval.",
     ),
     (
         "change",
@@ -58,7 +59,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "log_rank",
         "Log-rank test of before against after over the days to the first return, each job followed \
-         to the end of its window or the as-of.",
+         to the end of its window or the review day.",
     ),
     (
         "kept",
@@ -76,8 +77,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
          lies on one side of zero; else no difference beyond chance (no evidence). The interval is that beside untouched jobs, \
          or that of before and after alone where under ten untouched windows have ended before or \
          after. Undecided proposals: another word would stand if every undecided proposal of the \
-         same complaint were confirmed. One verdict, on the review day: who looks every week finds \
-         an effect some week.",
+         same complaint were confirmed. One verdict, as of the review day whenever it is asked for: \
+         who looks every week finds an effect some week.",
     ),
     (
         "regression",
@@ -134,7 +135,8 @@ pub struct EffectReport {
     /// Closing days before the start: the first one, the last is the day before
     /// it. Absent where the record has none.
     pub before_from: Option<NaiveDate>,
-    /// Last closing day looked at; absent where the rule has not begun.
+    /// Last closing day looked at, never after the review day; absent where the
+    /// rule has not begun.
     pub after_to: Option<NaiveDate>,
     pub verdict: Verdict,
     pub basis: Basis,
@@ -154,17 +156,18 @@ type Spans = (Span, Span);
 pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
     let facts = history.facts();
     let linked = facts.links_from.map_or(i32::MIN, day_number);
-    let figures = Query { from: None, to: None, ..query.figures.clone() };
-    let period = Period::new(&figures, facts).within(linked, i32::MAX);
-    let review = day_number(query.review);
-    let spans = spans(history, query, &period, review);
+    let asked = Query { from: None, to: None, ..query.figures.clone() };
+    let review = query.review;
+    let judged = Query { as_of: asked.as_of.min(review), ..asked.clone() };
+    let period = Period::new(&judged, facts).within(linked, i32::MAX);
+    let spans = spans(history, query, &period);
     let tally = EffectTally::of(history, &rows(history, query, &period), &[spans.0, spans.1]);
     let groups = Groups::of(history, query, &tally);
     let ended_with = |pick: fn(&Fate) -> i32| {
         [&tally.touched, &tally.untouched].map(|cases| ended(cases, spans, &period, pick))
     };
     let [touched, untouched] = ended_with(|fate| fate.elapsed);
-    let early = period.as_of < review;
+    let early = asked.as_of < review;
     let said = |[touched, untouched]: [Ended; 2]| verdict(early, touched, untouched);
     let verdict = match said([touched, untouched]) {
         known if known == said(ended_with(|fate| fate.possible)) => known,
@@ -172,10 +175,10 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
     };
     let (before, after) = spans;
     EffectReport {
-        head: head("effect", facts, history.change_no(), &figures, DEFINITIONS),
+        head: head("effect", facts, history.change_no(), &asked, DEFINITIONS),
         select: query.jobs.to_string(),
         start: query.start,
-        review: date_of(review),
+        review,
         before_from: (before.first <= before.last).then(|| date_of(before.first)),
         after_to: (after.first <= after.last).then(|| date_of(after.last)),
         verdict,
@@ -198,9 +201,9 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
 }
 
 /// As many days before the start as after it, but none before the record.
-fn spans(history: &History, query: &EffectQuery, period: &Period, review: i32) -> Spans {
+fn spans(history: &History, query: &EffectQuery, period: &Period) -> Spans {
     let start = day_number(query.start);
-    let after = Span { first: start.max(period.first), last: review.min(period.last) };
+    let after = Span { first: start.max(period.first), last: period.last };
     let days = (i64::from(after.last) - i64::from(start) + 1).max(0);
     let first = i64::from(start).saturating_sub(days);
     // Job rows are in the order of closing.

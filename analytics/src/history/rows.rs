@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 
 use super::NO_NUMBER;
 use crate::words::{
-    Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
-    Payer, Told, WorkedAs,
+    Access, Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome,
+    PartRole, Payer, Told, WorkedAs,
 };
 
 /// A job's id (the 128 bits of its UUID).
@@ -265,4 +265,6 @@ pub struct ShopFacts {
     pub free_looks: BTreeSet<String>,
     /// Checks that only trained people may do (high voltage): in no order.
     pub trained_checks: BTreeSet<String>,
+    /// What must be open before a check, where that is known.
+    pub check_access: BTreeMap<String, Access>,
 }

@@ -57,8 +57,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "expected_minutes",
-        "Mean minutes of checks until the cause is found: each check's minutes times the chance \
-         that none before it found the cause.",
+        "Sum of the checks' median minutes, each times the chance that none before it found the \
+         cause. Minutes of opening up and closing again are not in them.",
     ),
     (
         "habit",
@@ -85,16 +85,20 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "advised",
         "The order with the fewest expected minutes among those that begin with the checks that \
-         come first. Best: among all orders. By falling chance per minute (ratio rule).",
+         come first, and in which what lies below a cover (access \"deep\") comes after the checks \
+         that take the cover off. Best: the same without what comes first. By falling chance per \
+         minute (ratio rule) where that rule holds, else by search.",
     ),
     (
         "saved_minutes",
         "Expected minutes of the habit, with the checks that come first moved up, less those of the \
-         advised order, a job: what moving them up costs or saves is not in it. Interval: minutes \
-         taken as known, chances as uncertain as the counts (Dirichlet, normal approximation). The \
-         order was chosen on the same jobs, so that the next ones tend to save less. Not claimed \
-         under ten confirmed causes, nor where all that the advised order does is to put off \
-         checks that found no cause.",
+         advised order, a job: what moving them up costs or saves is not in it. The interval holds \
+         only the sampling of causes (Dirichlet, normal approximation), with the minutes taken as \
+         known, and only if each check would show the same in any place. The order was chosen on \
+         the same jobs, so that the next ones tend to save less. Not claimed under ten confirmed \
+         causes, nor where all that the advised order does is to put off checks that found no \
+         cause, nor where a check lies behind something that has to be opened: another order may \
+         open more.",
     ),
 ];
 
@@ -214,7 +218,10 @@ pub struct CheckOrderLine {
     pub best: PlannedOrder,
     /// Absent, too, where the order only puts off checks that found no cause.
     pub saved: Option<CheckOrderSaving>,
-    /// The ratio rule's conditions hold: no shared teardown, no order among the
+    /// A check lies behind something that has to be opened: more than a cap or the
+    /// lift. Minutes of opening are in no sum, and no saving is claimed.
+    pub opening_not_counted: bool,
+    /// The ratio rule's conditions hold: nothing to be opened, no order among the
     /// checks beyond those that come first, no cause taken for found unchecked.
     pub ratio_rule_holds: bool,
     /// Selects the jobs with a confirmed cause.
@@ -307,6 +314,7 @@ impl Symptom<'_> {
             saved: saving(basis, orders).filter(|_| !too_few).map(|(minutes, interval)| {
                 CheckOrderSaving { minutes, interval, definition: "saved_minutes" }
             }),
+            opening_not_counted: basis.opens(),
             ratio_rule_holds: orders.ratio_rule_holds,
             jobs: self.confirmed(None),
         }

@@ -444,6 +444,51 @@ impl Term {
         term.ok_or_else(|| SelectorError::BadValue(key.to_owned(), value.to_owned()))
     }
 
+    /// See [`Selector::tells_the_outcome`]. Every term is named: a new one has
+    /// to be decided.
+    fn tells_the_outcome(&self) -> bool {
+        match self {
+            Self::Also(other) | Self::Except(other) => other.tells_the_outcome(),
+            Self::CauseState(_)
+            | Self::Done(_)
+            | Self::Returned(_)
+            | Self::ReturnedFrom(_)
+            | Self::ReturnedTo(_)
+            | Self::ReturnReason(_)
+            | Self::Distance(_)
+            | Self::BackWithinKm(_)
+            | Self::Visits(_)
+            | Self::PartReturned(_)
+            | Self::Told(_)
+            | Self::SeenAgain(_)
+            | Self::SecondVisit(_) => true,
+            Self::Kind(_)
+            | Self::Outcome(_)
+            | Self::Text(..)
+            | Self::Curable(_)
+            | Self::Finding(_)
+            | Self::Activity(_)
+            | Self::WorkedAs(_)
+            | Self::Role(_)
+            | Self::Treatment(_)
+            | Self::BenchRead(_)
+            | Self::ReadingFrom(_)
+            | Self::ReadingTo(_)
+            | Self::Payer(_)
+            | Self::Path(..)
+            | Self::Order(_)
+            | Self::FoundBy(_)
+            | Self::Clocked(_)
+            | Self::ClosedFrom(_)
+            | Self::ClosedTo(_)
+            | Self::OpenedFrom(_)
+            | Self::OpenedTo(_)
+            | Self::FirstRepair(_)
+            | Self::FailedProof(_)
+            | Self::Systems(_) => false,
+        }
+    }
+
     /// Key and value, as [`Term::parse`] takes them.
     #[must_use]
     pub fn pair(&self) -> (&'static str, String) {
@@ -558,6 +603,14 @@ impl Selector {
             _ => Vec::new(),
         });
         named.collect()
+    }
+
+    /// Whether a term, in selectors inside this one too, is about what became of
+    /// a job after it was closed, or about what that may have changed: a cause's
+    /// state is set anew when a vehicle comes back.
+    #[must_use]
+    pub fn tells_the_outcome(&self) -> bool {
+        self.terms.iter().any(Term::tells_the_outcome)
     }
 
     /// The terms, in the order in which they were given.

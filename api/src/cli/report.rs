@@ -88,7 +88,7 @@ pub struct ReportArgs {
     /// Effect: which jobs kept the rule, such as 'first_check=battery.terminals'
     #[arg(long, value_name = "QUERY")]
     kept: Option<String>,
-    /// Jobs and effect: which ones, such as 'symptom=engine.tick&returned=true'
+    /// Jobs and effect: which ones, such as 'symptom=engine.tick&disposition=put_back'
     #[arg(long, value_name = "QUERY")]
     select: Option<String>,
     /// In place of the table, the jobs behind this line of it (the first is 1)

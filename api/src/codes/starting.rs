@@ -1,7 +1,7 @@
 //! The code lists a new shop starts with. A shop edits its own copies; these
 //! tables only fill them the first time.
 
-use analytics::words::Curable;
+use analytics::words::{Access, Curable};
 
 /// A system of the vehicle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,9 +41,9 @@ pub struct CheckCode {
     pub minutes: i32,
     /// Minutes of waiting beside them.
     pub waiting_minutes: i32,
-    /// What must be open or ready before: `none`, `light`, `lift`, `wheels`,
-    /// `rack`, `plugs_out`, `cover`, `deep`, `varies`, `trained` (for high voltage).
-    pub access: &'static str,
+    /// What must be open or ready before. Of a check of the shop's own nothing is
+    /// known.
+    pub access: Access,
 }
 
 /// Why a vehicle came back.
@@ -85,7 +85,7 @@ const fn check(
     label: &'static str,
     minutes: i32,
     waiting_minutes: i32,
-    access: &'static str,
+    access: Access,
 ) -> CheckCode {
     CheckCode { code, label, minutes, waiting_minutes, access }
 }
@@ -291,53 +291,50 @@ pub const CAUSES: &[CauseCode] = &[
 /// Checks, with estimated hands-on minutes.
 #[rustfmt::skip]
 pub const CHECKS: &[CheckCode] = &[
-    check("interview-reproduce", "Ask the customer and reproduce", 10, 0, "none"),
-    check("road-test", "Road test", 15, 0, "none"),
-    check("read-codes", "Read codes and freeze frame", 8, 0, "none"),
-    check("bulletin-recall", "Look up bulletins and recalls", 8, 0, "none"),
-    check("visual-under-hood", "Look under the hood, levels", 8, 0, "none"),
-    check("visual-underneath", "Look underneath on the lift", 12, 0, "lift"),
-    check("terminals-resting-voltage", "Battery terminals and resting voltage", 6, 0, "none"),
-    check("battery-load", "Battery load or conductance test", 8, 0, "none"),
-    check("gravity-six-cells", "Electrolyte gravity of six cells", 12, 0, "none"),
-    check("charging-voltage", "Charging voltage and ripple", 8, 0, "none"),
-    check("voltage-drop-cranking", "Voltage drops while cranking", 12, 0, "light"),
-    check("key-off-drain", "Current drain with the key off", 15, 20, "none"),
-    check("drain-trace", "Trace a drain fuse by fuse", 40, 0, "none"),
-    check("starter-control", "Control voltage at the starter", 12, 0, "light"),
-    check("fuel-pressure", "Fuel pressure", 20, 0, "light"),
-    check("intake-smoke", "Smoke test of the intake", 20, 0, "light"),
-    check("plug-coil", "Look at plugs and coils, swap them", 25, 0, "light"),
-    check("relative-compression", "Relative compression by starter current", 10, 0, "none"),
-    check("compression", "Compression of all cylinders", 45, 0, "plugs_out"),
-    check("cylinder-leakage", "Leakage of one cylinder", 30, 0, "plugs_out"),
-    check("vacuum-gauge", "Intake vacuum", 8, 0, "light"),
-    check("oil-pressure", "Oil pressure by gauge", 25, 0, "light"),
-    check("stethoscope", "Locate a noise by stethoscope", 10, 0, "none"),
-    check("valve-cover-off", "Valve cover off, look", 50, 0, "cover"),
-    check("lifter-leak-down", "Leak-down of one lifter", 20, 0, "deep"),
-    check("cooling-pressure", "Cooling system pressure, and cap", 15, 0, "none"),
-    check("coolant-test", "Coolant freeze point and gas test", 10, 0, "none"),
-    check("thermostat-temperature", "Thermostat by temperature", 15, 0, "none"),
-    check("dye-leak", "Dye and light for leaks", 30, 0, "none"),
-    check("brake-strip", "Take apart and measure one axle's brakes", 30, 0, "wheels"),
-    check("rotor-runout", "Rotor runout and thickness, one axle", 25, 0, "wheels"),
-    check("shake-down", "Shake down steering and suspension", 15, 0, "lift"),
-    check("alignment-measure", "Measure the alignment", 35, 0, "rack"),
-    check("balance-runout", "Balance and runout of four wheels", 40, 0, "wheels"),
-    check("injector-return", "Injector return flow, diesel", 30, 0, "light"),
-    check("glow-current", "Glow plug current", 12, 0, "light"),
-    check("network-wiggle", "Network and connectors, wiggle test", 30, 0, "varies"),
-    check("hv-isolation-test", "High-voltage isolation", 30, 0, TRAINED),
+    check("interview-reproduce", "Ask the customer and reproduce", 10, 0, Access::None),
+    check("road-test", "Road test", 15, 0, Access::None),
+    check("read-codes", "Read codes and freeze frame", 8, 0, Access::None),
+    check("bulletin-recall", "Look up bulletins and recalls", 8, 0, Access::None),
+    check("visual-under-hood", "Look under the hood, levels", 8, 0, Access::None),
+    check("visual-underneath", "Look underneath on the lift", 12, 0, Access::Lift),
+    check("terminals-resting-voltage", "Battery terminals and resting voltage", 6, 0, Access::None),
+    check("battery-load", "Battery load or conductance test", 8, 0, Access::None),
+    check("gravity-six-cells", "Electrolyte gravity of six cells", 12, 0, Access::None),
+    check("charging-voltage", "Charging voltage and ripple", 8, 0, Access::None),
+    check("voltage-drop-cranking", "Voltage drops while cranking", 12, 0, Access::Light),
+    check("key-off-drain", "Current drain with the key off", 15, 20, Access::None),
+    check("drain-trace", "Trace a drain fuse by fuse", 40, 0, Access::None),
+    check("starter-control", "Control voltage at the starter", 12, 0, Access::Light),
+    check("fuel-pressure", "Fuel pressure", 20, 0, Access::Light),
+    check("intake-smoke", "Smoke test of the intake", 20, 0, Access::Light),
+    check("plug-coil", "Look at plugs and coils, swap them", 25, 0, Access::Light),
+    check("relative-compression", "Relative compression by starter current", 10, 0, Access::None),
+    check("compression", "Compression of all cylinders", 45, 0, Access::PlugsOut),
+    check("cylinder-leakage", "Leakage of one cylinder", 30, 0, Access::PlugsOut),
+    check("vacuum-gauge", "Intake vacuum", 8, 0, Access::Light),
+    check("oil-pressure", "Oil pressure by gauge", 25, 0, Access::Light),
+    check("stethoscope", "Locate a noise by stethoscope", 10, 0, Access::None),
+    check("valve-cover-off", "Valve cover off, look", 50, 0, Access::Cover),
+    check("lifter-leak-down", "Leak-down of one lifter", 20, 0, Access::Deep),
+    check("cooling-pressure", "Cooling system pressure, and cap", 15, 0, Access::None),
+    check("coolant-test", "Coolant freeze point and gas test", 10, 0, Access::None),
+    check("thermostat-temperature", "Thermostat by temperature", 15, 0, Access::None),
+    check("dye-leak", "Dye and light for leaks", 30, 0, Access::None),
+    check("brake-strip", "Take apart and measure one axle's brakes", 30, 0, Access::Wheels),
+    check("rotor-runout", "Rotor runout and thickness, one axle", 25, 0, Access::Wheels),
+    check("shake-down", "Shake down steering and suspension", 15, 0, Access::Lift),
+    check("alignment-measure", "Measure the alignment", 35, 0, Access::Rack),
+    check("balance-runout", "Balance and runout of four wheels", 40, 0, Access::Wheels),
+    check("injector-return", "Injector return flow, diesel", 30, 0, Access::Light),
+    check("glow-current", "Glow plug current", 12, 0, Access::Light),
+    check("network-wiggle", "Network and connectors, wiggle test", 30, 0, Access::Varies),
+    check("hv-isolation-test", "High-voltage isolation", 30, 0, Access::Trained),
 ];
 
 /// Checks that take no tools and narrow the search whatever they find: a shop that
 /// does them does them first (common practice).
 pub const FREE_LOOKS: &[&str] =
-    &["interview-reproduce", "read-codes", "bulletin-recall", "visual-under-hood"];
-
-/// What a check's `access` says where only trained people may do it.
-pub const TRAINED: &str = "trained";
+    &["interview-reproduce", "road-test", "visual-under-hood", "read-codes", "bulletin-recall"];
 
 /// Reasons for a comeback, and whose doing each is taken to be at first.
 #[rustfmt::skip]
@@ -387,3 +384,16 @@ pub const WHENS: &[WhenCode] = &[
     when("always", "Always"),
     when("after-earlier-work", "After earlier work"),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_comes_first_is_on_the_list_and_opens_nothing() {
+        for look in FREE_LOOKS {
+            let listed = CHECKS.iter().find(|check| check.code == *look);
+            assert_eq!(listed.map(|check| check.access), Some(Access::None), "{look}");
+        }
+    }
+}

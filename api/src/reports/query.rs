@@ -190,7 +190,8 @@ pub struct ReportQuery {
     /// Which jobs kept the rule, as one encoded query: `first_check=battery.terminals`.
     pub kept: Option<String>,
     /// Which jobs to list, or the rule is about, as one encoded query:
-    /// `symptom=engine.tick&returned=true`.
+    /// `symptom=engine.tick&returned=true`. A rule is about jobs as they were
+    /// done: what became of them is refused there.
     pub select: Option<String>,
     /// `json`, `csv`, `ndjson` or `text`.
     pub format: Option<String>,
@@ -369,7 +370,22 @@ pub fn resolve(
         rule: rule_asked(&mut faults, name, query),
         select: selector(&mut faults, "select", query.select.as_deref()),
     };
+    as_they_were_done(&mut faults, name, &resolved);
     if faults.0.is_empty() { Ok(resolved) } else { Err(Refusal::Invalid(faults.0)) }
+}
+
+/// What a rule did cannot be told among jobs that were chosen by what it did.
+fn as_they_were_done(faults: &mut Faults, name: ReportName, asked: &Resolved) {
+    let fields = [("select", Some(&asked.select)), ("kept", asked.rule.kept.as_ref())];
+    for (field, jobs) in fields {
+        if name == ReportName::Effect && jobs.is_some_and(Selector::tells_the_outcome) {
+            faults.add(
+                field,
+                "value",
+                "a rule is about jobs as they were done, not about what became of them",
+            );
+        }
+    }
 }
 
 fn window(faults: &mut Faults, query: &ReportQuery) -> Option<i32> {

@@ -3,12 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use analytics::history::{PartPolicy, ShopFacts};
+use analytics::words::Access;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
 
 use crate::codes::merge::{Standing, Standings, end_of};
-use crate::codes::starting::{CHECKS, FREE_LOOKS, TRAINED};
+use crate::codes::starting::{CHECKS, FREE_LOOKS};
 use crate::db::schema::{code_entry, part_policy, shop, shop_counter, shop_group};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -117,7 +118,7 @@ impl Shop {
     /// Where the database does not answer.
     pub fn facts(&self, conn: &mut Conn) -> Answer<ShopFacts> {
         let checks = checks(conn, self.id)?;
-        let trained = CHECKS.iter().filter(|check| check.access == TRAINED);
+        let trained = CHECKS.iter().filter(|check| check.access == Access::Trained);
         let share = |permille: i32| f64::from(permille) / 1000.0;
         Ok(ShopFacts {
             code: self.code.clone(),
@@ -141,6 +142,7 @@ impl Shop {
             free_looks: checks.as_counted(FREE_LOOKS.iter().copied()),
             trained_checks: checks.as_counted(trained.map(|check| check.code)),
             check_minutes: checks.minutes,
+            check_access: CHECKS.iter().map(|one| (one.code.to_owned(), one.access)).collect(),
         })
     }
 }

@@ -12,6 +12,7 @@ use crate::counts::Counts;
 use crate::follow::Period;
 use crate::history::ShopFacts;
 use crate::stats::quantile::median;
+use crate::words::Access;
 
 /// What each check starts with: half a confirmed cause.
 const PRIOR: f64 = 0.5;
@@ -51,6 +52,8 @@ pub(super) struct Candidate {
     /// Chance that it finds the cause.
     pub probability: f64,
     pub minutes: Option<Minutes>,
+    /// What must be open before it, where that is known.
+    pub access: Option<Access>,
     /// Mean place, from 1, among the jobs that did it in a measured order.
     pub mean_place: Option<f64>,
     /// Only trained people may do it.
@@ -103,10 +106,16 @@ impl Basis {
             found: found(Some(check)),
             probability: (found(Some(check)) as f64 + PRIOR) / total,
             minutes: minutes(whole, symptom, facts, period, check),
+            access: facts.check_access.get(check).copied(),
             mean_place: places.get(check).map(|(sum, jobs)| *sum as f64 / *jobs as f64),
             trained: facts.trained_checks.contains(check),
         });
         Self { confirmed, otherwise: found(None), candidates: candidates.collect() }
+    }
+
+    /// Whether a check lies behind something that has to be opened.
+    pub fn opens(&self) -> bool {
+        self.candidates.iter().filter_map(|known| known.access).any(Access::is_opening)
     }
 
     /// Confirmed causes and what each check starts with, together.

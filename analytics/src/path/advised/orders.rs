@@ -9,6 +9,7 @@ use super::basis::{Basis, Candidate};
 use crate::figure::Interval;
 use crate::follow::LEVEL;
 use crate::stats::normal_quantile;
+use crate::words::Access;
 
 /// The orders of one symptom, as places among its candidates.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,22 +51,25 @@ pub(super) fn orders(basis: &Basis, first: &[String]) -> Orders {
     // Where no order was measured, any will do: nothing is said of it.
     let used = inside(habit.as_deref().unwrap_or(&counted));
     let with_first = moved(&inside(&first), &used);
-    let minutes = |problem: &Option<Problem>, order: &[usize]| {
-        let problem = problem.as_ref().filter(|problem| !problem.is_empty())?;
-        expected_minutes(problem, order).ok()
+    let minutes = |order: &[usize]| {
+        let problem = unordered(candidates, &counted).filter(|problem| !problem.is_empty())?;
+        expected_minutes(&problem, order).ok()
     };
     let known = habit.is_some();
-    let advised_plan =
-        held.as_ref().and_then(|problem| best_order_against(problem, &with_first).ok());
+    let advised_plan = held.as_ref().map(|problem| {
+        // A habit out of turn is no order to start from.
+        best_order_against(problem, &with_first).unwrap_or_else(|_| best_order(problem))
+    });
     let best_plan = free.as_ref().map(best_order);
     let order = |plan: &Option<Plan>| plan.as_ref().map_or(Vec::new(), |plan| outside(&plan.order));
     Orders {
-        habit_minutes: minutes(&free, &used).filter(|_| known),
+        habit_minutes: minutes(&used).filter(|_| known),
         held: habit.as_deref().map(|habit| moved(&first, habit)),
-        held_minutes: minutes(&held, &with_first).filter(|_| known),
+        held_minutes: minutes(&with_first).filter(|_| known),
         advised: moved(&first, &order(&advised_plan)),
         best: order(&best_plan),
-        ratio_rule_holds: held.as_ref().is_some_and(ratio_rule_holds),
+        // Whether checks share what has to be opened is not known either.
+        ratio_rule_holds: held.as_ref().is_some_and(ratio_rule_holds) && !basis.opens(),
         advised_plan: advised_plan.filter(|_| !counted.is_empty()),
         best_plan: best_plan.filter(|_| !counted.is_empty()),
         habit,
@@ -105,8 +109,40 @@ fn moved(first: &[usize], order: &[usize]) -> Vec<usize> {
     first.iter().chain(rest).copied().collect()
 }
 
-/// `None` where the numbers make no problem: then there is no order.
+/// What is deep lies below a cover: the checks that take the cover off come
+/// before it, unless it is asked to come first itself. Places among the counted.
+fn below_covers(
+    candidates: &[Candidate],
+    counted: &[usize],
+    first: &[usize],
+) -> Vec<(usize, usize)> {
+    let with = |access: Access| {
+        let checks = counted.iter().filter_map(|at| candidates.get(*at)).enumerate();
+        checks.filter(move |(at, known)| known.access == Some(access) && !first.contains(at))
+    };
+    let deep: Vec<usize> = with(Access::Deep).map(|(at, _)| at).collect();
+    let covers = with(Access::Cover);
+    covers.flat_map(|(cover, _)| deep.iter().map(move |below| (cover, *below))).collect()
+}
+
+/// The problem with what comes first and what lies below covers. `None` where
+/// the numbers make no problem: then there is no order.
 fn problem(candidates: &[Candidate], counted: &[usize], first: &[usize]) -> Option<Problem> {
+    let pairs = below_covers(candidates, counted, first);
+    made(candidates, counted, first, pairs)
+}
+
+/// The same checks in whatever order.
+fn unordered(candidates: &[Candidate], counted: &[usize]) -> Option<Problem> {
+    made(candidates, counted, &[], Vec::new())
+}
+
+fn made(
+    candidates: &[Candidate],
+    counted: &[usize],
+    first: &[usize],
+    pairs: Vec<(usize, usize)>,
+) -> Option<Problem> {
     let counted = counted.iter().filter_map(|at| candidates.get(*at));
     let checks = counted.filter_map(|known| {
         Some(Check {
@@ -121,6 +157,7 @@ fn problem(candidates: &[Candidate], counted: &[usize], first: &[usize]) -> Opti
     Problem::new(&ProblemParts {
         checks: checks.collect(),
         first: first.to_vec(),
+        pairs,
         // A cause that nobody checked is what vehicles come back for.
         infer_last: false,
         ..ProblemParts::default()
@@ -132,7 +169,8 @@ fn problem(candidates: &[Candidate], counted: &[usize], first: &[usize]) -> Opti
 /// first, with their interval. `None` without a habit or without known minutes,
 /// and where the advised order only puts off checks that found no cause: what
 /// they are for, to narrow the search, is not in the sums, so that putting them
-/// off would read as a saving.
+/// off would read as a saving. `None`, too, where something has to be opened: its
+/// minutes are in no sum.
 ///
 /// The expected minutes of an order are the sum over causes of the chance of
 /// each times the minutes to the end of its check. So the difference is a
@@ -143,6 +181,9 @@ fn problem(candidates: &[Candidate], counted: &[usize], first: &[usize]) -> Opti
 /// finds takes as long in every order. No interval where the orders do not
 /// differ.
 pub(super) fn saving(basis: &Basis, orders: &Orders) -> Option<(f64, Option<Interval>)> {
+    if basis.opens() {
+        return None;
+    }
     let mean = orders.held_minutes? - orders.advised_plan.as_ref()?.expected_minutes;
     let held = orders.held.as_ref()?;
     if only_puts_off(basis, orders, held) {

@@ -57,3 +57,37 @@ fn what_is_no_selector_is_refused() {
         assert!(matches!(Selector::parse(broken), Err(SelectorError::BadEncoding(_))));
     }
 }
+
+#[test]
+fn what_became_of_a_job_is_no_part_of_what_was_done() {
+    let told = |text: &str| Selector::parse(text).unwrap().tells_the_outcome();
+    for after in [
+        "returned=true",
+        "returned=false",
+        "returned_from=2026-10-11",
+        "returned_to=2026-10-11",
+        "return_reason=",
+        "told=true",
+        "part_returned=true",
+        "back_within_km=100",
+        "distance=known",
+        "visits=2",
+        "cause_state=confirmed",
+        "done=true",
+        "second_visit=true",
+    ] {
+        assert!(told(after) && told(&format!("symptom=engine.tick&{after}")), "{after}");
+        let inside = escaped(&format!("except={}", escaped(after)));
+        assert!(told(&format!("also={inside}")), "{after}");
+    }
+    for before in [
+        "",
+        "kind=complaint&outcome=repaired&symptom=engine.tick&closed_from=2026-01-01",
+        "first_check=stethoscope",
+        "part=V-1&disposition=replaced&role=suspect",
+        "first_repair=true&failed_proof=false",
+        "also=check%3Dstethoscope&except=technician%3DMirela",
+    ] {
+        assert!(!told(before), "{before}");
+    }
+}

@@ -211,6 +211,7 @@ pub(crate) fn facts() -> ShopFacts {
         check_minutes: BTreeMap::new(),
         free_looks: BTreeSet::new(),
         trained_checks: BTreeSet::new(),
+        check_access: BTreeMap::new(),
     }
 }
 
@@ -485,6 +486,24 @@ fn a_rule_has_a_start_and_a_review_day() {
     );
     let given = asked("start=2026-06-01");
     assert_eq!(faults(ReportName::Effect, &given), [("/review".to_owned(), "required")]);
+}
+
+#[test]
+fn a_rule_is_about_jobs_as_they_were_done() {
+    let ask = |select: &str, kept: &str| {
+        let rule = asked("start=2026-06-01&review=2026-09-01");
+        let query = ReportQuery { select: Some(select.into()), kept: Some(kept.into()), ..rule };
+        faults(ReportName::Effect, &query)
+    };
+    let (select, kept) = (("/select".to_owned(), "value"), ("/kept".to_owned(), "value"));
+    assert_eq!(ask("symptom=engine.tick&returned=true", "check=listen"), [select.clone()]);
+    assert_eq!(ask("symptom=engine.tick", "except=told%3Dtrue"), [kept.clone()]);
+    assert_eq!(ask("cause_state=confirmed", "done=true"), [select, kept]);
+    let sound = asked("start=2026-06-01&review=2026-09-01&select=symptom%3Dengine.tick");
+    assert!(resolve(ReportName::Effect, &sound, &shop(), now()).is_ok());
+    // The jobs list shows them as before.
+    let jobs = ReportQuery::of_jobs("symptom=engine.tick&returned=true");
+    assert!(resolve(ReportName::Jobs, &jobs, &shop(), now()).is_ok());
 }
 
 #[test]

@@ -295,6 +295,7 @@ fn groups_test(test: &GroupsTest) -> Table {
         note: Some(test.says.clone()),
         columns: vec![
             number("groups", "Groups compared"),
+            number("groups_left_out", "Groups too small, left out"),
             number("jobs", "Jobs in them"),
             number("left_out", "In several groups, left out"),
             number("returns", "Came back"),
@@ -305,6 +306,7 @@ fn groups_test(test: &GroupsTest) -> Table {
         rows: vec![Row {
             cells: vec![
                 Cell::Count(test.groups.len() as i64),
+                Cell::Count(test.groups_left_out),
                 Cell::Count(test.count),
                 Cell::Count(test.left_out),
                 Cell::Count(test.returns),
