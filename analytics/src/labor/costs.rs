@@ -3,9 +3,10 @@
 
 use super::report::ComebackCost;
 use super::sums::ComebackSums;
+use crate::comeback::first_repairs;
 use crate::follow::day_number;
 use crate::history::{History, NO_NUMBER, ShopFacts};
-use crate::words::{Disposition, LinkState, Payer};
+use crate::words::{Disposition, Payer};
 
 /// What one comeback took, and what suppliers paid back on it.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -65,18 +66,11 @@ pub(crate) fn comeback_costs(history: &History) -> Vec<Option<ComebackJob>> {
     costs
 }
 
-/// A place for each job that is the later one of a confirmed comeback.
+/// A place for each job that is the later one of a confirmed comeback. What was
+/// opened before the hand-over is rework, as everywhere.
 fn taken(history: &History) -> Vec<Option<ComebackJob>> {
-    let returns = history.returns();
-    let mut rows = vec![None; history.jobs().closed_day.len()];
-    for (&later, &state) in returns.later.iter().zip(returns.state) {
-        if state == LinkState::Confirmed.code()
-            && let Some(row) = rows.get_mut(later as usize)
-        {
-            *row = Some(ComebackJob::default());
-        }
-    }
-    rows
+    let first = first_repairs(history).into_iter();
+    first.map(|first| (!first).then(ComebackJob::default)).collect()
 }
 
 fn of(costs: &mut [Option<ComebackJob>], job: u32) -> Option<&mut ComebackJob> {

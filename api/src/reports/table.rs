@@ -214,7 +214,7 @@ pub fn thousands(text: &str) -> String {
     }
     let mut apart = String::with_capacity(text.len() + 4);
     for (place, digit) in whole.chars().enumerate() {
-        if place > 0 && (whole.len() - place) % 3 == 0 {
+        if place > 0 && (whole.len() - place).is_multiple_of(3) {
             apart.push(',');
         }
         apart.push(digit);
