@@ -246,6 +246,65 @@ fn a_move_beyond_chance_is_raised() {
     assert_eq!((few.tested, few.too_few, few.groups.len()), (0, 3, 0));
 }
 
+/// Fisher's exact p of .009998 is a move, one of .010090 is none (fractions,
+/// Python 3): the bound is .01.
+#[test]
+fn a_move_is_one_below_one_in_a_hundred() {
+    for (recent, before, p, answer) in [
+        ((9, 60), (3, 100), 0.009_998_303_536_501_298, MoverAnswer::MoreThanBefore),
+        ((6, 30), (4, 100), 0.010_089_843_284_102_307, MoverAnswer::NoEvidence),
+    ] {
+        let review = moved(recent, before);
+        assert_eq!(review.movers.groups.len(), 3);
+        for mover in &review.movers.groups {
+            near(mover.p, p);
+            near(mover.q, p);
+            assert_eq!(mover.answer, answer);
+        }
+    }
+}
+
+/// A week's arrivals at a Poisson p of .01999956 are fewer than usual, at
+/// .02067210 they are not (twice the smaller tail, 50 digits, Python 3): the bound
+/// is .02.
+#[test]
+fn a_week_differs_below_one_in_fifty() {
+    for (usual, seen, p, answer) in [
+        (16, 7, 0.019_999_561_906_209_583, Answer::FewerThanUsual),
+        (10, 3, 0.020_672_101_351_851_44, Answer::WithinTheUsual),
+    ] {
+        // Each week's comebacks are of the week before.
+        let mut shop = weeks_of((0..56).map(|_| (usual, 40)));
+        let mut left = seen;
+        shop.rows.returns.retain(|link| {
+            let in_week = (day(55 * 7)..day(56 * 7)).contains(&link.later_opened_on);
+            left -= i64::from(in_week);
+            !in_week || left >= 0
+        });
+        let arrivals = review(&shop.history(facts()), 55).arrivals;
+        assert_eq!(arrivals.observed, seen);
+        near(arrivals.expected.unwrap(), usual as f64);
+        near(arrivals.probability.unwrap(), p);
+        assert_eq!(arrivals.answer, answer);
+    }
+}
+
+/// A quarter is held against the 364 days before it, no day more.
+#[test]
+fn a_quarter_is_held_against_the_year_before_it() {
+    let mut shop = weeks_of((0..66).map(|_| (0, 10)));
+    // The quarter begins on day 371.
+    for closed in [6, 7] {
+        shop.job("engine.tick", closed);
+    }
+    let movers = review(&shop.history(facts()), 66 + 8).movers;
+    assert_eq!((movers.recent_from, movers.before_from), (Some(day(371)), Some(day(7))));
+    for mover in &movers.groups {
+        assert_eq!((mover.recent.count, mover.before.count), (130, 521));
+    }
+    assert_eq!(movers.groups.len(), 3);
+}
+
 /// Comebacks of the technician's own repairs of comebacks are no first repairs.
 #[test]
 fn a_technician_s_move_counts_first_repairs() {
