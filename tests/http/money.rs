@@ -193,8 +193,14 @@ fn only_who_sees_costs_may_try_them(shops: &Shops) {
         assert!(refused.body.contains("costs are for the service manager"), "{}", refused.body);
         let page = shops.visitor(who, "north");
         page.get("reuse?part=IAV-7&access_minutes=30&part_cost=85.00").expect(403);
-        let form = page.get("reuse?part=IAV-7&access_minutes=30").expect(200).body;
-        assert!(form.contains("access_minutes") && !form.contains("part_cost"), "{form}");
+        // Times of one's own choice tell as much: money is time at a known rate.
+        for time in ["access_minutes=30", "clean_minutes=57", "fit_minutes=0"] {
+            let asked = format!("reports/reuse?part=IAV-7&role=suspect&{time}");
+            shops.person(who).get(&asked).problem(403, "forbidden");
+            page.get(&format!("reuse?part=IAV-7&{time}")).expect(403);
+        }
+        let form = page.get("reuse").expect(200).body;
+        assert!(!form.contains("access_minutes") && !form.contains("part_cost"), "{form}");
     }
     shops.person("manager.north").get(asked).expect(200);
     let form = shops.visitor("manager.north", "north").get("reuse").expect(200).body;

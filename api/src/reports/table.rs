@@ -314,11 +314,7 @@ pub fn percent(share: f64) -> String {
 fn percent_number(share: f64) -> String {
     let percent = share * 100.0;
     // From 9.95 on one decimal would read 10.0, wider than it is sure.
-    if percent == 0.0 || percent >= 9.95 {
-        format!("{percent:.0}")
-    } else {
-        format!("{percent:.1}")
-    }
+    if percent == 0.0 || percent.abs() >= 9.95 { rounded(percent, 0) } else { rounded(percent, 1) }
 }
 
 /// The bounds of an interval in percent: `13-39 %`.

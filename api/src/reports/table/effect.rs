@@ -131,11 +131,15 @@ fn changes(report: &EffectReport) -> Table {
 }
 
 fn change(name: &str, difference: &Difference, test: Option<(f64, f64)>) -> Row {
-    let interval = difference.interval.as_ref();
+    let interval = difference.interval.as_ref().filter(|_| !difference.too_few);
     Row {
         cells: vec![
             Cell::text(name),
-            Cell::percent(difference.value),
+            if difference.too_few {
+                Cell::text(format!("too few ({})", difference.count))
+            } else {
+                Cell::percent(difference.value)
+            },
             Cell::percent(interval.map(|interval| interval.low)),
             Cell::percent(interval.map(|interval| interval.high)),
             Cell::percent(test.map(|(_, p)| p)),
@@ -151,7 +155,7 @@ fn kept(compliance: &Compliance) -> Table {
         (compliance.count > 0).then(|| cell.count as f64 / compliance.count as f64)
     };
     let rows = [("kept", &compliance.when_kept), ("not kept", &compliance.when_not)];
-    let interval = difference.interval.as_ref();
+    let interval = difference.interval.as_ref().filter(|_| !difference.too_few);
     Table {
         key: "kept",
         title: "Whether the rule was kept".to_owned(),
