@@ -154,6 +154,14 @@ fn a_part_that_wears_has_an_age_to_replace_it_at() {
     close(&case, "returned before", age.returned_before, 0.078_648_743_28);
     assert!(!age.extrapolated);
     tell("pattern, wear and age replacement");
+    // What is cleaned is followed by a new part, of whose life this says nothing.
+    let mut cleaned = worn();
+    for part in &mut cleaned.rows.parts {
+        part.disposition = Disposition::CleanedReused;
+    }
+    let report = pattern(&cleaned.history(dear_returns()), &ask(450));
+    assert_eq!(one(&report).timing.hint, Some(Hint::Wear));
+    assert!(one(&report).replacement.is_none());
 }
 
 /// Proposals end 400 days after the hand-over: what is followed longer, and

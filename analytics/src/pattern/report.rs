@@ -43,7 +43,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "age_replacement",
-        "Only where the whole interval of the shape is above 1: the age at which replacing in \
+        "Only of replaced parts, since a new one follows, and only where the whole interval of \
+         the shape is above 1: the age at which replacing in \
          time costs least per day, with a replacement in time at C_n (access, fitting and part) \
          and a return at C_b (the same and the rest of a return), as in the clean-or-replace \
          advice. Absent where no age saves half a percent of waiting for the return, or the costs \
@@ -143,9 +144,11 @@ fn part_timings(ground: &Ground<'_>, uses: &ReuseTally, query: &PatternQuery) ->
                 [("part", uses.part), ("role", role), ("disposition", uses.choice.as_str()), DONE];
             let jobs = ground.period.selector(&pairs);
             let (timing, fit) = timing(uses.followed(), &ground.period, "part_timing", jobs);
-            let replacement = ground
-                .stakes(uses.part, uses.role)
-                .costs
+            // What is fitted at that age is a new part: only its own life says when
+            // the next one is due.
+            let costs = ground.stakes(uses.part, uses.role).costs;
+            let replacement = costs
+                .filter(|_| uses.choice == Choice::Replaced)
                 .and_then(|costs| by_age(&timing, fit.as_ref(), &costs));
             (timing.count > 0).then(|| PartTiming {
                 part: uses.part.to_owned(),
