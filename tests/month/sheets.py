@@ -8,7 +8,8 @@ from pathlib import Path
 # What every line of every report says beside its figures, and what differs
 # from one record to the next: ids, and where the jobs and definitions are.
 HEAD = {"shop": "elm", "as_of": "2027-02-28", "window_days": "14", "currency": "USD"}
-BESIDE = {*HEAD, "report", "change_no", "select", "job_id"}
+# Causes of the two jobs of a comeback are shown beside it; they are no figures.
+BESIDE = {*HEAD, "report", "change_no", "select", "job_id", "earlier_cause", "later_cause"}
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "month"
 

@@ -270,6 +270,7 @@ pub fn for_people(report: &Report) -> Vec<Table> {
     let mut tables = tables(report);
     tables.iter_mut().for_each(Table::roles_in_words);
     match report {
+        Report::Comebacks(_) => comebacks::for_people(tables),
         Report::Reuse(_) => reuse::for_people(tables),
         Report::Pattern(report) => pattern::for_people(report, tables),
         Report::Bench(_) => bench::for_people(tables),

@@ -50,7 +50,11 @@ pub(super) fn tables(report: &ComebackReport) -> Vec<Table> {
             key: "comebacks",
             title: format!("Came back within {} days, by {by}", report.head.window_days),
             note: Some(said(report)),
-            columns: [text("group", "Group")].into_iter().chain(FIGURES).collect(),
+            columns: [text("group", "Group")]
+                .into_iter()
+                .chain(FIGURES)
+                .chain(SENSITIVITY)
+                .collect(),
             // First, so that no cut-off list is without it.
             rows: std::iter::once(figure_row("all", &report.total)).chain(groups).collect(),
         },
@@ -123,9 +127,21 @@ fn figure_row(name: &str, figures: &ComebackFigures) -> Row {
             Cell::share_beside(&figures.possible, &figures.closed_window),
             Cell::share(&figures.closed_window),
             Cell::share(&figures.first_repairs),
+            Cell::share(&figures.seen_again),
+            Cell::share(&figures.if_unseen_returned),
         ],
         jobs: Some(figures.jobs.clone()),
     }
+}
+
+/// How far lost customers could move the shares has a table of its own: beside
+/// the shares it reads like one of them.
+pub(super) fn for_people(mut tables: Vec<Table>) -> Vec<Table> {
+    for table in tables.iter_mut().filter(|table| table.key == "comebacks") {
+        table.columns.truncate(1 + FIGURES.len());
+        table.rows.iter_mut().for_each(|row| row.cells.truncate(1 + FIGURES.len()));
+    }
+    tables
 }
 
 /// One line a comeback.

@@ -80,6 +80,12 @@ fn says<'a>(advice: impl Iterator<Item = &'a Advice>) -> Option<String> {
 pub(super) fn for_people(mut tables: Vec<Table>) -> Vec<Table> {
     for table in &mut tables {
         let at = |key: &str| table.columns.iter().position(|column| column.key == key);
+        let because = at("decided_by");
+        for cell in table.rows.iter_mut().filter_map(|row| row.cells.get_mut(because?)) {
+            if let Cell::Text(words) = cell {
+                *words = said_because(words);
+            }
+        }
         let (Some(gap), Some(new)) = (at("break_even_gap"), at("replace_return_share")) else {
             continue;
         };
@@ -181,10 +187,20 @@ pub const fn basis_label(basis: Basis) -> &'static str {
 
 const fn because(by: DecidedBy) -> &'static str {
     match by {
-        DecidedBy::NotCurable => "cleaning cannot cure it",
-        DecidedBy::Ceiling => "over the shop's limit",
-        DecidedBy::Money => "costs less together",
+        DecidedBy::NotCurable => NOT_CURABLE,
+        DecidedBy::Ceiling => "ceiling",
+        DecidedBy::Money => "money",
     }
+}
+
+const NOT_CURABLE: &str = "cause not curable by cleaning";
+
+/// The words of `because` as people say them.
+fn said_because(words: &str) -> String {
+    words
+        .replace(NOT_CURABLE, "cleaning cannot cure it")
+        .replace("ceiling", "over the shop's limit")
+        .replace("money", "costs less together")
 }
 
 const fn source_label(source: Source) -> &'static str {
