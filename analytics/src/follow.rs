@@ -153,13 +153,23 @@ pub(crate) fn followed_share(
     definition: &'static str,
     jobs: String,
 ) -> Share {
-    let curve = followed_curve(cases, period);
-    let estimate = curve.at(period.window);
-    let seen_out = curve.at_risk(period.window) > 0 || estimate.survival <= 0.0;
+    curve_share(&followed_curve(cases, period), period.window, definition, jobs)
+}
+
+/// What a curve says by a time: 1 - Kaplan-Meier, log-log interval. Absent while
+/// nobody has been followed that far.
+pub(crate) fn curve_share(
+    curve: &Curve,
+    time: i32,
+    definition: &'static str,
+    jobs: String,
+) -> Share {
+    let estimate = curve.at(time);
+    let seen_out = curve.at_risk(time) > 0 || estimate.survival <= 0.0;
     let known = (curve.units() > 0 && seen_out).then_some(estimate);
     Share {
         count: curve.units(),
-        returns: curve.events_by(period.window),
+        returns: curve.events_by(time),
         share: known.map(|estimate| 1.0 - estimate.survival),
         standard_error: known.and_then(|estimate| estimate.standard_error()),
         // Where nothing came back Greenwood's variance is zero, and an interval

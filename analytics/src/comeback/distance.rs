@@ -3,10 +3,10 @@
 use serde::Serialize;
 
 use super::tally::in_population;
-use crate::figure::{Interval, Share, TOO_FEW};
-use crate::follow::{FirstReturn, LEVEL, Period, first_returns};
+use crate::figure::Share;
+use crate::follow::{FirstReturn, Period, curve_share, first_returns};
 use crate::history::{History, Jobs, Odometer};
-use crate::stats::survival::{Curve, Moment, Scale};
+use crate::stats::survival::{Curve, Moment};
 
 /// The distances at which the share is told, in the shop's unit.
 const DISTANCES: [i64; 6] = [500, 1_000, 2_000, 3_000, 5_000, 10_000];
@@ -17,7 +17,8 @@ const PER_MILE: i64 = 1_609_344;
 
 const NOTE: &str = "A vehicle that was not seen again tells nothing by distance: nobody knows how \
                     far it was driven. The others are followed to their last known reading, so \
-                    this speaks of vehicles that come often.";
+                    this speaks of vehicles that come often, and the share comes out higher than \
+                    by days.";
 
 /// How far a repair had held by the as-of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -203,28 +204,8 @@ const fn within_km(distance: i64, in_miles: bool) -> i64 {
 fn point(curve: &Curve, period: &Period, distance: i64, in_miles: bool) -> DistancePoint {
     let km = within_km(distance, in_miles);
     let at = i32::try_from(km).unwrap_or(i32::MAX);
-    let estimate = curve.at(at);
-    let seen_out = curve.at_risk(at) > 0 || estimate.survival <= 0.0;
-    let known = (curve.units() > 0 && seen_out).then_some(estimate);
-    let share = Share {
-        count: curve.units(),
-        returns: curve.events_by(at),
-        share: known.map(|estimate| 1.0 - estimate.survival),
-        standard_error: known.and_then(|estimate| estimate.standard_error()),
-        // As for days: where nothing came back there is no width to tell.
-        interval: known
-            .filter(|estimate| estimate.survival < 1.0)
-            .and_then(|estimate| estimate.interval(Scale::LogLog, LEVEL))
-            .map(|(low, high)| Interval {
-                low: 1.0 - high,
-                high: 1.0 - low,
-                level: LEVEL,
-                method: "log-log",
-            }),
-        too_few: curve.units() < TOO_FEW,
-        definition: "comeback_distance",
-        jobs: selector(period, &[("distance", "known")]),
-    };
+    let known = selector(period, &[("distance", "known")]);
+    let share = curve_share(curve, at, "comeback_distance", known);
     let returned_jobs = selector(period, &[("back_within_km", &km.to_string())]);
     DistancePoint { distance, share, at_risk: curve.at_risk(at), returned_jobs }
 }
