@@ -54,7 +54,9 @@ const cards = (() => {
     beside.className = "not-sent";
     beside.dataset.entry = entry.id;
     beside.textContent = word("pending", entry.title);
-    form.after(beside);
+    let seen = form;
+    for (let box = form.closest("details"); box; box = box.parentElement.closest("details")) if (!box.open) seen = box;
+    seen.after(beside);
   }
 
   function summary(entries, mine) {
@@ -90,9 +92,8 @@ const cards = (() => {
   async function act(name, entry) {
     if (name === "again" || name === "fresh") {
       // It was refused, so nothing was done under its key.
-      const fields = new Map([["once", newKey()]]);
-      if (name === "fresh") fields.set("version", entry.fresh);
-      entry.fields = entry.fields.map(([field, value]) => [field, fields.get(field) ?? value]);
+      const fields = name === "fresh" ? forms.merged(entry, entry.fresh) : entry.fields;
+      entry.fields = fields.map(([field, value]) => [field, field === "once" ? newKey() : value]);
       Object.assign(entry, { state: "waiting", why: [], fresh: undefined });
       await store.put(entry);
       return true;
@@ -118,8 +119,9 @@ const cards = (() => {
   function open(entry) {
     const form = isHere(entry) ? forms.of(document, entry) : undefined;
     if (!form) return false;
-    forms.fill(form, entry.fields);
+    forms.fill(form, entry.fields, forms.touched(entry));
     form.dataset.settles = entry.id;
+    byId("outbox-box").open = false;
     form.scrollIntoView({ block: "center" });
     form.querySelector("input:not([type=hidden]), select, textarea, button")?.focus({ preventScroll: true });
     return true;

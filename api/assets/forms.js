@@ -46,10 +46,12 @@ const forms = (() => {
     return lines;
   }
 
-  // Puts values back; hidden fields stay the page's own.
-  function fill(form, values) {
+  // Puts values back; hidden fields stay the page's own, and so do those that
+  // are not named, where names are given.
+  function fill(form, values, names) {
     const texts = new Map();
     for (const field of typed(form)) {
+      if (names && !names.has(field.name)) continue;
       const sent = values.filter(([name]) => name === field.name).map(([, value]) => value);
       if (["radio", "checkbox"].includes(field.type)) field.checked = sent.includes(field.value);
       else if (field.tagName === "SELECT") for (const option of field.options) option.selected = sent.includes(option.value);
@@ -83,6 +85,22 @@ const forms = (() => {
   }
   const same = (one, other) => JSON.stringify(one) === JSON.stringify(other);
   const changed = (form) => !same(values(form), values(form, true));
+
+  // The names of the fields that a person gave another value than the page.
+  function touched(entry) {
+    const of = (pairs, name) => JSON.stringify(pairs.filter(([other]) => other === name));
+    const names = new Set([...entry.given, ...entry.typed].map(([name]) => name));
+    return new Set([...names].filter((name) => of(entry.given, name) !== of(entry.typed, name)));
+  }
+
+  // What a person changed, put on what stands now: a field that nobody touched
+  // here keeps what somebody else made of it meanwhile.
+  function merged(entry, fresh) {
+    const [own, shown] = [touched(entry), new Set(fresh.values.map(([name]) => name))];
+    const kept = entry.fields.filter(([name]) => own.has(name) || !shown.has(name));
+    const fields = [...kept, ...fresh.values.filter(([name]) => !own.has(name))];
+    return fields.map(([name, value]) => [name, name === "version" ? fresh.version : value]);
+  }
 
   const renew = (form) => { const once = form.elements.once; if (once) once.value = newKey(); };
 
@@ -144,5 +162,5 @@ const forms = (() => {
   // That, or another that does the same for something else.
   const near = (root, entry) => of(root, entry) ?? all(root).find((form) => address(form) === entry.action);
 
-  return { all, address, mark, title, shown, fill, changed, renew, typing, keepAll, forget, restore, of, near, text };
+  return { all, address, mark, title, shown, fill, values, touched, merged, changed, renew, typing, keepAll, forget, restore, of, near, text };
 })();

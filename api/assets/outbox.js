@@ -71,7 +71,8 @@ const outbox = (() => {
     if (kind === "done") await store.remove(entry.id);
     if (kind !== "settle") return;
     const form = forms.near(answer.page, entry);
-    const fresh = answer.status === 412 ? form?.elements.version?.value : undefined;
+    const version = answer.status === 412 && form?.elements.version?.value;
+    const fresh = version ? { version, values: forms.values(form) } : undefined;
     await store.put({ ...entry, state: "settle", why: reasons(answer.page), fresh });
   }
 
@@ -150,17 +151,20 @@ const outbox = (() => {
     return fresh;
   }
 
+  // Whether the focus went there: what is folded away takes none.
   function focus(element, scroll) {
+    if (!element) return false;
     if (!element.matches("a, button, input, select, textarea, summary")) element.tabIndex = -1;
     element.focus({ preventScroll: !scroll });
+    return document.activeElement === element;
   }
 
   // Where the eyes and the keyboard go on: the same button, else its section.
   function goOn(main, entry, button, section) {
     const twin = button && [...main.querySelectorAll("form[data-send] button")].find((other) =>
       other.name === button.name && other.value === button.value && other.textContent === button.textContent
-        && forms.address(other.form) === entry.action && forms.mark(other.form) === entry.mark && other.offsetParent);
-    focus(twin || (section && document.getElementById(section)) || main, false);
+        && forms.address(other.form) === entry.action && forms.mark(other.form) === entry.mark);
+    if (!focus(twin) && !focus(section && document.getElementById(section))) focus(main);
   }
 
   async function done(entry, answer, form, button) {
@@ -211,6 +215,7 @@ const outbox = (() => {
     query.delete("did");
     const entry = {
       person: viewer(), action: action.pathname, mark: forms.mark(form), fields,
+      given: forms.values(form, true), typed: forms.values(form),
       title: forms.title(form, button), shown: forms.shown(form), at,
       page: location.pathname + (query.size > 0 ? `?${query}` : ""), state: "waiting", why: [],
     };

@@ -65,8 +65,10 @@ self.addEventListener("fetch", (event) => {
     return;
   }
   if (request.method !== "GET") return;
-  if (FILES.includes(url.pathname)) {
-    event.respondWith(caches.match(url.pathname).then((kept) => kept ?? fetch(request)));
+  // By its own address, or by the plain name that the manifest has.
+  const file = FILES.find((known) => [known, known.replace(/\.[0-9a-f]{12}\./, ".")].includes(url.pathname));
+  if (file) {
+    event.respondWith(caches.match(file).then((kept) => kept ?? fetch(request)));
   } else if (request.mode === "navigate") event.respondWith(visit(event));
 });
 

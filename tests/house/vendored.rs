@@ -21,9 +21,9 @@ fn what_others_wrote_is_listed_with_its_sum() {
         let sum: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
         assert_eq!(sum, text("sha256"), "{}", text("file"));
         assert!(!text("name").is_empty() && !text("version").is_empty());
-        assert!(!text("licence").is_empty());
-        let licence = std::fs::read_to_string(folder.join(text("licence_file"))).unwrap();
-        assert!(licence.len() > 100, "{}", text("licence_file"));
+        assert!(!text("license").is_empty());
+        let license = std::fs::read_to_string(folder.join(text("license_file"))).unwrap();
+        assert!(license.len() > 100, "{}", text("license_file"));
         named.insert(text("file"));
     }
     let there = std::fs::read_dir(&folder).unwrap();
