@@ -39,7 +39,7 @@ const cards = (() => {
     const settles = entry.state === "settle";
     const gone = isHere(entry) && !forms.of(document, entry);
     const offered = {
-      again: settles && !entry.fresh, fresh: settles && Boolean(entry.fresh), open: settles && !gone,
+      again: settles && !entry.stale, fresh: settles && entry.stale, open: settles && !gone,
       throw: entry.state !== "thrown", undo: entry.state === "thrown",
     };
     for (const button of item.querySelectorAll("[data-act]")) if (!offered[button.dataset.act]) button.remove();
@@ -88,15 +88,20 @@ const cards = (() => {
     for (const entry of mine) if (entry.state === "waiting") mark(entry);
   }
 
+  // It was refused, so nothing was done under its key.
+  async function sendAgain(entry, fields) {
+    const renewed = fields.map(([field, value]) => [field, field === "once" ? newKey() : value]);
+    await store.put({ ...entry, fields: renewed, state: "waiting", why: [], stale: false });
+    return true;
+  }
+
   // A press on a card. The answer tells whether there is something to send.
-  async function act(name, entry) {
-    if (name === "again" || name === "fresh") {
-      // It was refused, so nothing was done under its key.
-      const fields = name === "fresh" ? forms.merged(entry, entry.fresh) : entry.fields;
-      entry.fields = fields.map(([field, value]) => [field, field === "once" ? newKey() : value]);
-      Object.assign(entry, { state: "waiting", why: [], fresh: undefined });
-      await store.put(entry);
-      return true;
+  async function act(name, entry, standing) {
+    if (name === "again") return sendAgain(entry, entry.fields);
+    if (name === "fresh") {
+      const form = await standing(entry);
+      if (form) return sendAgain(entry, forms.merged(entry, form));
+      say(word("gone"));
     }
     if (name === "throw") {
       const was = entry.state;

@@ -95,11 +95,13 @@ const forms = (() => {
 
   // What a person changed, put on what stands now: a field that nobody touched
   // here keeps what somebody else made of it meanwhile.
-  function merged(entry, fresh) {
-    const [own, shown] = [touched(entry), new Set(fresh.values.map(([name]) => name))];
+  function merged(entry, form) {
+    const [own, now] = [touched(entry), values(form)];
+    const shown = new Set(now.map(([name]) => name));
     const kept = entry.fields.filter(([name]) => own.has(name) || !shown.has(name));
-    const fields = [...kept, ...fresh.values.filter(([name]) => !own.has(name))];
-    return fields.map(([name, value]) => [name, name === "version" ? fresh.version : value]);
+    const fields = [...kept, ...now.filter(([name]) => !own.has(name))];
+    const version = form.elements.version?.value;
+    return fields.map(([name, value]) => [name, name === "version" && version ? version : value]);
   }
 
   const renew = (form) => { const once = form.elements.once; if (once) once.value = newKey(); };

@@ -70,10 +70,7 @@ const outbox = (() => {
   async function settle(entry, { kind, answer }) {
     if (kind === "done") await store.remove(entry.id);
     if (kind !== "settle") return;
-    const form = forms.near(answer.page, entry);
-    const version = answer.status === 412 && form?.elements.version?.value;
-    const fresh = version ? { version, values: forms.values(form) } : undefined;
-    await store.put({ ...entry, state: "settle", why: reasons(answer.page), fresh });
+    await store.put({ ...entry, state: "settle", why: reasons(answer.page), stale: answer.status === 412 });
   }
 
   async function run() {
@@ -259,12 +256,18 @@ const outbox = (() => {
     if (!form.hasAttribute("aria-busy")) take(form, button);
   }
 
+  // The form of an entry as its page is now.
+  async function standing(entry) {
+    const now = await ask(entry.page, {}).catch(() => undefined);
+    return now && forms.of(now.page, entry);
+  }
+
   async function press(event) {
     const button = event.target.closest("#outbox button");
     if (!button) return;
     if (button.id === "outbox-now") { await flush(); return; }
     const entry = await store.entry(Number(button.closest("[data-entry]").dataset.entry));
-    const sends = entry && await cards.act(button.dataset.act, entry);
+    const sends = entry && await cards.act(button.dataset.act, entry, standing);
     await cards.render();
     if (sends) await flush();
   }
