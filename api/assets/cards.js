@@ -53,10 +53,19 @@ const cards = (() => {
     const beside = document.createElement("p");
     beside.className = "not-sent";
     beside.dataset.entry = entry.id;
+    beside.dataset.title = entry.title;
     beside.textContent = word("pending", entry.title);
     let seen = form;
     for (let box = form.closest("details"); box; box = box.parentElement.closest("details")) if (!box.open) seen = box;
     seen.after(beside);
+  }
+
+  // Sent while hands are busy here, or by another open page: this one does not
+  // show it yet.
+  function sentMeanwhile(beside) {
+    const link = Object.assign(document.createElement("a"), { href: "", textContent: word("back", beside.dataset.title) });
+    beside.classList.add("sent");
+    beside.replaceChildren(link);
   }
 
   function summary(entries, mine) {
@@ -80,11 +89,14 @@ const cards = (() => {
     const { text, waiting, own } = summary(entries, mine);
     box.hidden = text === "";
     byId("outbox-sum").textContent = text;
-    byId("outbox-why").textContent = own > 0 || !viewer() ? word("why") : word("whyOthers");
+    byId("outbox-why").textContent = own > 0 || byId("offline") ? word("why") : word("whyOthers");
     byId("outbox-now").hidden = waiting === 0;
     const shown = mine.filter((entry) => !told.has(entry.id)).sort((one, other) => isHere(other) - isHere(one));
     byId("outbox-cards").replaceChildren(...shown.map(card));
-    for (const old of document.querySelectorAll("p.not-sent:not(.sent)")) old.remove();
+    for (const old of document.querySelectorAll("p.not-sent:not(.sent)")) {
+      if (entries.some((entry) => String(entry.id) === old.dataset.entry)) old.remove();
+      else sentMeanwhile(old);
+    }
     for (const entry of mine) if (entry.state === "waiting") mark(entry);
   }
 

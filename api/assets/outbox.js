@@ -120,12 +120,7 @@ const outbox = (() => {
     say(word("sent", entry.title));
     if (new URL(answer.url).pathname !== location.pathname) return;
     const busy = document.activeElement?.closest("main form") || forms.all(document).some((form) => forms.changed(form) || form.hasAttribute("aria-busy"));
-    if (!busy) { await swap(answer, {}); return; }
-    for (const beside of document.querySelectorAll(`p.not-sent[data-entry="${entry.id}"]`)) {
-      const link = Object.assign(document.createElement("a"), { href: "", textContent: word("back", entry.title) });
-      beside.classList.add("sent");
-      beside.replaceChildren(link);
-    }
+    if (!busy) await swap(answer, {});
   }
 
   const place = (box) => `${box.closest("[id]")?.id}/${forms.text(box.querySelector("summary"))}`;
@@ -214,7 +209,7 @@ const outbox = (() => {
       person: viewer(), action: action.pathname, mark: forms.mark(form), fields,
       given: forms.values(form, true), typed: forms.values(form),
       title: forms.title(form, button), shown: forms.shown(form), at,
-      page: location.pathname + (query.size > 0 ? `?${query}` : ""), state: "waiting", why: [],
+      page: [location.pathname, String(query)].filter(Boolean).join("?"), state: "waiting", why: [],
     };
     if (form.dataset.settles) entry.id = Number(form.dataset.settles);
     return entry;
