@@ -3,6 +3,7 @@
 
 pub mod answer;
 pub mod asked;
+pub mod assets;
 pub mod body;
 pub mod csv;
 pub mod ctx;

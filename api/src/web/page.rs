@@ -16,6 +16,10 @@ use crate::shops::model::Shop;
 pub struct Viewer {
     pub name: String,
     pub roles: String,
+    /// Whose page it is, for what the browser keeps.
+    pub person_id: String,
+    /// When the page was made: a browser's own clock may be wrong.
+    pub now: String,
     /// Goes into every form.
     pub form_token: String,
     pub shop: Option<ViewedShop>,
@@ -55,6 +59,8 @@ impl Viewer {
         Self {
             name: ctx.asker.person.name.clone(),
             roles: roles.join(", "),
+            person_id: ctx.asker.person.id.to_string(),
+            now: ctx.now.rfc3339(),
             form_token: ctx.asker.form_token.clone(),
             shop: ctx.shop().ok().map(viewed),
             shops: ctx.shops.iter().map(viewed).collect(),
