@@ -34,3 +34,4 @@ mod corrections;
 mod crew;
 mod sublets;
 mod waits;
+mod week;
