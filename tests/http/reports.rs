@@ -262,7 +262,8 @@ fn pages_lead_up_to_now_and_back(shops: &Shops) {
         let now = format!("/shops/north/{page}?as_of={day}");
         assert!(whole.contains(&format!("href=\"{now}\"")), "{now}: {whole}");
         let running = visitor.get(&now).expect(200).body;
-        assert!(running.contains(&format!("Up to now: {day} is not over")), "{running}");
+        let shown = day.format("%b %-d, %Y");
+        assert!(running.contains(&format!("Up to now: {shown} is not over")), "{running}");
         assert!(running.contains(&format!("href=\"/shops/north/{page}\"")), "{running}");
     }
 }

@@ -24,7 +24,8 @@ use analytics::words::PartRole;
 use chrono::NaiveDate;
 
 use super::query::Report;
-use crate::domain::decimal::{rounded, thousands};
+use crate::domain::decimal::rounded;
+pub use crate::domain::decimal::thousands;
 use crate::domain::money::Currency;
 pub use crate::domain::percent::percent;
 use crate::domain::percent::percents;
