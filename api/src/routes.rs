@@ -267,7 +267,8 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/outside-return/removal" Access::May(P::DecideComeback) => comebacks::page_after::withdraw;
     POST "/shops/{shop}/jobs/{job}/pay-backs" Access::May(P::DecideComeback) => comebacks::page_after::add_pay_back;
     POST "/shops/{shop}/jobs/{job}/pay-backs/{id}/removal" Access::May(P::DecideComeback) => comebacks::page_after::remove_pay_back;
-    GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page::week;
+    GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page_week::week;
+    POST "/shops/{shop}/week" Access::May(P::DecideComeback) => reports::page_week::decide;
     GET "/shops/{shop}/comeback-shares" Access::May(P::ReadReports) => reports::page::comebacks;
     GET "/shops/{shop}/reuse" Access::May(P::ReadAdvice) => reports::page::reuse;
     GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;

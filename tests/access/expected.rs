@@ -266,6 +266,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/comebacks/{comeback}/decision",
             "POST /shops/{shop}/comebacks/{comeback}/decision",
+            "POST /shops/{shop}/week",
             "DELETE /api/v1/shops/{shop}/jobs/{job}/outside-return",
             "POST /api/v1/shops/{shop}/jobs/{job}/pay-backs",
             "DELETE /api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}",

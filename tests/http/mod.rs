@@ -35,3 +35,4 @@ mod corrections;
 mod crew;
 mod sublets;
 mod waits;
+mod week;
