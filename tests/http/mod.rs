@@ -6,6 +6,7 @@ mod changes;
 mod codes;
 mod dry_run;
 mod examples;
+mod find;
 mod formats;
 mod front;
 mod idempotency;
@@ -27,6 +28,7 @@ mod tablets;
 mod tokens;
 mod vehicles;
 mod versions;
+mod write_up;
 
 mod attendance;
 mod cleaned_again;
