@@ -7,6 +7,7 @@ mod changes;
 mod codes;
 mod dry_run;
 mod examples;
+mod find;
 mod formats;
 mod front;
 mod idempotency;
@@ -28,6 +29,7 @@ mod tablets;
 mod tokens;
 mod vehicles;
 mod versions;
+mod write_up;
 
 mod attendance;
 mod cleaned_again;
