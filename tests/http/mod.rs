@@ -9,6 +9,8 @@ mod dry_run;
 mod examples;
 mod formats;
 mod front;
+mod group;
+mod house;
 mod idempotency;
 mod journey;
 mod labor;
