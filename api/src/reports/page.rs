@@ -14,7 +14,6 @@ use super::page_more;
 use super::page_refused::{self, KEPT, Period};
 use super::page_reuse::ReusePage;
 use super::page_table::{ShownTable, Standing};
-use super::page_week;
 use super::query::{Report, ReportName, ReportQuery};
 use super::table::{Table, styled};
 use super::{Format, render};
@@ -270,18 +269,6 @@ impl ReportPage {
             .collect();
         self
     }
-}
-
-/// The weekly review.
-///
-/// # Errors
-/// Faulty parameters, or the record does not answer.
-pub async fn week(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = match found(&ctx, &req, ReportName::Weekly).await? {
-        Found::Page(asked) => asked,
-        Found::Answer(answer) => return Ok(answer),
-    };
-    page::html(&page_week::view(&ctx, &asked).await?)
 }
 
 /// Comeback shares by a column.
