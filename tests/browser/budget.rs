@@ -37,6 +37,9 @@ fn visit(browser: &Browser, address: &str) -> Visit {
 fn a_first_visit_is_small(stage: &Stage) {
     let things = Things::make(stage);
     let browser = stage.browser_of("manager", true);
+    // What the worker keeps would not come over the wire.
+    browser.command("Network.enable", json!({}));
+    browser.command("Network.setBypassServiceWorker", json!({ "bypass": true }));
     let pages = walk::pages(&things);
     let seen = pages.iter().filter(|page| page.roles.contains(&"manager"));
     let mut visits: Vec<Visit> =

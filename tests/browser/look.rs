@@ -75,5 +75,5 @@ pub fn on_a_phone(browser: &Browser) -> Vec<String> {
 pub fn by_rules(browser: &Browser, width: u32, dark: bool) -> Vec<String> {
     browser.size(width, 900);
     browser.dark(dark);
-    axe::findings(browser)
+    axe::findings(browser, dark)
 }
