@@ -221,8 +221,11 @@ impl Browser {
         let script = "const [css, words, scripted] = arguments;
             if (scripted && document.scripts.length && !document.documentElement.hasAttribute('data-script')) return null;
             if (document.querySelector('form[aria-busy=true]')) return null;
-            return [...document.querySelectorAll(css)].find((it) => it.checkVisibility()
-                && (it.innerText || it.value || '').includes(words)) || null";
+            const found = [...document.querySelectorAll(css)].find((it) => it.checkVisibility()
+                && (it.innerText || it.value || '').includes(words));
+            // As a person does, clear of what sticks to the edges.
+            found?.scrollIntoView({ block: 'center', behavior: 'instant' });
+            return found || null";
         let body = json!({ "script": script, "args": [css, words, self.scripted.get()] });
         let found = self.try_ask("execute/sync", &body).ok()?;
         found[ELEMENT].as_str().map(str::to_owned)

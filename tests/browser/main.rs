@@ -12,6 +12,7 @@ mod look;
 mod manager;
 mod owner;
 mod pictures;
+mod refusals;
 #[path = "../access/routes.rs"]
 mod routes;
 mod stage;

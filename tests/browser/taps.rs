@@ -43,7 +43,10 @@ fn repeat(browser: &Browser, model: &Value) {
                 browser.tap(&button);
             }
         }
-        if !model["parts"].as_array().unwrap().is_empty() {
+        if model["parts"].as_array().unwrap().is_empty() {
+            // No part tells what was done.
+            browser.type_in("#close-form textarea[name=correction]", "set to what it should be");
+        } else {
             browser.tap("[data-step=part-open]");
             browser.tap("[data-part][open] [data-step=part][value^='suspect ']");
         }
