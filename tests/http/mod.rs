@@ -33,4 +33,6 @@ mod cleaned_again;
 mod corrections;
 mod crew;
 mod sublets;
+mod technician;
+mod technician_clock;
 mod waits;

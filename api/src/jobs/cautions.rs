@@ -51,6 +51,14 @@ const ALL: &[Caution] = &[
         &[],
     ),
     caution(
+        "Air line and cleaners",
+        "Never at skin or clothes; below 30 psi at the nozzle, eyes covered.",
+        "Chip guard on. Read the sheet of the cleaner: air, gloves, goggles. No chlorinated one near \
+         welding or flame. Rags in a lidded metal bin.",
+        "29 CFR 1910.242(b), 1910.1200",
+        &[],
+    ),
+    caution(
         "Road test",
         "Wheel nuts to torque and checked again before the road.",
         "A licensed driver, plates, no phone. After brake work pump the pedal firm and try it at \

@@ -10,6 +10,7 @@ pub mod odometer;
 pub mod page;
 pub mod page_forms;
 pub mod page_front;
+pub mod page_today;
 pub mod page_write_up;
 pub mod planned;
 pub mod readings;

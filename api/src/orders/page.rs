@@ -1,4 +1,4 @@
-//! Today's open orders, and the page of one order.
+//! The page of one order.
 
 use actix_web::HttpResponse;
 use actix_web::http::header;
@@ -30,44 +30,6 @@ use crate::web::page::{self, Viewer, see_other};
 
 /// Earlier visits shown beside an order.
 const VISITS: i64 = 12;
-
-#[derive(Template)]
-#[template(path = "today.html")]
-struct TodayPage {
-    viewer: Viewer,
-    shop: String,
-    date: String,
-    orders: Vec<ToldOrder>,
-    undecided: usize,
-}
-
-/// Open orders by promised time.
-///
-/// # Errors
-/// Where the record does not answer.
-pub async fn today(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    let now = ctx.now;
-    let (words, orders, running, undecided) = ctx
-        .read(move |conn, shop| {
-            let words = Words::load(conn, shop, now)?;
-            let proposed = analytics::words::LinkState::Proposed;
-            let waiting =
-                crate::comebacks::model::list(conn, shop.id, Some(proposed), None, 200)?.len();
-            let orders = model::open_by_promise(conn, shop.id)?;
-            Ok((words, orders, brief::running(conn, shop.id)?, waiting))
-        })
-        .await?;
-    page::html(&TodayPage {
-        viewer: Viewer::of(&ctx),
-        shop: words.shop.code.clone(),
-        date: words.shop.zone().day(now).format("%A, %B %-d, %Y").to_string(),
-        orders: orders
-            .iter()
-            .map(|open| ToldOrder::of(&open.order, &open.vehicle, &open.jobs, &words, &running))
-            .collect(),
-        undecided,
-    })
-}
 
 #[derive(Template)]
 #[template(path = "order.html")]

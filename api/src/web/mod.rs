@@ -9,6 +9,7 @@ pub mod ctx;
 pub mod docs;
 pub mod edge;
 pub mod form;
+pub mod notice;
 pub mod page;
 pub mod plain;
 mod reply;
