@@ -208,13 +208,13 @@ fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Fail
     let known = db.read(|conn| Known::load(conn, &shop, &query))?;
     let made = answer(&history, &known, &shop, clock.now(), name, &query).map_err(Fault::from)?;
     let Some(line) = args.jobs else {
-        return Ok(render(&made, format, args.table.as_deref())?);
+        return Ok(render(&made, format, args.table.as_deref(), &shop.style())?);
     };
     let behind = jobs_behind(&made, args.table.as_deref(), line)?;
     let known = db.read(|conn| Known::load(conn, &shop, &behind))?;
     let jobs = answer(&history, &known, &shop, clock.now(), ReportName::Jobs, &behind)
         .map_err(Fault::from)?;
-    Ok(render(&jobs, format, None)?)
+    Ok(render(&jobs, format, None, &shop.style())?)
 }
 
 /// The query of the jobs behind a line of a report's table.

@@ -337,14 +337,13 @@ fn picks(loaded: &Loaded) -> Picks {
     };
     let (checks, causes) = (codes(&usual.checks), codes(&usual.causes));
     let job = &loaded.whole.job;
-    let findings = Finding::picks();
     Picks {
         checks: lists.usual_first("check", &checks),
         causes: lists.holding("cause", job.cause.as_deref(), lists.usual_first("cause", &causes)),
         symptoms: lists.holding("symptom", job.symptom.as_deref(), lists.symptoms()),
         operations: lists.picks("operation"),
-        made: page_blank::made(&findings),
-        findings,
+        made: page_blank::made(),
+        findings: Finding::picks(),
         dispositions: Disposition::picks(),
         roles: PartRole::picks(),
         serviceable: Serviceable::picks(),

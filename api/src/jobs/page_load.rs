@@ -4,6 +4,7 @@
 use analytics::path::CheckOrderLine;
 use analytics::reuse::ReuseReport;
 use analytics::words::{Curable, PartRole};
+use futures_util::future::try_join;
 
 use super::brief::{self, Brief};
 use super::labor::LaborEntry;
@@ -180,7 +181,26 @@ async fn ask(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Option<R
     }
 }
 
-/// Asks the reports.
+async fn order(ctx: &Ctx, symptom: Option<&String>) -> Result<Option<CheckOrderLine>, Problem> {
+    let Some(symptom) = symptom.cloned() else { return Ok(None) };
+    let query = ReportQuery { symptom: Some(symptom), ..ReportQuery::default() };
+    Ok(match ask(ctx, ReportName::Checks, query).await? {
+        Some(Report::Checks(report)) => report.symptoms.into_iter().next(),
+        _ => None,
+    })
+}
+
+async fn reuse(ctx: &Ctx, asked: bool) -> Result<Option<ReuseReport>, Problem> {
+    if !asked {
+        return Ok(None);
+    }
+    Ok(match ask(ctx, ReportName::Reuse, ReportQuery::default()).await? {
+        Some(Report::Reuse(report)) => Some(report),
+        _ => None,
+    })
+}
+
+/// Asks the reports, at once where they do not need one another.
 ///
 /// # Errors
 /// Where the record does not answer.
@@ -189,21 +209,10 @@ pub(super) async fn ask_record(ctx: &Ctx, loaded: &Loaded) -> Result<Said, Probl
     if job.outcome.is_some() || loaded.brief.status != "open" || !ctx.may(Permission::ReadAdvice) {
         return Ok(Said::default());
     }
-    let mut said = Said { curable: loaded.curable(), ..Said::default() };
-    if let Some(symptom) = &job.symptom {
-        let query = ReportQuery { symptom: Some(symptom.clone()), ..ReportQuery::default() };
-        if let Some(Report::Checks(report)) = ask(ctx, ReportName::Checks, query).await? {
-            said.order = report.symptoms.into_iter().next();
-        }
-    }
     let held = page_offer::held(&loaded.whole);
-    if loaded.usual.parts.is_empty() && held.is_empty() {
-        return Ok(said);
-    }
-    if let Some(Report::Reuse(report)) = ask(ctx, ReportName::Reuse, ReportQuery::default()).await?
-    {
-        said.reuse = Some(report);
-    }
+    let parts = !loaded.usual.parts.is_empty() || !held.is_empty();
+    let (order, reuse) = try_join(order(ctx, job.symptom.as_ref()), reuse(ctx, parts)).await?;
+    let mut said = Said { order, reuse, curable: loaded.curable(), advice: Vec::new() };
     for on_job in &held {
         let advice = advice(ctx, &said, on_job).await?;
         said.advice.extend(advice);

@@ -44,8 +44,8 @@ pub fn ahead(
         Some(line) => (of_record(line, lists), basis_of(line)),
         None if !usual.checks.is_empty() => (
             of_habit(usual, lists),
-            "No closed job of this complaint has its checks on record yet: these are the ones \
-             made on it so far, the most frequent first."
+            "Up to yesterday no closed job of this complaint is on record: these checks were made \
+             on it since, the most frequent first."
                 .to_owned(),
         ),
         None => (
@@ -198,7 +198,7 @@ mod tests {
         let left = ahead(None, &usual, &lists, &["road-test".to_owned()]);
         let next = left.next.as_ref().map(|check| (check.code.as_str(), check.why.as_str()));
         assert_eq!(next, Some(("compression", "Made once for this complaint.")));
-        assert!(!left.recorded && left.basis.starts_with("No closed job"));
+        assert!(!left.recorded && left.basis.starts_with("Up to yesterday"));
         assert!(ahead(None, &Usual::default(), &lists, &[]).basis.starts_with("Nobody"));
     }
 }

@@ -1,5 +1,5 @@
 //! What is usual for a complaint: the checks made, the causes found, the parts
-//! touched in the shop's latest jobs of its symptom.
+//! touched in the shop's latest jobs of its symptom that have ended.
 
 use std::collections::HashMap;
 
@@ -75,7 +75,7 @@ pub fn of(conn: &mut Conn, shop_id: i32, symptom: &str, cause: Option<&str>) -> 
     let latest = before_latest(conn, shop_id)?;
     let causes: Vec<(Option<String>, i64)> = job::table
         .filter(job::shop_id.eq(shop_id).and(job::id.gt(&latest)).and(job::symptom.eq(symptom)))
-        .filter(job::cause.is_not_null())
+        .filter(job::cause.is_not_null().and(job::outcome.is_not_null()))
         .group_by(job::cause)
         .order((count_star().desc(), job::cause))
         .limit(USUAL)
@@ -109,6 +109,7 @@ fn checks_since(
             job::table.on(job::shop_id.eq(job_check::shop_id).and(job::id.eq(job_check::job_id))),
         )
         .filter(job::shop_id.eq(shop_id).and(job::id.gt(latest)).and(job::symptom.eq(symptom)))
+        .filter(job::outcome.is_not_null())
         .group_by(job_check::code)
         .order((count_star().desc(), job_check::code))
         .limit(USUAL)

@@ -26,7 +26,6 @@ use crate::web::page::{self, Viewer};
 
 /// A job in a list by promised time.
 struct TodayJob {
-    order_id: String,
     number: String,
     vehicle: String,
     promised: Option<String>,
@@ -106,7 +105,6 @@ impl Loaded {
         let wait = self.waits.iter().find(|wait| wait.job_id == job.id);
         let late = |at: UtcStamp| at < words.now;
         TodayJob {
-            order_id: open.order.id.to_string(),
             number: format!("{}/{}", open.order.order_no, job.job_no),
             vehicle: open.vehicle.label(),
             promised: open.order.promised_at.map(|at| words.moment(at)),
@@ -160,7 +158,7 @@ pub async fn today(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     let shown = TodayPage {
         viewer: Viewer::of(&ctx),
         shop: words.shop.code.clone(),
-        date: words.shop.zone().day(now).format("%A, %B %-d, %Y").to_string(),
+        date: words.style().long_day(words.shop.zone().day(now)),
         front,
         mine,
         unled,

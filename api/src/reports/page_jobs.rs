@@ -79,7 +79,7 @@ fn job_row(line: &analytics::select::JobLine, standing: &Standing<'_>) -> JobRow
     JobRow {
         place: format!("/shops/{}/jobs/{}", standing.shop, line.job_id),
         number: format!("{}/{}", line.order_no, line.job_no),
-        closed_on: line.closed_on.to_string(),
+        closed_on: standing.style.day(line.closed_on),
         vehicle: line.vehicle.clone(),
         symptom: label("symptom", &line.symptom),
         complaint: line.complaint.clone(),
@@ -88,7 +88,8 @@ fn job_row(line: &analytics::select::JobLine, standing: &Standing<'_>) -> JobRow
         outcome: standing.label("", "outcome", line.outcome.as_str()),
         back: line.returned_on.map(|day| {
             format!(
-                "{day}, after {}",
+                "{}, after {}",
+                standing.style.day(day),
                 counted(line.days_to_return.unwrap_or(0).into(), "day", "days")
             )
         }),
@@ -115,6 +116,8 @@ fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
         _ => {}
     }
     let (key, value) = term.pair();
+    let day =
+        |text: &str| text.parse().map_or_else(|_| text.to_owned(), |day| standing.style.day(day));
     match (key, value.as_str()) {
         ("returned", "true") => format!("came back within {window} days"),
         ("returned", _) => format!("did not come back within {window} days"),
@@ -124,12 +127,12 @@ fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
         ("first_repair", _) => "repairs of comebacks".to_owned(),
         ("clocked", "true") => "with punched time".to_owned(),
         ("clocked", _) => "without punched time".to_owned(),
-        ("returned_from", day) => format!("came back first on {day} or later"),
-        ("returned_to", day) => format!("came back first by {day}"),
-        ("opened_from", day) => format!("written up from {day}"),
-        ("opened_to", day) => format!("written up to {day}"),
-        ("closed_from", day) => format!("handed over from {day}"),
-        ("closed_to", day) => format!("handed over up to {day}"),
+        ("returned_from", on) => format!("came back first on {} or later", day(on)),
+        ("returned_to", on) => format!("came back first by {}", day(on)),
+        ("opened_from", on) => format!("written up from {}", day(on)),
+        ("opened_to", on) => format!("written up to {}", day(on)),
+        ("closed_from", on) => format!("handed over from {}", day(on)),
+        ("closed_to", on) => format!("handed over up to {}", day(on)),
         ("answers", "") => "nobody answers for the first repair".to_owned(),
         ("answers", name) => format!("{name} answers for the first repair"),
         ("found_by", "") => "cause found by no recorded check".to_owned(),
