@@ -38,5 +38,7 @@ mod cleaned_again;
 mod corrections;
 mod crew;
 mod sublets;
+mod technician;
+mod technician_clock;
 mod waits;
 mod week;
