@@ -82,7 +82,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "answer",
         "Look into it: at least one alarm. Alarms come from the arrivals, the chart and the \
-         movers; good news raises them too. All of them together speak up in fewer than 5 % of \
+         movers; good news raises them too. All of them together speak up in fewer than 5% of \
          the weeks of simulated shops in which nothing changes. Undecided proposals: the answer \
          would be another one if all proposals of the same complaint were confirmed.",
     ),
@@ -92,7 +92,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
          repair told not to have held), against those expected from \
          all repaired complaints at risk: the chance of a day to bring one, by elapsed days and \
          system, as seen in the 52 weeks before. Exact Poisson; more or fewer than usual where \
-         the two-sided probability is below 2 %; a normal week has one of the other counts. The \
+         the two-sided probability is below 2%; a normal week has one of the other counts. The \
          standard error of the expected is of the returns it was learned from. Not yet: fewer than \
          26 weeks of record before the week, or the week has not begun.",
     ),
@@ -101,7 +101,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "Closing weeks whose window had ended by the end of the reviewed week, on Laney's p' \
          chart: three standard deviations, stretched where neighboring weeks of the baseline \
          differ by more than chance. Two rules are used, since others would raise too many false alarms: one beyond \
-         three sigma, where the exact binomial chance too is under 0.135 % on its side; nine in \
+         three sigma, where the exact binomial chance too is under 0.135% on its side; nine in \
          a row on one side (or more), where the weeks of the baseline had two comebacks or more \
          on average and the exact chance of the whole run is under 1 in 512. Not yet: fewer than \
          26 weeks with jobs in the baseline, or no comeback in it.",
@@ -130,7 +130,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
         "Closed windows of the last 13 closing weeks against the up to 52 before them (at least \
          13), by symptom, system, technician (first repairs, by who answers), supplier, lot, \
          part and engine; groups with ten jobs on each side. Fisher's exact test; q is adjusted \
-         for all groups tested (Benjamini and Hochberg), and from 1 % on there is no evidence. \
+         for all groups tested (Benjamini and Hochberg), and from 1% on there is no evidence. \
          Newcombe's interval of the difference. Each group stands against its own past, never \
          against others.",
     ),

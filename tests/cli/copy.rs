@@ -178,23 +178,49 @@ fn sha256(bytes: &[u8]) -> String {
     sha2::Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
+/// Puts a file of the copy in another's place, with the checksum put right.
+fn rewrite(folder: &Path, table: &str, text: &str) {
+    fs::write(folder.join(format!("{table}.ndjson")), text).unwrap();
+    let listed = manifest(folder);
+    let old = listed["files"].as_array().unwrap().iter().find(|f| f["table"] == table);
+    let old = old.unwrap()["sha256"].as_str().unwrap();
+    let listed = fs::read_to_string(folder.join("manifest.json")).unwrap();
+    let listed = listed.replace(old, &sha256(text.as_bytes()));
+    fs::write(folder.join("manifest.json"), listed).unwrap();
+}
+
 #[test]
 fn a_row_that_the_record_does_not_take_is_named() {
     let out = Folder::new();
     let folder = out.path().join("copy");
     run(&filled(), "export", &folder, &[]).ended(0);
     // A lone line, with the checksum put right: the fault is the row's own.
-    let path = folder.join("labor_entry.ndjson");
-    let text = fs::read_to_string(&path).unwrap().replacen("\"lead\"", "\"chief\"", 1);
-    fs::write(&path, &text).unwrap();
-    let sum = sha256(text.as_bytes());
-    let listed = manifest(&folder);
-    let old = listed["files"].as_array().unwrap().iter().find(|f| f["table"] == "labor_entry");
-    let old = old.unwrap()["sha256"].as_str().unwrap();
-    let listed = fs::read_to_string(folder.join("manifest.json")).unwrap().replace(old, &sum);
-    fs::write(folder.join("manifest.json"), listed).unwrap();
+    let text = fs::read_to_string(folder.join("labor_entry.ndjson")).unwrap();
+    rewrite(&folder, "labor_entry", &text.replacen("\"lead\"", "\"chief\"", 1));
     let place = Place::empty_sqlite();
     let words = run(&place, "import", &folder, &[]).ended(2);
     assert!(words.contains("labor_entry.ndjson line 1: the record does not allow this"), "{words}");
     assert_eq!(place.count("FROM person"), 0, "nothing of it stays");
+}
+
+/// Before shops said how they write, their lines had no such column.
+#[test]
+fn a_copy_of_an_earlier_record_opens() {
+    let out = Folder::new();
+    let folder = out.path().join("copy");
+    run(&filled(), "export", &folder, &[]).ended(0);
+    let text = fs::read_to_string(folder.join("shop.ndjson")).unwrap();
+    let earlier: String = text
+        .lines()
+        .map(|line| {
+            let mut shop: serde_json::Map<String, Value> = serde_json::from_str(line).unwrap();
+            assert!(shop.remove("date_style").is_some_and(|style| style.is_string()));
+            format!("{}\n", Value::Object(shop))
+        })
+        .collect();
+    rewrite(&folder, "shop", &earlier);
+    let place = Place::empty_sqlite();
+    run(&place, "import", &folder, &[]).ended(0);
+    assert!(place.count("FROM shop") > 0);
+    assert_eq!(place.count("FROM shop WHERE date_style IS NOT NULL"), 0);
 }

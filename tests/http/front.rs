@@ -27,7 +27,7 @@ fn an_order_by_its_forms(shops: &Shops) {
     assert!(refused.body.contains("value=\"250.00\""), "{}", refused.body);
     let agreed = form(&refused, "/authorizations").fill("authorized_by", "Zoë Nyqvist");
     let page = agreed.fill("authorized_how", "telephone").follow(&visitor);
-    assert!(page.body.contains("<b>250.00 USD</b> by"), "{}", page.body);
+    assert!(page.body.contains("<b>$250.00</b> by"), "{}", page.body);
     form(&page, "/front")
         .fill("customer_name", "Imre")
         .fill("odometer_in", "81,200")
@@ -116,9 +116,9 @@ fn after_the_hand_over_by_its_forms(shops: &Shops) {
     let paid = form(&page, "/pay-backs").fill("supplier", "Tarn Parts");
     assert!(paid.send(&visitor).expect(422).body.contains("value=\"Tarn Parts\""));
     let page = paid.fill("amount_minor", "41.50").follow(&visitor);
-    assert!(page.body.contains("<b>41.50 USD</b>"), "{}", page.body);
+    assert!(page.body.contains("<b>$41.50</b>"), "{}", page.body);
     let page = form(&page, "/removal").follow(&visitor);
-    assert!(!page.body.contains("41.50 USD"));
+    assert!(!page.body.contains("$41.50"));
 }
 
 fn a_planned_visit_by_the_form(shops: &Shops) {

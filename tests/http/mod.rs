@@ -1,6 +1,7 @@
 //! The service over HTTP.
 
 mod accounts;
+mod assets;
 mod batch;
 mod changes;
 mod codes;
@@ -17,6 +18,7 @@ mod money;
 mod numbers;
 mod orders;
 mod pages;
+mod pictures;
 mod problems;
 mod reference;
 mod reports;

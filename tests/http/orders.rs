@@ -98,7 +98,7 @@ fn charges_beyond_the_amount_are_told(shops: &Shops) {
         let listed = shops.person(who).get("orders").expect(200).json();
         assert_eq!(listed["items"][0]["authorized_minor"], agreed, "{who}");
     }
-    let told = "56.00 USD more than authorized: ask the customer first";
+    let told = "$56.00 more than authorized: ask the customer first";
     let page = shops.visitor("adviser.north", "north").get(&format!("orders/{id}")).expect(200);
     assert!(page.body.contains(told), "{}", page.body);
     let page = shops.visitor("technician.north", "north").get(&format!("orders/{id}")).expect(200);

@@ -160,7 +160,7 @@ fn suppliers_pay_back(shops: &Shops) {
     let page = |who: &str| {
         let page = shops.visitor(who, "north").get(&format!("jobs/{job}/after")).expect(200);
         assert!(page.body.contains("Tarn Parts"), "{}", page.body);
-        page.body.contains("41.50 USD")
+        page.body.contains("$41.50")
     };
     assert!(page("manager.north") && !page("technician.north"));
     let line = format!("{at}/{}", text(&row["id"]));

@@ -7,6 +7,7 @@ use crate::support::{Shops, on_each_database};
 
 on_each_database!(
     settings_by_the_form,
+    a_shop_says_how_it_writes,
     a_change_meanwhile_is_not_lost,
     a_person_of_that_name_is_linked,
 );
@@ -29,7 +30,7 @@ fn settings_by_the_form(shops: &Shops) {
     let right = form(&odd, "/settings").fill("name", "Cole Repair").fill("week_start", "7");
     let right = right.fill("posted_rate_minor", "145.50").fill("window_days", "45");
     let page = right.fill("ceiling_permille", "12.5").follow(&office);
-    assert!(page.body.contains("145.50 USD") && page.body.contains("12.5 %"), "{}", page.body);
+    assert!(page.body.contains("$145.50") && page.body.contains("12.5%"), "{}", page.body);
     let shop = format!("/api/v1/shops/{}", shops.id("north"));
     let now = shops.person("administrator.riverside").get(&shop).expect(200).json();
     assert_eq!((&now["name"], &now["window_days"]), (&json!("Cole Repair"), &json!(45)));
@@ -42,6 +43,34 @@ fn settings_by_the_form(shops: &Shops) {
     let manager = shops.visitor("manager.north", "north").get("people").expect(200);
     assert!(!manager.body.contains("/shops/north/settings\""));
     assert!(manager.body.contains("An administrator changes the settings"));
+}
+
+fn a_shop_says_how_it_writes(shops: &Shops) {
+    let program = shops.person("administrator.riverside");
+    let shop = format!("/api/v1/shops/{}", shops.id("north"));
+    // As is usual with its dollars, until somebody says otherwise.
+    assert_eq!(program.get(&shop).json()["date_style"], "us");
+    let refused = program.patch(&shop, &json!({ "date_style": "roman" })).expect(422);
+    assert!(refused.body.contains("us, day_first or iso"), "{}", refused.body);
+    let office = shops.visitor("administrator.riverside", "north");
+    let manager = shops.visitor("manager.north", "north");
+    let rate = |page: &str| page.contains("$140.00");
+    assert!(rate(&office.get("people").expect(200).body));
+    let shown = manager.get("labor?as_of=2026-01-31").expect(200);
+    assert!(shown.body.contains("Through Jan 31, 2026"), "{}", shown.body);
+    let page = office.get("settings").expect(200);
+    let other = form(&page, "/settings").fill("week_start", "1").fill("date_style", "day_first");
+    let page = other.follow(&office);
+    assert!(page.body.contains("140.00 USD") && !rate(&page.body), "{}", page.body);
+    assert_eq!(program.get(&shop).json()["date_style"], "day_first");
+    let shown = manager.get("labor?as_of=2026-01-31").expect(200);
+    assert!(shown.body.contains("Through 31 Jan 2026"), "{}", shown.body);
+    let new = json!({
+        "code": "quay", "name": "Quay", "time_zone": "Europe/Lisbon", "currency": "EUR",
+        "labor_cost_minor": 4000, "posted_rate_minor": 7000,
+    });
+    let made = program.post("/api/v1/shops", &new).expect(201).json();
+    assert_eq!(made["date_style"], "day_first");
 }
 
 fn a_change_meanwhile_is_not_lost(shops: &Shops) {

@@ -90,5 +90,5 @@ fn a_sublet_on_the_page(shops: &Shops) {
     let page = manager.get(&format!("jobs/{job}")).expect(200);
     let out = form(&page, "/sublets").fill("business", "Hollis Machine Works");
     let out = out.fill("work", "surface the head").fill("cost_minor", "90.00").follow(&manager);
-    assert!(out.body.contains("Hollis Machine Works") && out.body.contains("cost 90.00 USD"));
+    assert!(out.body.contains("Hollis Machine Works") && out.body.contains("cost $90.00"));
 }

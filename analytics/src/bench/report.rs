@@ -39,7 +39,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
          break-even share: what new ones return and (C_n - C_c) / C_b, with C_c cleaning now, \
          C_n replacing now and C_b one return, as in the clean-or-replace advice. Worse than \
          the worst reading that was put back nothing was tried, and no cut-off lies there. The \
-         interval is the middle 95 % of 999 resamples of the uses, drawn anew by a seed made of \
+         interval is the middle 95% of 999 resamples of the uses, drawn anew by a seed made of \
          the readings themselves; it is rough. None with fewer than ten returned or ten held, \
          while nobody said which readings are better, or where undecided proposals would move \
          it.",

@@ -77,7 +77,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "limits",
-        "Between these values observed over expected lies in 95 % and in 99.8 % of cases where \
+        "Between these values observed over expected lies in 95% and in 99.8% of cases where \
          nothing but chance is at work, for as many expected returns (funnel plot, Poisson, \
          interpolated).",
     ),

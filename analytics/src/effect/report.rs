@@ -73,7 +73,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "verdict",
         "Too early before the review day or while no window since the start has ended; too few \
-         under ten ended windows before or after; fewer or more comebacks where the 95 % interval \
+         under ten ended windows before or after; fewer or more comebacks where the 95% interval \
          lies on one side of zero; else no difference beyond chance (no evidence). The interval is that beside untouched jobs, \
          or that of before and after alone where under ten untouched windows have ended before or \
          after. Undecided proposals: another word would stand if every undecided proposal of the \

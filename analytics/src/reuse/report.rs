@@ -33,12 +33,12 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "advice",
-        "Replace when cleaning cannot cure the cause, or when it is at least 80 % sure that a \
+        "Replace when cleaning cannot cure the cause, or when it is at least 80% sure that a \
          cleaned part returns above the shop's limit and more often than a new one, or that \
          replacing costs customer and shop less together; clean and reuse when both are at \
-         most 20 %; else undecided. Cleaning cannot cure it where the question says so of the \
+         most 20%; else undecided. Cleaning cannot cure it where the question says so of the \
          cause at hand, else where that holds for all of three or more confirmed causes of the \
-         suspect's jobs, or for 80 % of ten or more. The best estimate is the mean of what is \
+         suspect's jobs, or for 80% of ten or more. The best estimate is the mean of what is \
          believed: the starting assumption, the shop's other parts and the part's own cases.",
     ),
 ];

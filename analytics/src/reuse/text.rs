@@ -197,8 +197,8 @@ const fn basis(basis: Basis) -> &'static str {
 fn percent(share: f64) -> String {
     let percent = share * 100.0;
     if percent == 0.0 || percent >= 9.95 {
-        format!("{percent:.0} %")
+        format!("{percent:.0}%")
     } else {
-        format!("{percent:.1} %")
+        format!("{percent:.1}%")
     }
 }

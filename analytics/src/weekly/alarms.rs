@@ -189,12 +189,12 @@ fn moved(mover: &Mover) -> Option<Alarm> {
 fn percent(share: f64) -> String {
     let percent = share * 100.0;
     if percent >= 9.95 || percent == 0.0 {
-        format!("{percent:.0} %")
+        format!("{percent:.0}%")
     } else if percent >= 0.95 {
-        format!("{percent:.1} %")
+        format!("{percent:.1}%")
     } else if percent >= 0.01 {
-        format!("{percent:.2} %")
+        format!("{percent:.2}%")
     } else {
-        "under 0.01 %".to_owned()
+        "under 0.01%".to_owned()
     }
 }

@@ -13,6 +13,7 @@ use crate::domain::day::known;
 use crate::domain::ids::PersonId;
 use crate::domain::refusal::FieldFault;
 use crate::domain::role::{Permission, Role};
+use crate::domain::style::Style;
 use crate::people::model as people;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
@@ -103,6 +104,7 @@ struct Week {
     people: Vec<(PersonId, String)>,
     attended: HashMap<(PersonId, NaiveDate), Attendance>,
     clocked: HashMap<(PersonId, NaiveDate), i64>,
+    style: Style,
 }
 
 impl Week {
@@ -130,7 +132,7 @@ impl Week {
                     *clocked.entry((person.clone(), day)).or_default() += minutes;
                 }
             }
-            Ok(Self { first, today, people: crew, attended, clocked })
+            Ok(Self { first, today, people: crew, attended, clocked, style: shop.style() })
         })
         .await
     }
@@ -145,7 +147,7 @@ impl Week {
         );
         Cell {
             wrong: !typed.trim().is_empty() && minutes_of(typed.trim()).is_none(),
-            label: format!("{}, {}", person.1, day.format("%A, %B %-d")),
+            label: format!("{}, {}", person.1, self.style.weekday(day)),
             ahead: day > self.today,
             clocked: self.clocked.get(&key).map(|minutes| as_hours(*minutes)),
             name,
@@ -175,12 +177,10 @@ fn laid_out(ctx: &Ctx, week: &Week, tried: Option<Tried>) -> Result<AttendancePa
         viewer: Viewer::of(ctx),
         shop: ctx.shop()?.code.clone(),
         first: week.first.to_string(),
-        span: format!("{} to {}", week.first.format("%B %-d"), last.format("%B %-d, %Y")),
+        span: week.style.span(week.first, last),
         before: (week.first - Duration::days(7)).to_string(),
         after: (last < week.today).then(|| (week.first + Duration::days(7)).to_string()),
-        heads: days(week.first)
-            .map(|day| Head { label: day.format("%a %b %-d").to_string() })
-            .collect(),
+        heads: days(week.first).map(|day| Head { label: week.style.weekday(day) }).collect(),
         lines: week.people.iter().map(|person| week.line(person, tried.as_ref())).collect(),
         writes: ctx.may(Permission::WriteAttendance),
         tried,
@@ -214,7 +214,7 @@ fn changes(week: &Week, fields: &Fields) -> Result<Vec<Change>, Problem> {
                 let detail = format!(
                     "{}, {}: write hours such as 8, 7.5 or 7:30",
                     person.1,
-                    day.format("%A, %B %-d")
+                    week.style.weekday(day)
                 );
                 faults.push(FieldFault::new("", "number", detail));
             } else if minutes != row.map(|row| row.attended_minutes) {

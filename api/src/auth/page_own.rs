@@ -10,9 +10,11 @@ use super::token::{self, AccessToken, NewAccessToken};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::TokenId;
 use crate::domain::scope::Scope;
+use crate::domain::style::Style;
 use crate::domain::zone::Zone;
 use crate::people::page_account::ToldSession;
 use crate::problem::Problem;
+use crate::shops::model::Shop;
 use crate::web::body::{Form, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
@@ -60,20 +62,20 @@ impl OwnPage {
     }
 }
 
-/// The clock on the wall of the first own shop.
-fn zone(ctx: &Ctx) -> Zone {
-    ctx.shops.first().map_or(Zone::UTC, |shop| shop.zone())
+/// The clock on the wall of the first own shop, as it is written there.
+fn style(ctx: &Ctx) -> Style {
+    ctx.shops.first().map_or_else(Style::plain, Shop::style)
 }
 
-fn told(token: AccessToken, zone: Zone, now: UtcStamp) -> ToldToken {
+fn told(token: AccessToken, style: &Style, now: UtcStamp) -> ToldToken {
     let over = token.ends_at.is_some_and(|ends| ends <= now);
     ToldToken {
         id: token.id.to_string(),
         name: token.name,
         scope: token.scope.0.label(),
-        made: zone.show(token.made_at),
-        used: token.used_at.map(|at| zone.show(at)),
-        ends: token.ends_at.map(|at| zone.show(at)),
+        made: style.moment(token.made_at),
+        used: token.used_at.map(|at| style.moment(at)),
+        ends: token.ends_at.map(|at| style.moment(at)),
         dead: match (token.revoked_at, over) {
             (Some(_), _) => Some("revoked"),
             (None, true) => Some("past its end"),
@@ -83,7 +85,7 @@ fn told(token: AccessToken, zone: Zone, now: UtcStamp) -> ToldToken {
 }
 
 async fn view(ctx: &Ctx, made: Option<String>, tried: Option<Tried>) -> Result<OwnPage, Problem> {
-    let (current, now, zone) = (ctx.asker.token_hash.clone(), ctx.now, zone(ctx));
+    let (current, now, style) = (ctx.asker.token_hash.clone(), ctx.now, style(ctx));
     let (tokens, sessions) = own::read(ctx, move |conn, person| {
         let tokens = token::of_person(conn, &person.id)?;
         Ok((tokens, sessions::of_person(conn, &person.id, &current, now)?))
@@ -96,10 +98,10 @@ async fn view(ctx: &Ctx, made: Option<String>, tried: Option<Tried>) -> Result<O
             .iter()
             .map(|scope| Pick { value: scope.as_str().to_owned(), label: scope.label().to_owned() })
             .collect(),
-        tokens: tokens.into_iter().map(|token| told(token, zone, now)).collect(),
+        tokens: tokens.into_iter().map(|token| told(token, &style, now)).collect(),
         sessions: sessions
             .into_iter()
-            .map(|session| ToldSession::of(session, |at| zone.show(at)))
+            .map(|session| ToldSession::of(session, |at| style.moment(at)))
             .collect(),
         made,
         tried,
@@ -174,7 +176,7 @@ fn new_token(fields: &Fields, zone: Zone) -> Result<NewAccessToken, Problem> {
 pub async fn make_token(mut ctx: Ctx, form: Form<Fields>) -> Done {
     let fields = form.value;
     ctx.take(&fields)?;
-    let made = match new_token(&fields, zone(&ctx)) {
+    let made = match new_token(&fields, style(&ctx).zone) {
         Ok(new) => own::make_token(&ctx, new).await,
         Err(problem) => Err(problem),
     };

@@ -10,7 +10,7 @@ use super::{door, session};
 use crate::app::App;
 use crate::domain::ids::{PersonId, TabletId};
 use crate::domain::role::Permission;
-use crate::domain::zone::Zone;
+use crate::domain::style::Style;
 use crate::people::model::names;
 use crate::problem::{self, Problem};
 use crate::shops::model::Shop;
@@ -57,14 +57,14 @@ impl TabletsPage {
     }
 }
 
-fn line(row: Tablet, by: String, zone: Zone) -> Line {
+fn line(row: Tablet, by: String, style: &Style) -> Line {
     Line {
         id: row.id.to_string(),
         name: row.name,
-        enrolled: zone.show(row.enrolled_at),
+        enrolled: style.moment(row.enrolled_at),
         by,
-        used: row.used_at.map(|at| zone.show(at)),
-        revoked: row.revoked_at.map(|at| zone.show(at)),
+        used: row.used_at.map(|at| style.moment(at)),
+        revoked: row.revoked_at.map(|at| style.moment(at)),
     }
 }
 
@@ -78,7 +78,7 @@ async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<TabletsPage, Problem> {
                 .into_iter()
                 .map(|row| {
                     let by = name(&row.enrolled_by);
-                    line(row, by, shop.zone())
+                    line(row, by, &shop.style())
                 })
                 .collect())
         })

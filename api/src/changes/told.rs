@@ -156,9 +156,7 @@ fn value_of(
         Value::Null => None,
         Value::Bool(yes) => Some(if *yes { "yes" } else { "no" }.to_owned()),
         Value::Number(number) => Some(match number.as_i64() {
-            Some(n) if field.ends_with("_minor") => {
-                format!("{} {}", words.shop.money().format_amount(n), words.shop.currency)
-            }
+            Some(n) if field.ends_with("_minor") => words.amount(n),
             Some(n) if ODOMETERS.contains(&field) => {
                 let unit = row.get("odometer_unit").and_then(Value::as_str);
                 shown::odometer(n, unit.unwrap_or("[mi_i]"))
@@ -166,7 +164,7 @@ fn value_of(
             Some(n) if field == "quantity_hundredths" => format_hundredths(n),
             Some(n) if field.ends_with("_hundredths") => format!("{} h", format_hundredths(n)),
             Some(n) if field.ends_with("_permille") => {
-                format!("{} %", format!("{}.{}", n / 10, n % 10).trim_end_matches(".0"))
+                format!("{}%", format!("{}.{}", n / 10, n % 10).trim_end_matches(".0"))
             }
             _ => number.to_string(),
         }),
@@ -232,6 +230,7 @@ mod tests {
             assumed_replaced_permille: 30,
             links_from: None,
             version: 1,
+            date_style: None,
         };
         let now = UtcStamp::parse("2026-01-05T18:00:00Z").unwrap();
         Words { lists: Lists::default(), names, shop, now }
@@ -274,12 +273,12 @@ mod tests {
         let text = |label: &str| {
             told.iter().find(|(name, _)| name == label).map(|(_, value)| value.as_str())
         };
-        assert_eq!(text("authorized"), Some("250.00 USD"));
+        assert_eq!(text("authorized"), Some("$250.00"));
         assert_eq!(text("flat rate"), Some("1.25 h"));
-        assert_eq!(text("ceiling"), Some("10.5 %"));
+        assert_eq!(text("ceiling"), Some("10.5%"));
         assert_eq!(text("lead"), Some("Wren"));
         assert_eq!(text("passed"), Some("yes"));
-        assert_eq!(text("promised"), Some("today 15:30"));
+        assert_eq!(text("promised"), Some("today 3:30 PM"));
         assert_eq!(text("sold"), Some("today"));
         assert_eq!(text("VIN"), Some("ZZD"));
         assert_eq!(text("note"), Some("part_of it"));

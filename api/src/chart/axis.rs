@@ -2,7 +2,8 @@
 
 use chrono::{Datelike, Days, Months, NaiveDate};
 
-use crate::reports::table::thousands;
+use crate::domain::decimal::thousands;
+use crate::domain::style::{DateStyle, Style};
 
 /// Beyond this nothing is drawn to scale: no shop has such a number.
 const MOST: f64 = 1e12;
@@ -13,8 +14,14 @@ pub enum Unit {
     Number,
     /// Shares between 0 and 1, shown in percent.
     Percent,
-    /// Days, counted from the first day of our era.
-    Day,
+    /// Days, counted from the first day of our era, as the shop writes them.
+    Day(DateStyle),
+}
+
+impl Unit {
+    const fn is_days(self) -> bool {
+        matches!(self, Self::Day(_))
+    }
 }
 
 /// An axis with its ends.
@@ -31,7 +38,7 @@ impl Axis {
     /// for days. It ends on a value that stands beside it.
     #[must_use]
     pub fn over(label: &str, unit: Unit, values: impl IntoIterator<Item = f64>) -> Self {
-        let zero = (unit != Unit::Day).then_some(0.0);
+        let zero = (!unit.is_days()).then_some(0.0);
         let known = values.into_iter().filter(|value| value.is_finite() && value.abs() <= MOST);
         let ends = zero.into_iter().chain(known).fold(None, |ends: Option<(f64, f64)>, value| {
             Some(ends.map_or((value, value), |(low, high)| (low.min(value), high.max(value))))
@@ -56,7 +63,7 @@ impl Axis {
 
     /// Both ends on values that stand beside the axis.
     fn widen(&mut self) {
-        if self.unit == Unit::Day {
+        if self.unit.is_days() {
             if self.to - self.from < 1.0 {
                 self.to = self.from + 7.0;
             }
@@ -84,8 +91,8 @@ impl Axis {
 
     /// Values that stand beside the axis, no more than fit.
     pub(super) fn ticks(&self, most: usize) -> Vec<(f64, String)> {
-        if self.unit == Unit::Day {
-            return self.days(most);
+        if let Unit::Day(dates) = self.unit {
+            return self.days(most, dates);
         }
         let step = step(self.to - self.from, most.max(1));
         let first = (self.from / step - 1e-9).ceil() as i64;
@@ -106,11 +113,12 @@ impl Axis {
         // Less than nothing that rounds to nothing has no sign.
         let value = if value.abs() < step / 2.0 { 0.0 } else { value };
         let text = thousands(&format!("{value:.decimals$}"));
-        if self.unit == Unit::Percent { format!("{text}\u{a0}%") } else { text }
+        if self.unit == Unit::Percent { format!("{text}%") } else { text }
     }
 
     /// Weeks from the first day on, where they fit; else first days of months.
-    fn days(&self, most: usize) -> Vec<(f64, String)> {
+    fn days(&self, most: usize, dates: DateStyle) -> Vec<(f64, String)> {
+        let style = Style { dates, ..Style::plain() };
         let most = most.max(1) as f64;
         let span = self.to - self.from;
         let weeks = [7.0, 14.0, 28.0].into_iter().find(|step| span / step <= most);
@@ -118,7 +126,7 @@ impl Axis {
             let count = (span / step).floor().clamp(0.0, 60.0) as i64;
             return (0..=count)
                 .map(|at| self.from + at as f64 * step)
-                .filter_map(|at| Some((at, day(at)?.format("%b %-d").to_string())))
+                .filter_map(|at| Some((at, style.day_of_year(day(at)?))))
                 .collect();
         }
         let step = [1, 2, 3, 6, 12, 24, 60, 120]
@@ -187,10 +195,7 @@ mod tests {
     fn ticks_are_one_two_five() {
         assert_eq!(labels(&Axis::over("", Unit::Number, [17.0]), 5), ["0", "5", "10", "15", "20"]);
         let percent = Axis::over("", Unit::Percent, [0.042]);
-        assert_eq!(
-            labels(&percent, 5),
-            ["0\u{a0}%", "1\u{a0}%", "2\u{a0}%", "3\u{a0}%", "4\u{a0}%", "5\u{a0}%"]
-        );
+        assert_eq!(labels(&percent, 5), ["0%", "1%", "2%", "3%", "4%", "5%"]);
         let both = Axis::over("", Unit::Number, [-3.0, 4.0]);
         assert_eq!(labels(&both, 5), ["-4", "-2", "0", "2", "4"]);
         let large = Axis::over("", Unit::Number, [43_000.0]);
@@ -205,7 +210,7 @@ mod tests {
     fn no_values_make_an_axis() {
         for values in [vec![], vec![f64::NAN], vec![f64::INFINITY, f64::NEG_INFINITY], vec![1e300]]
         {
-            for unit in [Unit::Number, Unit::Percent, Unit::Day] {
+            for unit in [Unit::Number, Unit::Percent, Unit::Day(DateStyle::Us)] {
                 let axis = Axis::over("", unit, values.clone());
                 let (from, to) = axis.ends();
                 assert!(from < to && axis.ticks(5).len() < 60, "{axis:?}");
@@ -228,14 +233,14 @@ mod tests {
     fn days_stand_by_week_and_by_month() {
         let first = NaiveDate::from_ymd_opt(2026, 6, 29).unwrap();
         let at = |weeks: u64| days(first.checked_add_days(Days::new(weeks * 7)).unwrap());
-        let quarter = Axis::over("", Unit::Day, [at(0), at(11)]);
+        let quarter = Axis::over("", Unit::Day(DateStyle::Us), [at(0), at(11)]);
         assert_eq!(
             labels(&quarter, 6),
             ["Jun 29", "Jul 13", "Jul 27", "Aug 10", "Aug 24", "Sep 7"]
         );
-        let year = Axis::over("", Unit::Day, [at(0), at(52)]);
+        let year = Axis::over("", Unit::Day(DateStyle::Us), [at(0), at(52)]);
         assert_eq!(labels(&year, 5), ["Jul 2026", "Oct", "Jan 2027", "Apr"]);
-        let one = Axis::over("", Unit::Day, [at(3)]);
+        let one = Axis::over("", Unit::Day(DateStyle::Us), [at(3)]);
         assert_eq!(labels(&one, 5).len(), 2);
     }
 
@@ -245,7 +250,7 @@ mod tests {
             values in proptest::collection::vec(proptest::num::f64::ANY, 0..6),
             most in 1_usize..9,
         ) {
-            for unit in [Unit::Number, Unit::Percent, Unit::Day] {
+            for unit in [Unit::Number, Unit::Percent, Unit::Day(DateStyle::Us)] {
                 let axis = Axis::over("", unit, values.clone());
                 let ticks = axis.ticks(most);
                 proptest::prop_assert!(ticks.len() <= 61, "{:?}", ticks);

@@ -138,6 +138,7 @@ fn make_shop(conn: &mut Conn, zone: Zone, hash: &str, now: UtcStamp) -> Answer<(
             posted_rate_minor: demo::POSTED_RATE_MINOR_PER_HOUR,
             window_days: demo::WINDOW_DAYS,
             week_start: 1,
+            date_style: None,
             return_costs: demo::RETURN_COSTS,
         },
     )?;

@@ -237,10 +237,10 @@ fn in_form(
     table: Option<&str>,
 ) -> Result<String, Failure> {
     Ok(match form {
-        Form::Plain(format) => render(made, format, table)?,
+        Form::Plain(format) => render(made, format, table, &shop.style())?,
         Form::File => {
             let lists = db.read(|conn| Lists::load(conn, shop.id))?;
-            file::render(made, &lists, &shop.name)?
+            file::render(made, &lists, &shop.name, &shop.style())?
         }
     })
 }

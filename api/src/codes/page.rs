@@ -17,7 +17,7 @@ use crate::web::body::Params;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Tried};
 use crate::web::page::{self, Viewer};
-use crate::web::words::{Pick, counted, label_of, moment};
+use crate::web::words::{Pick, counted, label_of};
 
 /// Which list, and which entry of it.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -193,8 +193,9 @@ fn opened(ctx: &Ctx, loaded: &Loaded, entry: &CodeEntry) -> Result<Opened, Probl
     let into = loaded.entries.iter().find(|e| entry.merged_into.as_deref() == Some(&*e.code));
     let uses = loaded.uses.get(&entry.code).copied().unwrap_or(0);
     let from = origin(&entry.origin);
-    let since =
-        entry.retired_at.map(|at| format!("retired since {}", moment(shop.zone(), ctx.now, at)));
+    let since = entry
+        .retired_at
+        .map(|at| format!("retired since {}", shop.style().seen_moment(at, ctx.now)));
     Ok(Opened {
         code: entry.code.clone(),
         label: entry.label.clone(),

@@ -176,8 +176,7 @@ pub fn told_words(told: &str) -> &'static str {
 /// An amount with its currency.
 #[must_use]
 pub fn amount(minor: i64, words: &Words) -> String {
-    let money = words.shop.money();
-    format!("{} {}", money.format_amount(minor), money.code())
+    words.amount(minor)
 }
 
 /// A return without a visit, as told.

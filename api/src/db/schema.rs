@@ -33,6 +33,7 @@ diesel::table! {
         assumed_replaced_permille -> Integer,
         links_from -> Nullable<Date>,
         version -> Integer,
+        date_style -> Nullable<Text>,
     }
 }
 

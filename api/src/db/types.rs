@@ -21,6 +21,7 @@ use crate::domain::ids::{
 };
 use crate::domain::role::Role;
 use crate::domain::scope::Scope;
+use crate::domain::style::DateStyle;
 
 /// A closed list of words, whichever crate it comes from.
 pub trait FixedWord: Copy + std::fmt::Debug + 'static {
@@ -51,6 +52,7 @@ fixed_words!(
     WorkedAs,
     Role,
     Scope,
+    DateStyle,
 );
 
 /// A word in a TEXT column. The lists live in a crate that knows no database,

@@ -66,6 +66,36 @@ pub fn format_hundredths(value: i64) -> String {
     full.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
+/// A little less than nothing reads nothing, without a sign.
+#[must_use]
+pub fn rounded(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|byte| matches!(byte, b'0' | b'.')) => rest.to_owned(),
+        _ => text,
+    }
+}
+
+/// A plain decimal number with its thousands apart: `20,223.00`. Other texts stay.
+#[must_use]
+pub fn thousands(text: &str) -> String {
+    let (sign, rest) = text.strip_prefix('-').map_or(("", text), |rest| ("-", rest));
+    let (whole, part) = rest.split_once('.').map_or((rest, None), |(w, p)| (w, Some(p)));
+    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    if !digits(whole) || !part.is_none_or(digits) {
+        return text.to_owned();
+    }
+    let mut apart = String::with_capacity(text.len() + 4);
+    for (place, digit) in whole.chars().enumerate() {
+        if place > 0 && (whole.len() - place).is_multiple_of(3) {
+            apart.push(',');
+        }
+        apart.push(digit);
+    }
+    let part = part.map_or_else(String::new, |part| format!(".{part}"));
+    format!("{sign}{apart}{part}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

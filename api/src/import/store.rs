@@ -160,6 +160,7 @@ impl<'a> Store<'a> {
             posted_rate_minor: new.posted_rate_minor,
             window_days: new.window_days,
             week_start: 1,
+            date_style: None,
             return_costs: ReturnCosts::default(),
         };
         let now = self.now;

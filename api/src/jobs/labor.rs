@@ -107,7 +107,7 @@ fn refuse_overlap(write: &mut ShopWrite<'_>, row: &LaborEntry) -> Answer<()> {
     let what = if other.ended_at.is_none() { "runs already" } else { "has that time already" };
     Err(Refusal::Conflict(format!(
         "another labor entry of this person {what}, from {}; stop or change it first",
-        write.shop.zone().show(other.started_at)
+        write.shop.style().moment(other.started_at)
     ))
     .into())
 }

@@ -15,6 +15,7 @@ use crate::codes::lists::Lists;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, PersonId};
+use crate::domain::style::Style;
 use crate::people::model as people;
 use crate::shops::model::Shop;
 use crate::web::words::{self, Shown};
@@ -56,13 +57,26 @@ impl Words {
     /// A moment on the shop's wall.
     #[must_use]
     pub fn moment(&self, at: UtcStamp) -> String {
-        words::moment(self.shop.zone(), self.now, at)
+        self.style().seen_moment(at, self.now)
     }
 
     /// A day on the shop's calendar.
     #[must_use]
     pub fn day(&self, day: chrono::NaiveDate) -> String {
-        words::day(day, self.shop.zone().day(self.now))
+        let style = self.style();
+        style.seen_day(day, style.zone.day(self.now))
+    }
+
+    /// An amount of money.
+    #[must_use]
+    pub fn amount(&self, minor: i64) -> String {
+        self.style().amount(minor)
+    }
+
+    /// How the shop writes.
+    #[must_use]
+    pub fn style(&self) -> Style {
+        self.shop.style()
     }
 }
 
@@ -110,7 +124,6 @@ impl Told {
     #[must_use]
     pub fn of(whole: &WholeJob, brief: &Brief, words: &Words, asker: &PersonId) -> Self {
         let job = &whole.job;
-        let money = words.shop.money();
         let when = job.happens_when.as_deref().unwrap_or_default();
         Self {
             id: job.id.to_string(),
@@ -137,17 +150,13 @@ impl Told {
             cause_position: job.cause_position.clone(),
             correction: job.correction.clone(),
             checks: whole.checks.iter().map(|row| ToldCheck::of(row, words)).collect(),
-            parts: whole.parts.iter().map(|part| ToldPart::of(part, &money)).collect(),
-            operations: whole
-                .operations
-                .iter()
-                .map(|row| ToldOperation::of(row, words, &money))
-                .collect(),
+            parts: whole.parts.iter().map(|part| ToldPart::of(part, words)).collect(),
+            operations: whole.operations.iter().map(|row| ToldOperation::of(row, words)).collect(),
             labor: whole.labor.iter().map(|row| ToldLabor::of(row, words, asker)).collect(),
             proofs: whole.proofs.iter().map(|row| ToldProof::of(row, words)).collect(),
             people: whole.people.iter().map(|row| ToldPerson::of(row, words)).collect(),
             waits: whole.waits.iter().map(|row| ToldWait::of(row, words)).collect(),
-            sublets: whole.sublets.iter().map(|row| ToldSublet::of(row, words, &money)).collect(),
+            sublets: whole.sublets.iter().map(|row| ToldSublet::of(row, words)).collect(),
             corrected: job.corrected_at.map(|at| words.moment(at)),
             second_visit_of: whole.second_visit_of_job_id.as_ref().map(ToString::to_string),
         }

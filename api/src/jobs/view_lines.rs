@@ -15,7 +15,6 @@ use super::waits::Wait;
 use crate::domain::clock::UtcStamp;
 use crate::domain::decimal::format_hundredths;
 use crate::domain::ids::PersonId;
-use crate::domain::money::Currency;
 use crate::web::words::{self, Shown};
 
 /// A check as told.
@@ -84,9 +83,9 @@ pub struct ToldPart {
 }
 
 impl ToldPart {
-    pub(super) fn of(on_job: &PartOnJob, money: &Currency) -> Self {
+    pub(super) fn of(on_job: &PartOnJob, words: &Words) -> Self {
         let row = &on_job.part;
-        let amount = |minor: i64| format!("{} {}", money.format_amount(minor), money.code());
+        let amount = |minor: i64| words.amount(minor);
         Self {
             id: row.id.to_string(),
             name: row.name.clone(),
@@ -121,15 +120,13 @@ pub struct ToldOperation {
 }
 
 impl ToldOperation {
-    pub(super) fn of(row: &Operation, words: &Words, money: &Currency) -> Self {
+    pub(super) fn of(row: &Operation, words: &Words) -> Self {
         Self {
             id: row.id.to_string(),
             label: words.lists.label("operation", &row.code),
             flat_rate: row.flat_rate_hundredths.map(format_hundredths),
             billed: row.billed_hundredths.map(format_hundredths),
-            amount: row
-                .labor_amount_minor
-                .map(|minor| format!("{} {}", money.format_amount(minor), money.code())),
+            amount: row.labor_amount_minor.map(|minor| words.amount(minor)),
             payer: row.payer.map(|word| word.0.shown()),
         }
     }
@@ -289,8 +286,8 @@ pub struct ToldSublet {
 }
 
 impl ToldSublet {
-    pub(super) fn of(row: &Sublet, words: &Words, money: &Currency) -> Self {
-        let amount = |minor: i64| format!("{} {}", money.format_amount(minor), money.code());
+    pub(super) fn of(row: &Sublet, words: &Words) -> Self {
+        let amount = |minor: i64| words.amount(minor);
         let day = |day: Option<chrono::NaiveDate>| day.map(|day| words.day(day));
         Self {
             id: row.id.to_string(),

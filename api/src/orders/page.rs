@@ -60,7 +60,7 @@ pub async fn today(ctx: Ctx) -> Result<HttpResponse, Problem> {
     page::html(&TodayPage {
         viewer: Viewer::of(&ctx),
         shop: words.shop.code.clone(),
-        date: words.shop.zone().day(now).format("%A, %B %-d, %Y").to_string(),
+        date: words.style().long_day(words.shop.zone().day(now)),
         orders: orders
             .iter()
             .map(|open| ToldOrder::of(&open.order, &open.vehicle, &open.jobs, &words, &running))

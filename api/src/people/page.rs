@@ -59,8 +59,8 @@ impl PeoplePage {
 }
 
 fn settings(shop: &Shop) -> Vec<(&'static str, String)> {
-    let amount = |minor: i64| format!("{} {}", shop.money().format_amount(minor), shop.currency);
-    let percent = |permille: i32| format!("{} %", f64::from(permille) / 10.0);
+    let amount = |minor: i64| shop.style().amount(minor);
+    let percent = |permille: i32| format!("{}%", f64::from(permille) / 10.0);
     vec![
         ("Name", shop.name.clone()),
         ("Time zone", shop.time_zone.clone()),

@@ -121,7 +121,7 @@ async fn view(ctx: &Ctx, id: PersonId, tried: Option<Tried>) -> Result<PersonPag
     let shop = ctx.shop()?;
     let gives = |role: Role| writes && !own && rights::may_give(&grants, role, shop.id);
     let holds = |role: Role| account.roles.iter().any(|held| held.role == role);
-    let zone = shop.zone();
+    let style = shop.style();
     Ok(PersonPage {
         viewer: Viewer::of(ctx),
         shop: shop.code.clone(),
@@ -146,7 +146,7 @@ async fn view(ctx: &Ctx, id: PersonId, tried: Option<Tried>) -> Result<PersonPag
         own,
         sessions: sessions
             .into_iter()
-            .map(|session| ToldSession::of(session, |at| zone.show(at)))
+            .map(|session| ToldSession::of(session, |at| style.moment(at)))
             .collect(),
         tried,
     })

@@ -9,6 +9,7 @@ use super::query::{Report, ReportName};
 use super::table::for_people;
 use crate::codes::lists::Lists;
 use crate::db::{Answer, Fault};
+use crate::domain::style::Style;
 
 /// The pages' sheet: the file looks as they do, and prints as they do.
 const SHEET: &str = include_str!("../../assets/app.css");
@@ -33,7 +34,7 @@ struct File<'a> {
 ///
 /// # Errors
 /// Where the template fails.
-pub fn render(report: &Report, lists: &Lists, shop: &str) -> Answer<String> {
+pub fn render(report: &Report, lists: &Lists, shop: &str, style: &Style) -> Answer<String> {
     let head = report.head();
     let standing = Standing {
         shop: &head.shop,
@@ -43,22 +44,23 @@ pub fn render(report: &Report, lists: &Lists, shop: &str) -> Answer<String> {
         by: column(report),
         without: &[],
         csv: String::new(),
+        style,
     };
-    let mut tables = for_people(report);
+    let mut tables = for_people(report, style);
     tables.retain(|table| !table.rows.is_empty() || table.note.is_some());
     let days = match (head.from, head.to) {
         (None, None) => None,
         (from, to) => Some(format!(
             "{} to {}",
-            from.map_or_else(|| "the beginning".to_owned(), |day| day.to_string()),
-            to.unwrap_or(head.as_of)
+            from.map_or_else(|| "the beginning".to_owned(), |day| style.day(day)),
+            style.day(to.unwrap_or(head.as_of))
         )),
     };
     let file = File {
         sheet: SHEET,
         title: ReportName::parse(head.report).map_or("Report", title),
         shop,
-        as_of: head.as_of.to_string(),
+        as_of: style.day(head.as_of),
         days,
         change_no: head.change_no,
         window_days: head.window_days,
@@ -94,7 +96,8 @@ mod tests {
     fn every_report_is_one_file_that_leads_nowhere() {
         for name in ReportName::ALL {
             let report = cases::report(name, &ReportQuery::default());
-            let file = render(&report, &Lists::default(), "North & <South>").unwrap();
+            let file =
+                render(&report, &Lists::default(), "North & <South>", &Style::plain()).unwrap();
             for word in ["http:", "https:", "href=", "src=", "url(", "<script", "<link", "@import"]
             {
                 assert!(!file.contains(word), "{}: {word}", name.as_str());
@@ -111,8 +114,8 @@ mod tests {
     #[test]
     fn the_file_has_the_page_s_picture_and_every_number() {
         let report = cases::report(ReportName::Labor, &ReportQuery::default());
-        let lists = Lists::default();
-        let file = render(&report, &lists, "North").unwrap();
+        let (lists, style) = (Lists::default(), Style::plain());
+        let file = render(&report, &lists, "North", &style).unwrap();
         let standing = Standing {
             shop: "north",
             head: report.head(),
@@ -121,8 +124,9 @@ mod tests {
             by: column(&report),
             without: &[],
             csv: "/shops/north/labor?".into(),
+            style: &style,
         };
-        for table in &for_people(&report) {
+        for table in &for_people(&report, &style) {
             let shown = standing.shown(table);
             assert!(shown.picture.iter().all(|picture| file.contains(picture)));
             for cell in shown.rows.iter().flatten() {

@@ -65,7 +65,7 @@ async fn answer(
     let form = asked.form;
     let table = query.table.clone();
     let report = make(&ctx, name, query).await?;
-    let mut body = render(&report, form, table.as_deref())?;
+    let mut body = render(&report, form, table.as_deref(), &ctx.shop()?.style())?;
     if form == Format::Csv && asked.spreadsheet {
         body =
             csv::guard(&body).map_err(|error| Problem::new(Kind::INTERNAL, error.to_string()))?;

@@ -9,6 +9,7 @@ pub mod model;
 mod ndjson;
 pub mod page;
 pub mod page_checks;
+mod page_file;
 mod page_foot;
 pub mod page_jobs;
 pub mod page_more;
@@ -24,6 +25,7 @@ pub mod text;
 
 use crate::db::{Answer, Fault};
 use crate::domain::refusal::Refusal;
+use crate::domain::style::Style;
 use query::Report;
 
 /// The form an answer takes.
@@ -34,11 +36,16 @@ pub use crate::web::asked::Form as Format;
 pub const HTML: &str = "html";
 
 /// The report in a form. `table` names the table of the CSV and NDJSON forms;
-/// the main one where absent.
+/// the main one where absent. `style` is for the text form, which people read.
 ///
 /// # Errors
 /// A fault at `table` where the report has no such table.
-pub fn render(report: &Report, format: Format, table: Option<&str>) -> Answer<String> {
+pub fn render(
+    report: &Report,
+    format: Format,
+    table: Option<&str>,
+    style: &Style,
+) -> Answer<String> {
     let tables = table::tables(report);
     let chosen = match table {
         None => tables.first(),
@@ -55,6 +62,6 @@ pub fn render(report: &Report, format: Format, table: Option<&str>) -> Answer<St
             .map_err(|error| Fault::Unavailable(error.to_string())),
         Format::Csv => Ok(csv::render(report.head(), chosen)),
         Format::Ndjson => Ok(ndjson::render(report.head(), chosen)),
-        Format::Text => Ok(text::render(report)),
+        Format::Text => Ok(text::render(report, style)),
     }
 }

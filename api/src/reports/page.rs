@@ -1,6 +1,5 @@
 //! Reports as pages, from the same structs as their JSON and CSV.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 use analytics::comeback::ComebackLine;
 use askama::Template;
@@ -8,6 +7,7 @@ use chrono::NaiveDate;
 
 use super::http::make;
 use super::page_checks::FirstForm;
+use super::page_file::file;
 use super::page_foot::Foot;
 use super::page_more;
 use super::page_refused::{self, KEPT, Period};
@@ -15,11 +15,11 @@ use super::page_reuse::ReusePage;
 use super::page_table::{LONG, ShownTable, Standing};
 use super::page_week;
 use super::query::{Report, ReportName, ReportQuery};
-use super::table::{Table, tables};
-use super::{Format, HTML, render};
+use super::table::{Table, styled};
 use crate::codes::lists::Lists;
 use crate::domain::refusal::FieldFault;
 use crate::domain::role::Permission;
+use crate::domain::style::Style;
 use crate::problem::{Kind, Problem};
 use crate::web::ctx::Ctx;
 use crate::web::page::{self, Viewer};
@@ -41,6 +41,8 @@ pub struct Asked {
     pub csv: String,
     /// The shop's day.
     pub today: NaiveDate,
+    /// How the shop writes.
+    pub style: Style,
 }
 
 impl Asked {
@@ -63,7 +65,13 @@ impl Asked {
             by,
             without: &[],
             csv: self.csv.clone(),
+            style: &self.style,
         }
+    }
+
+    /// The report's tables, with notes as the shop writes.
+    pub(super) fn tables(&self) -> Vec<Table> {
+        styled(&self.report, &self.style)
     }
 }
 
@@ -149,31 +157,8 @@ async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Pr
     let csv = page_address(req, if name == ReportName::Jobs { req.query_string() } else { &text });
     // Labels are those of the entries that figures count under.
     query.symptom = query.symptom.map(|symptom| lists.now("symptom", &symptom));
-    Ok(Asked { query, report, lists, csv, today: ctx.shop()?.zone().day(ctx.now) })
-}
-
-/// The report as a file, where the address asks for that.
-fn file(ctx: &Ctx, asked: &Asked) -> Result<Option<HttpResponse>, Problem> {
-    let (body, media_type, ending) = match asked.query.format.as_deref() {
-        Some("csv") => {
-            let body = render(&asked.report, Format::Csv, asked.query.table.as_deref())?;
-            (body, Format::Csv.media_type(), "csv")
-        }
-        Some(HTML) => {
-            let body = super::file::render(&asked.report, &asked.lists, &ctx.shop()?.name)?;
-            (body, "text/html; charset=utf-8", HTML)
-        }
-        _ => return Ok(None),
-    };
-    let head = asked.report.head();
-    let name =
-        format!("attachment; filename=\"{}-{}-{}.{ending}\"", head.shop, head.report, head.as_of);
-    Ok(Some(
-        HttpResponse::Ok()
-            .content_type(media_type)
-            .insert_header((header::CONTENT_DISPOSITION, name))
-            .body(body),
-    ))
+    let style = ctx.shop()?.style();
+    Ok(Asked { query, report, lists, csv, today: style.zone.day(ctx.now), style })
 }
 
 #[derive(Template)]
@@ -295,7 +280,7 @@ pub async fn comebacks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Probl
         never to who repaired it. A repair told not to have held counts on the day it was told.";
     let mut shown = ReportPage::of(&ctx, &asked, "Comeback shares", lead.to_owned())
         .grouped(&words, by, &asked);
-    shown.tables = laid_out(&tables(&asked.report), &standing);
+    shown.tables = laid_out(&asked.tables(), &standing);
     for table in &mut shown.tables {
         table.folded = table.folded || ["sensitivity", "curve"].contains(&table.key);
     }
@@ -362,7 +347,7 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
             .to_owned(),
     };
     let mut shown = ReportPage::of(&ctx, &asked, "Diagnosis paths", lead);
-    let mut wanted = tables(&asked.report);
+    let mut wanted = asked.tables();
     wanted.retain(|table| one.is_some() || ["symptoms", "outcomes"].contains(&table.key));
     shown.tables = laid_out(&wanted, &standing);
     if let (None, Report::Paths(report), Some(table)) =
@@ -403,7 +388,7 @@ pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     if viewer.sees_reports {
         shown = shown.grouped(analytics::labor::By::WORDS, by, &asked);
     }
-    let mut seen = tables(&asked.report);
+    let mut seen = asked.tables();
     seen.retain(|table| costs || table.key != "comeback_cost");
     seen.retain(|table| !table.rows.is_empty());
     shown.tables = laid_out(&seen, &standing);

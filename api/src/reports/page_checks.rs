@@ -6,7 +6,6 @@ use actix_web::{HttpRequest, HttpResponse};
 use super::page::{Choice, Found, ReportPage, found, laid_out};
 use super::page_table::Standing;
 use super::query::{Report, ReportName, ReportQuery};
-use super::table::tables;
 use crate::problem::Problem;
 use crate::web::ctx::Ctx;
 use crate::web::page;
@@ -109,7 +108,7 @@ pub async fn checks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem>
         None => format!("{LEAD} Choose a complaint for its checks."),
     };
     let mut shown = ReportPage::of(&ctx, &asked, "Order of checks", lead);
-    let mut wanted = tables(&asked.report);
+    let mut wanted = asked.tables();
     wanted.retain(|table| one.is_some() || table.key == "orders");
     shown.tables = laid_out(&wanted, &standing);
     shown.first = Some(FirstForm::of(&shop, &asked.query));

@@ -31,7 +31,7 @@ impl Foot {
         let head = asked.report.head();
         let running = head.as_of >= asked.today;
         Self {
-            as_of: head.as_of.to_string(),
+            as_of: asked.style.day(head.as_of),
             running,
             up_to_now: (!running).then(|| place(&asked.csv, Some(asked.today))),
             back: asked.query.as_of.as_ref().map(|_| place(&asked.csv, None)),

@@ -129,7 +129,7 @@ fn job_row(
     JobRow {
         place: format!("/shops/{}/jobs/{}", standing.shop, line.job_id),
         number: format!("{}/{}", line.order_no, line.job_no),
-        closed_on: line.closed_on.to_string(),
+        closed_on: standing.style.day(line.closed_on),
         vehicle: vehicle.map(VehicleName::name).unwrap_or_default(),
         known_by: vehicle.map(VehicleName::known_by).unwrap_or_default(),
         symptom: label("symptom", &line.symptom),
@@ -139,7 +139,8 @@ fn job_row(
         outcome: standing.label("", "outcome", line.outcome.as_str()),
         back: line.returned_on.map(|day| {
             format!(
-                "{day}, after {}",
+                "{}, after {}",
+                standing.style.day(day),
                 counted(line.days_to_return.unwrap_or(0).into(), "day", "days")
             )
         }),

@@ -72,7 +72,7 @@ async fn view(ctx: Ctx, req: HttpRequest, name: ReportName) -> Result<HttpRespon
         shown =
             shown.choosing("Better reading", directions(&asked.csv, asked.query.better.as_deref()));
     }
-    let mut seen = for_people(&asked.report);
+    let mut seen = for_people(&asked.report, &asked.style);
     seen.retain(|table| !table.rows.is_empty() || table.note.is_some());
     shown.tables = laid_out(&seen, &standing);
     page::html(&shown)

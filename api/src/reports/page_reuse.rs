@@ -10,11 +10,12 @@ use askama::Template;
 use super::page::{self, Asked};
 use super::page_foot::Foot;
 use super::page_more;
-use super::page_table::{Standing, tight};
+use super::page_table::Standing;
 use super::query::{Report, ReportName};
 use super::table::{Cell, percent, sentence};
-use crate::domain::money::Currency;
+use crate::domain::percent::points;
 use crate::domain::role::Permission;
+use crate::domain::style::Style;
 use crate::problem::Problem;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView};
@@ -120,7 +121,6 @@ impl ReusePage {
         let Report::Reuse(report) = &asked.report else { return Err(Problem::not_found()) };
         let shop = ctx.shop()?.clone();
         let standing = asked.standing(&shop.code, None);
-        let money = shop.money();
         let query = &asked.query;
         let one = query.part.is_some();
         let costs = ctx.may(Permission::ReadCosts);
@@ -133,7 +133,7 @@ impl ReusePage {
         Ok(Self {
             beside: page_more::beside(ReportName::Reuse, &viewer, &shop.code),
             viewer,
-            currency: money.code().to_owned(),
+            currency: shop.currency.clone(),
             note: report.note,
             caution: report.caution,
             costs,
@@ -141,7 +141,7 @@ impl ReusePage {
             cleaned,
             others,
             parts: lines(one)
-                .map(|line| whole(line, report, &standing, costs.then_some(&money)))
+                .map(|line| whole(line, report, &standing, costs.then_some(&asked.style)))
                 .collect(),
             known: known(report),
             roles: [PartRole::Suspect, PartRole::Bystander]
@@ -185,7 +185,7 @@ fn told(
 ) -> Option<Told> {
     let found = line.choices.iter().find(|one| one.choice == choice)?;
     Some(Told {
-        text: tight(&sentence(&found.closed, report.head.window_days)),
+        text: sentence(&found.closed, report.head.window_days),
         place: standing.jobs(&found.closed.jobs),
     })
 }
@@ -210,7 +210,7 @@ fn whole(
     line: &PartLine,
     report: &ReuseReport,
     standing: &Standing<'_>,
-    money: Option<&Currency>,
+    money: Option<&Style>,
 ) -> PartView {
     let window = report.head.window_days;
     PartView {
@@ -223,21 +223,21 @@ fn whole(
             .map(|one| ChoiceView {
                 label: label(one.choice),
                 closed: Told {
-                    text: tight(&sentence(&one.closed, window)),
+                    text: sentence(&one.closed, window),
                     place: standing.jobs(&one.closed.jobs),
                 },
                 came_back: (one.closed.returns > 0)
                     .then(|| standing.jobs(&format!("{}&part_returned=true", one.closed.jobs))),
-                share: tight(&Cell::share(&one.share).to_string()),
-                if_all_proposed: tight(&Cell::share(&one.possible).to_string()),
-                job_comebacks: tight(&Cell::share(&one.comebacks).to_string()),
+                share: Cell::share(&one.share).to_string(),
+                if_all_proposed: Cell::share(&one.possible).to_string(),
+                job_comebacks: Cell::share(&one.comebacks).to_string(),
             })
             .collect(),
         advice: line.advice.as_ref().map(|advice| told_advice(advice, money)),
     }
 }
 
-fn ledgers(advice: &Advice, money: &Currency) -> Vec<LedgerView> {
+fn ledgers(advice: &Advice, money: &Style) -> Vec<LedgerView> {
     let purses = [
         ("Customer and shop together", advice.together),
         ("The shop alone: only returns are unpaid", advice.shop),
@@ -255,12 +255,12 @@ fn ledgers(advice: &Advice, money: &Currency) -> Vec<LedgerView> {
     purses.into_iter().filter_map(view).collect()
 }
 
-fn told_advice(advice: &Advice, money: Option<&Currency>) -> AdviceView {
+fn told_advice(advice: &Advice, money: Option<&Style>) -> AdviceView {
     AdviceView {
         verdict: verdict(advice.verdict),
         because: advice.decided_by.iter().map(|by| because(*by, advice.ceiling)).collect(),
-        text: tight(&advice.text),
-        money: advice.money_text.as_deref().map(tight),
+        text: advice.text.clone(),
+        money: advice.money_text.clone(),
         basis: basis(advice.basis),
         facts: facts(advice, money),
         ledgers: money.map(|money| ledgers(advice, money)).unwrap_or_default(),
@@ -268,7 +268,7 @@ fn told_advice(advice: &Advice, money: Option<&Currency>) -> AdviceView {
 }
 
 /// What stands behind the answer, a line each.
-fn facts(advice: &Advice, money: Option<&Currency>) -> Vec<(&'static str, String)> {
+fn facts(advice: &Advice, money: Option<&Style>) -> Vec<(&'static str, String)> {
     let mut facts = priced(advice, money);
     facts.push((
         "The shop's limit",
@@ -305,7 +305,7 @@ fn facts(advice: &Advice, money: Option<&Currency>) -> Vec<(&'static str, String
 }
 
 /// What the times and prices are, and where the two choices cost the same.
-fn priced(advice: &Advice, money: Option<&Currency>) -> Vec<(&'static str, String)> {
+fn priced(advice: &Advice, money: Option<&Style>) -> Vec<(&'static str, String)> {
     let mut facts = Vec::new();
     if let Some(costs) = &advice.costs {
         let access = duration(costs.access.minutes.round() as i64);
@@ -324,8 +324,7 @@ fn priced(advice: &Advice, money: Option<&Currency>) -> Vec<(&'static str, Strin
 
 /// Where the two choices cost customer and shop the same together.
 fn break_even(gap: f64, share: Option<f64>) -> String {
-    let points = percent(gap.abs());
-    let points = points.trim_end_matches(" %");
+    let points = points(gap.abs());
     if share.is_some_and(|share| share <= 0.0) {
         "replacing is cheaper even if no cleaned one came back".to_owned()
     } else if gap < 0.0 {
@@ -342,12 +341,12 @@ fn break_even(gap: f64, share: Option<f64>) -> String {
 }
 
 /// Rounded to whole minor units, the currency standing elsewhere.
-fn bare(minor: f64, money: &Currency) -> String {
-    money.format_amount(minor.round() as i64)
+fn bare(minor: f64, money: &Style) -> String {
+    money.bare_amount(minor.round() as i64)
 }
 
-fn amount(minor: f64, money: &Currency) -> String {
-    format!("{} {}", bare(minor, money), money.code())
+fn amount(minor: f64, money: &Style) -> String {
+    money.amount(minor.round() as i64)
 }
 
 const fn label(choice: Choice) -> &'static str {
@@ -380,7 +379,7 @@ const fn basis(basis: Basis) -> &'static str {
 fn because(by: DecidedBy, ceiling: f64) -> String {
     match by {
         DecidedBy::NotCurable => "cleaning does not cure the cause".to_owned(),
-        DecidedBy::Ceiling => tight(&format!("over the shop's {} limit", percent(ceiling))),
+        DecidedBy::Ceiling => format!("over the shop's {} limit", percent(ceiling)),
         DecidedBy::Money => "replacing costs customer and shop less together".to_owned(),
     }
 }

@@ -8,6 +8,7 @@ use super::picture;
 use super::query::Report;
 use super::table::{Cell, Column, Row, Table};
 use crate::codes::lists::Lists;
+use crate::domain::style::Style;
 use crate::web::words::{Shown, counted};
 
 /// Lines of one table on a page; the CSV form has them all.
@@ -73,6 +74,8 @@ pub struct Standing<'a> {
     pub without: &'a [&'a str],
     /// Address of the page without its form.
     pub csv: String,
+    /// How the shop writes.
+    pub style: &'a Style,
 }
 
 impl Standing<'_> {
@@ -170,7 +173,7 @@ impl Standing<'_> {
     ) -> ShownCell {
         let text = match cell {
             Cell::Text(code) => self.label(table, column.key, code),
-            other => other.to_string(),
+            other => other.told(self.style),
         };
         let (main, detail) = match cell {
             Cell::Share(_) | Cell::NoneOf(..) | Cell::Ratio(_) => parted(&text),
@@ -178,8 +181,8 @@ impl Standing<'_> {
         };
         ShownCell {
             place: selector.filter(|_| text != "-").map(|jobs| self.jobs(jobs)),
-            text: tight(main),
-            detail: detail.map(tight),
+            text: main.to_owned(),
+            detail: detail.map(str::to_owned),
             came_back: came_back(cell).map(|selector| self.jobs(&selector)),
             numeric: column.is_numeric(),
             wide: column.key == "path",
@@ -214,6 +217,7 @@ impl Standing<'_> {
                 Some(Told::NotFixed) => "not fixed".to_owned(),
                 None => code.to_owned(),
             },
+            "week" => self.style.week_named(code).unwrap_or_else(|| code.to_owned()),
             "payer" => shown(Payer::parse(code), code),
             _ => code.to_owned(),
         }
@@ -254,7 +258,7 @@ fn came_back(cell: &Cell) -> Option<String> {
     }
 }
 
-/// `24 % (13-39 %; 9 of 38)` in its two parts.
+/// `24% (13-39%; 9 of 38)` in its two parts.
 fn parted(text: &str) -> (&str, Option<&str>) {
     match text.split_once(" (") {
         Some((main, rest)) => (main, Some(rest.trim_end_matches(')'))),
@@ -271,13 +275,7 @@ fn capital(text: &str) -> String {
 
 fn full_stop(line: &str) -> String {
     let end = if line.ends_with(['.', '!', '?', ':']) { "" } else { "." };
-    format!("{}{end}", tight(line))
-}
-
-/// A percent sign never stands alone at the start of a line.
-#[must_use]
-pub fn tight(text: &str) -> String {
-    text.replace(" %", "\u{a0}%")
+    format!("{line}{end}")
 }
 
 fn shown<T: Shown>(word: Option<T>, code: &str) -> String {
@@ -310,7 +308,7 @@ mod tests {
 
     #[test]
     fn a_number_leads_to_its_jobs_under_the_same_as_of_and_window() {
-        let (head, lists) = (head(), Lists::default());
+        let (head, lists, style) = (head(), Lists::default(), Style::plain());
         let standing = Standing {
             shop: "north",
             head: &head,
@@ -319,6 +317,7 @@ mod tests {
             by: Some("technician"),
             without: &["symptom"],
             csv: "/shops/north/labor?by=technician&".into(),
+            style: &style,
         };
         let table = Table {
             key: "labor",
@@ -342,7 +341,7 @@ mod tests {
         let labels: Vec<&str> = shown.columns.iter().map(|c| c.label.as_str()).collect();
         assert_eq!(labels, ["Technician", "jobs"]);
         let cell = shown.rows.first().unwrap().last().unwrap();
-        assert_eq!(cell.text, "24\u{a0}%");
+        assert_eq!(cell.text, "24%");
         assert_eq!(
             cell.place.as_deref(),
             Some("/shops/north/closed-jobs?technician=Ilse&as_of=2026-11-23&window=60")
@@ -353,7 +352,7 @@ mod tests {
 
     #[test]
     fn a_share_comes_in_two_parts() {
-        assert_eq!(parted("24 % (13-39 %; 9 of 38)"), ("24 %", Some("13-39 %; 9 of 38")));
+        assert_eq!(parted("24% (13-39%; 9 of 38)"), ("24%", Some("13-39%; 9 of 38")));
         assert_eq!(parted("too few (0 of 9)"), ("too few", Some("0 of 9")));
         assert_eq!(parted("-"), ("-", None));
         assert_eq!(full_stop("As they came, not a trial"), "As they came, not a trial.");
@@ -361,7 +360,7 @@ mod tests {
 
     #[test]
     fn codes_become_labels_and_unknown_ones_stay() {
-        let (head, lists) = (head(), Lists::default());
+        let (head, lists, style) = (head(), Lists::default(), Style::plain());
         let standing = Standing {
             shop: "north",
             head: &head,
@@ -370,6 +369,7 @@ mod tests {
             by: None,
             without: &[],
             csv: String::new(),
+            style: &style,
         };
         assert_eq!(standing.label("outcomes", "outcome", "temporary_repair"), "temporary repair");
         assert_eq!(standing.label("choices", "role", "wish"), "customer's wish");

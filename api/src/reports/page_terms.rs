@@ -26,14 +26,14 @@ fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
     match term {
         Term::Also(other) => format!("and also: {}", inside(other)),
         Term::Except(other) => format!("but not: {}", inside(other)),
-        Term::OpenedFrom(day) => format!("written up from {}", day.format("%b %-d, %Y")),
-        Term::OpenedTo(day) => format!("written up to {}", day.format("%b %-d, %Y")),
-        Term::ClosedFrom(day) => format!("handed over from {}", day.format("%b %-d, %Y")),
-        Term::ClosedTo(day) => format!("handed over up to {}", day.format("%b %-d, %Y")),
+        Term::OpenedFrom(day) => format!("written up from {}", standing.style.day(*day)),
+        Term::OpenedTo(day) => format!("written up to {}", standing.style.day(*day)),
+        Term::ClosedFrom(day) => format!("handed over from {}", standing.style.day(*day)),
+        Term::ClosedTo(day) => format!("handed over up to {}", standing.style.day(*day)),
         Term::ReturnedFrom(day) => {
-            format!("came back first on {} or later", day.format("%b %-d, %Y"))
+            format!("came back first on {} or later", standing.style.day(*day))
         }
-        Term::ReturnedTo(day) => format!("came back first by {}", day.format("%b %-d, %Y")),
+        Term::ReturnedTo(day) => format!("came back first by {}", standing.style.day(*day)),
         Term::Systems(systems) => {
             let labels: Vec<String> =
                 systems.iter().map(|code| standing.label("", "system", code)).collect();

@@ -12,10 +12,11 @@ use super::page::Asked;
 use super::page_foot::Foot;
 use super::page_table::{ShownTable, Standing};
 use super::query::Report;
-use super::table::tables;
+use super::table::{styled, tables};
 use crate::comebacks::model as comebacks;
 use crate::comebacks::view::{ListedComeback, ToldBrief, listed};
 use crate::domain::ids::JobId;
+use crate::domain::style::Style;
 use crate::domain::week;
 use crate::jobs::brief;
 use crate::jobs::view::Words;
@@ -112,13 +113,10 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
     Ok(WeekPage {
         viewer: Viewer::of(ctx),
         name: week::name(review.week_from),
-        from: review.week_from.format("%b %-d").to_string(),
-        to: review
-            .week_from
-            .checked_add_signed(Duration::days(6))
-            .unwrap_or(review.week_to)
-            .format("%b %-d, %Y")
-            .to_string(),
+        from: asked.style.day_of_year(review.week_from),
+        to: asked
+            .style
+            .day(review.week_from.checked_add_signed(Duration::days(6)).unwrap_or(review.week_to)),
         partial: review.partial,
         before: place(-7).unwrap_or_default(),
         after: place(7),
@@ -126,7 +124,7 @@ pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
         alarms,
         arrivals,
         undecided,
-        undecided_note: undecided_note(review, &waiting),
+        undecided_note: undecided_note(review, &waiting, &asked.style),
         left: review.comebacks.len().saturating_sub(TOLD),
         comebacks: told,
         chains: chains(review),
@@ -149,7 +147,7 @@ fn shown(
     standing: &Standing<'_>,
 ) -> (Vec<ShownTable>, Vec<ShownTable>) {
     let told = ["comebacks", "undecided", "chains"];
-    let mut shown: Vec<ShownTable> = tables(report)
+    let mut shown: Vec<ShownTable> = styled(report, standing.style)
         .iter()
         .filter(|table| !told.contains(&table.key) && !table.rows.is_empty())
         .map(|table| standing.shown(table))
@@ -174,7 +172,7 @@ fn shown(
 }
 
 /// What waits now, and how much of it is younger than the review's figures.
-fn undecided_note(review: &WeeklyReview, waiting: &[(NaiveDate, bool)]) -> String {
+fn undecided_note(review: &WeeklyReview, waiting: &[(NaiveDate, bool)], style: &Style) -> String {
     let sunday = review.week_from.checked_add_signed(Duration::days(6)).unwrap_or(review.week_to);
     let count = |fits: &dyn Fn(NaiveDate, bool) -> bool| {
         waiting.iter().filter(|(opened, same)| fits(*opened, *same)).count()
@@ -182,7 +180,9 @@ fn undecided_note(review: &WeeklyReview, waiting: &[(NaiveDate, bool)]) -> Strin
     let as_of = review.head.as_of;
     let since = match count(&|opened, _| opened > as_of) {
         0 => String::new(),
-        since => format!(" Written up after {as_of}, and so in no figure here: {since}."),
+        since => {
+            format!(" Written up after {}, and so in no figure here: {since}.", style.day(as_of))
+        }
     };
     format!(
         "{} to be decided, {} of this week; {} of the same complaint would enter the share.{since}",

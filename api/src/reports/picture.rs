@@ -13,7 +13,7 @@ mod weekly;
 
 use analytics::figure::{Interval, Share};
 
-use super::page_table::{Standing, tight};
+use super::page_table::Standing;
 use super::query::Report;
 use super::table::{Cell, percent, thousands};
 use crate::chart::{Picture, RowDot, Shape, Tone};
@@ -27,7 +27,7 @@ const FOLLOWED: i64 = 10;
 #[must_use]
 pub fn of(report: &Report, table: &str, standing: &Standing<'_>) -> Option<String> {
     let pictures: Vec<Picture> = match (report, table) {
-        (Report::Weekly(review), "chart") => weekly::chart(review).into_iter().collect(),
+        (Report::Weekly(review), "chart") => weekly::chart(review, standing).into_iter().collect(),
         (Report::Weekly(review), "arrivals") => {
             weekly::arrivals(review, standing).into_iter().collect()
         }
@@ -51,7 +51,9 @@ pub fn of(report: &Report, table: &str, standing: &Standing<'_>) -> Option<Strin
             pattern::symptoms(report, standing).into_iter().collect()
         }
         (Report::Bench(report), "bands") => bench::parts(report),
-        (Report::Effect(report), "effect") => effect::shares(report).into_iter().collect(),
+        (Report::Effect(report), "effect") => {
+            effect::shares(report, standing).into_iter().collect()
+        }
         _ => Vec::new(),
     };
     (!pictures.is_empty()).then(|| pictures.iter().map(Picture::html).collect())
@@ -63,9 +65,9 @@ fn counts(share: &Share) -> String {
     format!("{returns} of {count}")
 }
 
-/// A share in percent, on one line.
+/// A share in percent.
 fn shown(share: f64) -> String {
-    tight(&percent(share))
+    percent(share)
 }
 
 /// A number as tables have it.

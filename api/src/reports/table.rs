@@ -25,7 +25,12 @@ pub(super) use self::bench::decimals;
 pub(super) use self::compare::said as compared;
 pub(super) use self::reuse::choice_label;
 use super::query::Report;
+use crate::domain::decimal::rounded;
+pub use crate::domain::decimal::thousands;
 use crate::domain::money::Currency;
+pub use crate::domain::percent::percent;
+use crate::domain::percent::percents;
+use crate::domain::style::Style;
 use crate::web::words::Shown;
 
 /// A table of a report.
@@ -85,12 +90,13 @@ pub struct Row {
     pub jobs: Option<String>,
 }
 
-/// One value. Shown for people by `Display`; programs get its parts.
+/// One value. People read it by [`Cell::told`]; programs get its parts.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Cell {
     /// Nothing recorded, or nothing that can be said.
     Blank,
     Text(String),
+    Day(NaiveDate),
     Count(i64),
     /// A count of some of the row's jobs, with what selects them.
     CountOf(i64, String),
@@ -114,6 +120,7 @@ impl fmt::Display for Cell {
         match self {
             Self::Blank => f.write_str("-"),
             Self::Text(text) => f.write_str(text),
+            Self::Day(day) => write!(f, "{day}"),
             Self::Money(text) => f.write_str(&thousands(text)),
             Self::Count(count) | Self::CountOf(count, _) => {
                 f.write_str(&thousands(&count.to_string()))
@@ -134,6 +141,16 @@ impl fmt::Display for Cell {
 }
 
 impl Cell {
+    /// As the shop's people write it.
+    #[must_use]
+    pub fn told(&self, style: &Style) -> String {
+        match self {
+            Self::Day(day) => style.day(*day),
+            Self::Money(plain) => style.bare_text(plain),
+            other => other.to_string(),
+        }
+    }
+
     /// One number of the line's jobs, without a count of its own.
     pub(super) const fn is_plain_number(&self) -> bool {
         matches!(self, Self::Number(..) | Self::Signed(..) | Self::Percent(_) | Self::Money(_))
@@ -148,7 +165,7 @@ impl Cell {
     }
 
     pub(super) fn day(day: Option<NaiveDate>) -> Self {
-        day.map_or(Self::Blank, |day| Self::Text(day.to_string()))
+        day.map_or(Self::Blank, Self::Day)
     }
 
     pub(super) fn count(count: Option<i64>) -> Self {
@@ -195,40 +212,11 @@ impl Cell {
     }
 }
 
-/// A little less than nothing reads nothing, without a sign.
-fn rounded(number: f64, decimals: usize) -> String {
-    let text = format!("{number:.decimals$}");
-    match text.strip_prefix('-') {
-        Some(rest) if rest.bytes().all(|byte| matches!(byte, b'0' | b'.')) => rest.to_owned(),
-        _ => text,
-    }
-}
-
 /// With a plus where it is above nothing.
 fn signed(number: f64, decimals: usize) -> String {
     let text = rounded(number, decimals);
     let plus = text.bytes().any(|byte| matches!(byte, b'1'..=b'9')) && !text.starts_with('-');
     format!("{}{}", if plus { "+" } else { "" }, thousands(&text))
-}
-
-/// A plain decimal number with its thousands apart: `20,223.00`. Other texts stay.
-#[must_use]
-pub fn thousands(text: &str) -> String {
-    let (sign, rest) = text.strip_prefix('-').map_or(("", text), |rest| ("-", rest));
-    let (whole, part) = rest.split_once('.').map_or((rest, None), |(w, p)| (w, Some(p)));
-    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
-    if !digits(whole) || !part.is_none_or(digits) {
-        return text.to_owned();
-    }
-    let mut apart = String::with_capacity(text.len() + 4);
-    for (place, digit) in whole.chars().enumerate() {
-        if place > 0 && (whole.len() - place).is_multiple_of(3) {
-            apart.push(',');
-        }
-        apart.push(digit);
-    }
-    let part = part.map_or_else(String::new, |part| format!(".{part}"));
-    format!("{sign}{apart}{part}")
 }
 
 /// The currency of a report's amounts.
@@ -255,18 +243,25 @@ pub(super) const fn ratio(key: &'static str, label: &'static str) -> Column {
 /// The report's tables, the main one first.
 #[must_use]
 pub fn tables(report: &Report) -> Vec<Table> {
+    styled(report, &Style::plain())
+}
+
+/// The same, with days and money in notes and titles as the shop's people write
+/// them. Programs read no notes.
+#[must_use]
+pub fn styled(report: &Report, style: &Style) -> Vec<Table> {
     match report {
-        Report::Weekly(review) => weekly::tables(review),
+        Report::Weekly(review) => weekly::tables(review, style),
         Report::Comebacks(report) => comebacks::tables(report),
         Report::Reuse(report) => reuse::tables(report),
         Report::Paths(report) => paths::tables(report),
-        Report::Labor(report) => labor::tables(report),
+        Report::Labor(report) => labor::tables(report, style),
         Report::Compare(report) => compare::tables(report),
         Report::Checks(report) => checks::tables(report),
-        Report::Repeats(report) => repeats::tables(report),
+        Report::Repeats(report) => repeats::tables(report, style),
         Report::Pattern(report) => pattern::tables(report),
         Report::Bench(report) => bench::tables(report),
-        Report::Effect(report) => effect::tables(report),
+        Report::Effect(report) => effect::tables(report, style),
         Report::Jobs(report) => vec![jobs::table(report)],
     }
 }
@@ -274,8 +269,8 @@ pub fn tables(report: &Report) -> Vec<Table> {
 /// The tables as people read them, on a page and on a terminal: lines that can
 /// say nothing are counted in one, and what the notes say is not said again.
 #[must_use]
-pub fn for_people(report: &Report) -> Vec<Table> {
-    let mut tables = tables(report);
+pub fn for_people(report: &Report, style: &Style) -> Vec<Table> {
+    let mut tables = styled(report, style);
     tables.iter_mut().for_each(Table::roles_in_words);
     match report {
         Report::Comebacks(_) => comebacks::for_people(tables),
@@ -314,22 +309,10 @@ impl Table {
     }
 }
 
-/// A share between 0 and 1 in percent, to about two figures.
-#[must_use]
-pub fn percent(share: f64) -> String {
-    format!("{} %", percent_number(share))
-}
-
-fn percent_number(share: f64) -> String {
-    let percent = share * 100.0;
-    // From 9.95 on one decimal would read 10.0, wider than it is sure.
-    if percent == 0.0 || percent.abs() >= 9.95 { rounded(percent, 0) } else { rounded(percent, 1) }
-}
-
-/// The bounds of an interval in percent: `13-39 %`.
+/// The bounds of an interval in percent: `13-39%`.
 fn range(interval: Option<&Interval>) -> Option<String> {
     let interval = interval?;
-    Some(format!("{}-{} %", percent_number(interval.low), percent_number(interval.high)))
+    Some(percents(interval.low, interval.high))
 }
 
 fn ratio_cell(ratio: &Ratio) -> String {
@@ -362,7 +345,7 @@ fn share_cell(share: &Share) -> String {
     }
 }
 
-/// A share as a sentence: `9 of 38 came back within 60 days (24 %, 13-39 %)`.
+/// A share as a sentence: `9 of 38 came back within 60 days (24%, 13-39%)`.
 /// Where the newest jobs are followed for less than that, the share is not the
 /// counts' ratio, stands first, and the sentence says why.
 #[must_use]
@@ -414,15 +397,15 @@ mod tests {
         // Wilson, JASA 22 (1927) 209-212, his formula worked in Python: 9 of 38
         // gives .12994 to .39207, 4 of 96 gives .01632 to .10228.
         let suspects = share(9, 38);
-        assert_eq!(sentence(&suspects, 60), "9 of 38 came back within 60 days (24 %, 13-39 %)");
+        assert_eq!(sentence(&suspects, 60), "9 of 38 came back within 60 days (24%, 13-39%)");
         let reckoned = Share { share: Some(0.25), ..share(9, 38) };
         assert_eq!(
             sentence(&reckoned, 60),
-            "25 % come back within 60 days (13-39 %). 9 of 38 so far; the newest are still in their \
+            "25% come back within 60 days (13-39%). 9 of 38 so far; the newest are still in their \
              60 days"
         );
-        assert_eq!(Cell::share(&suspects).to_string(), "24 % (13-39 %; 9 of 38)");
-        assert_eq!(Cell::share(&share(4, 96)).to_string(), "4.2 % (1.6-10 %; 4 of 96)");
+        assert_eq!(Cell::share(&suspects).to_string(), "24% (13-39%; 9 of 38)");
+        assert_eq!(Cell::share(&share(4, 96)).to_string(), "4.2% (1.6-10%; 4 of 96)");
     }
 
     #[test]
@@ -451,16 +434,16 @@ mod tests {
         }
     }
 
-    /// Wilson at none of n is z^2 / (n + z^2) with z^2 = 3.8415: 5.8 % of 62.
+    /// Wilson at none of n is z^2 / (n + z^2) with z^2 = 3.8415: 5.8% of 62.
     #[test]
     fn nothing_of_few_is_not_perfect() {
         let closed = share(0, 62);
         let followed = Share { interval: None, ..share(0, 70) };
         let cell = Cell::share_beside(&followed, &closed);
-        assert_eq!(cell.to_string(), "0 of 70 (could be up to 5.8 %)");
+        assert_eq!(cell.to_string(), "0 of 70 (could be up to 5.8%)");
         // Nothing to say it by, and something that has an interval of its own.
         let nobody = Share { count: 0, share: None, interval: None, ..share(0, 62) };
-        assert_eq!(Cell::share_beside(&followed, &nobody).to_string(), "0 % (0 of 70)");
+        assert_eq!(Cell::share_beside(&followed, &nobody).to_string(), "0% (0 of 70)");
         let some = share(9, 38);
         assert_eq!(Cell::share_beside(&some, &closed), Cell::share(&some));
     }
@@ -483,7 +466,7 @@ mod tests {
             let report = cases::report(name, &ReportQuery::default());
             let tables = tables(&report);
             assert!(!tables.is_empty());
-            for table in tables.into_iter().chain(for_people(&report)) {
+            for table in tables.into_iter().chain(for_people(&report, &Style::plain())) {
                 for row in &table.rows {
                     assert_eq!(row.cells.len(), table.columns.len(), "{}", table.key);
                 }

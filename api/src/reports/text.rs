@@ -4,6 +4,7 @@ use analytics::figure::Head;
 
 use super::query::Report;
 use super::table::{Column, Kind, Row, Table, for_people};
+use crate::domain::style::Style;
 
 /// Longer texts are cut: a complaint may run over many lines.
 const WIDEST: usize = 56;
@@ -19,11 +20,11 @@ const MOST_ROWS: usize = 60;
 
 /// The whole report as lines of text.
 #[must_use]
-pub fn render(report: &Report) -> String {
-    let mut text = head_lines(report.head());
-    for table in &for_people(report) {
+pub fn render(report: &Report, style: &Style) -> String {
+    let mut text = head_lines(report.head(), style);
+    for table in &for_people(report, style) {
         text.push('\n');
-        text.push_str(&table_lines(table));
+        text.push_str(&table_lines(table, style));
     }
     let definitions = &report.head().definitions;
     if !definitions.is_empty() {
@@ -35,22 +36,27 @@ pub fn render(report: &Report) -> String {
     text
 }
 
-fn head_lines(head: &Head) -> String {
+fn head_lines(head: &Head, style: &Style) -> String {
     let days = match (head.from, head.to) {
         (None, None) => String::new(),
         (from, to) => format!(
             ", closing days {} to {}",
-            from.map_or("the beginning".to_owned(), |day| day.to_string()),
-            to.unwrap_or(head.as_of),
+            from.map_or_else(|| "the beginning".to_owned(), |day| style.day(day)),
+            style.day(to.unwrap_or(head.as_of)),
         ),
     };
     format!(
-        "{} of shop {}: as of the end of {}, change {}, window {} days{days}, money in {}\n",
-        head.report, head.shop, head.as_of, head.change_no, head.window_days, head.currency,
+        "{} of shop {}: through {}, change {}, window {} days{days}, money in {}\n",
+        head.report,
+        head.shop,
+        style.day(head.as_of),
+        head.change_no,
+        head.window_days,
+        head.currency,
     )
 }
 
-fn table_lines(table: &Table) -> String {
+fn table_lines(table: &Table, style: &Style) -> String {
     let mut text = format!("{}\n", table.title);
     if let Some(note) = &table.note {
         text.extend(note.lines().map(|line| format!("  {}\n", flat(line))));
@@ -62,7 +68,7 @@ fn table_lines(table: &Table) -> String {
     let columns: Vec<Column> = kept(&table.columns).collect();
     let header: Vec<String> = columns.iter().map(|column| column.label.to_owned()).collect();
     let lines: Vec<Vec<String>> =
-        table.rows.iter().take(MOST_ROWS).map(|row| cells(&table.columns, row)).collect();
+        table.rows.iter().take(MOST_ROWS).map(|row| cells(&table.columns, row, style)).collect();
     let widths = widths(&header, &lines);
     let wide = widths.iter().map(|width| width + 2).sum::<usize>() > WIDE;
     if wide && table.rows.len() <= SIDE_BY_SIDE {
@@ -90,12 +96,12 @@ fn kept(columns: &[Column]) -> impl Iterator<Item = Column> + '_ {
     columns.iter().copied().filter(|column| is_kept(*column))
 }
 
-fn cells(columns: &[Column], row: &Row) -> Vec<String> {
+fn cells(columns: &[Column], row: &Row, style: &Style) -> Vec<String> {
     columns
         .iter()
         .zip(&row.cells)
         .filter(|(column, _)| is_kept(**column))
-        .map(|(_, cell)| clipped(&cell.to_string()))
+        .map(|(_, cell)| clipped(&cell.told(style)))
         .collect()
 }
 
@@ -158,38 +164,45 @@ fn laid_out(columns: &[Column], widths: &[usize], cells: &[String]) -> String {
 #[expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "tests")]
 mod tests {
     use super::*;
+    use crate::domain::money::Currency;
+    use crate::domain::style::DateStyle;
     use crate::reports::query::{ReportName, ReportQuery, tests as cases};
+
+    fn us() -> Style {
+        let money = Currency::parse("USD").unwrap();
+        Style { dates: DateStyle::Us, money, ..Style::plain() }
+    }
 
     #[test]
     fn the_head_and_the_meanings_stand_around_the_tables() {
-        let text = render(&cases::report(ReportName::Comebacks, &ReportQuery::default()));
+        let text = render(&cases::report(ReportName::Comebacks, &ReportQuery::default()), &us());
         let head = text.lines().next().unwrap();
         assert_eq!(
             head,
-            "comebacks of shop FOUR: as of the end of 2026-10-12, change 41, window 60 days, \
+            "comebacks of shop FOUR: through Oct 12, 2026, change 41, window 60 days, \
              money in USD"
         );
-        assert!(text.contains("  3 of 12 came back within 60 days (25 %"), "{text}");
+        assert!(text.contains("  3 of 12 came back within 60 days (25%"), "{text}");
         assert!(text.contains("\nWhat the figures mean\n  caught_here: "), "{text}");
     }
 
     #[test]
     fn every_column_lines_up() {
-        let text = render(&cases::report(ReportName::Jobs, &ReportQuery::default()));
+        let text = render(&cases::report(ReportName::Jobs, &ReportQuery::default()), &us());
         let lines: Vec<&str> = text.lines().skip_while(|l| !l.contains("Order")).take(13).collect();
         // Numbers end under the end of their label, words begin under its start.
         let number = lines[0].find("Job").unwrap() + "Job".len();
         let word = lines[0].find("Handed over").unwrap();
         for line in &lines[1..] {
             assert!(line[..number].ends_with("  1"), "{text}");
-            assert!(line[word..].starts_with("2026-"), "{text}");
+            assert!(line[word..].contains(", 2026"), "{text}");
         }
     }
 
     #[test]
     fn a_wide_table_of_few_rows_stands_on_its_side() {
         let query = ReportQuery { part: Some("V-1".to_owned()), ..ReportQuery::default() };
-        let text = render(&cases::report(ReportName::Reuse, &query));
+        let text = render(&cases::report(ReportName::Reuse, &query), &us());
         let mut lines = text.lines().filter_map(|line| line.trim().strip_prefix("Held as  "));
         let line = lines.next_back().unwrap();
         let roles: Vec<&str> =
@@ -199,7 +212,7 @@ mod tests {
 
     #[test]
     fn a_complaint_of_many_lines_stays_on_one() {
-        let text = render(&cases::report(ReportName::Jobs, &ReportQuery::default()));
+        let text = render(&cases::report(ReportName::Jobs, &ReportQuery::default()), &us());
         assert!(text.contains("it ticks, \"loudly\", when cold"), "{text}");
         let long = clipped(&"word ".repeat(40));
         assert!(long.ends_with("...") && long.chars().count() <= WIDEST);

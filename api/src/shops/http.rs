@@ -7,10 +7,12 @@ use serde_json::Value;
 
 use super::model::{self, NewShop, ReturnCosts, Settings, Shop};
 use crate::db::Answer;
+use crate::db::types::Word;
 use crate::domain::day;
 use crate::domain::money::Currency;
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::domain::role::Permission;
+use crate::domain::style::DateStyle;
 use crate::domain::zone::Zone;
 use crate::domain::{codes, text};
 use crate::problem::Problem;
@@ -86,6 +88,9 @@ pub struct ShopBody {
     /// Absent: 1, Monday.
     #[schema(minimum = 1, maximum = 7)]
     pub week_start: Option<i32>,
+    /// How pages write days, times and money. Absent: as is usual with the
+    /// currency, `us` with USD, else `day_first`.
+    pub date_style: Option<DateStyle>,
 }
 
 fn parse(body: &ShopBody) -> Result<NewShop, Vec<FieldFault>> {
@@ -125,6 +130,7 @@ fn parse(body: &ShopBody) -> Result<NewShop, Vec<FieldFault>> {
             posted_rate_minor: body.posted_rate_minor,
             window_days,
             week_start,
+            date_style: body.date_style,
             return_costs: ReturnCosts::default(),
         }),
         _ => Err(faults),
@@ -195,6 +201,8 @@ pub struct ShopPatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<NaiveDate>)]
     pub links_from: Option<Option<NaiveDate>>,
+    #[serde(default, deserialize_with = "given")]
+    pub date_style: Option<DateStyle>,
 }
 
 /// Settings out of a change to them.
@@ -254,6 +262,7 @@ pub fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<Fie
         return_bay_minor: patch.return_bay_minor,
         return_goodwill_minor: patch.return_goodwill_minor,
         links_from: patch.links_from,
+        date_style: patch.date_style.map(Word),
     })
 }
 

@@ -11,10 +11,12 @@ use serde::Serialize;
 use crate::codes::merge::{Standing, Standings, end_of};
 use crate::codes::starting::{CHECKS, FREE_LOOKS};
 use crate::db::schema::{code_entry, part_policy, shop, shop_counter, shop_group};
+use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{GroupId, ShopPublicId};
 use crate::domain::money::Currency;
+use crate::domain::style::{DateStyle, Style};
 use crate::domain::zone::Zone;
 
 /// A shop with its settings. Amounts are minor units of `currency`; rates are
@@ -59,6 +61,9 @@ pub struct Shop {
     /// Jobs closed before this day enter no comeback share.
     pub links_from: Option<NaiveDate>,
     pub version: i32,
+    /// How pages write days, times and money; null: as is usual with the currency.
+    #[schema(value_type = Option<DateStyle>)]
+    pub date_style: Option<Word<DateStyle>>,
 }
 
 /// What a new shop is made with; the rest are starting values.
@@ -72,6 +77,8 @@ pub struct NewShop {
     pub posted_rate_minor: i64,
     pub window_days: i32,
     pub week_start: i32,
+    /// As is usual with the currency, where nobody has said.
+    pub date_style: Option<DateStyle>,
     pub return_costs: ReturnCosts,
 }
 
@@ -96,6 +103,18 @@ impl Shop {
     #[must_use]
     pub fn money(&self) -> Currency {
         Currency::parse(&self.currency).unwrap_or_else(Currency::none)
+    }
+
+    /// How its people write.
+    #[must_use]
+    pub fn style(&self) -> Style {
+        let money = self.money();
+        Style {
+            dates: self.date_style.map_or_else(|| DateStyle::usual(&money), |word| word.0),
+            money,
+            zone: self.zone(),
+            week_start: self.week_start,
+        }
     }
 
     /// What a return costs besides labor and part.
@@ -330,6 +349,7 @@ pub fn make(conn: &mut Conn, group: &GroupId, new: &NewShop) -> Answer<Shop> {
         assumed_replaced_permille: 30,
         links_from: None,
         version: 1,
+        date_style: Some(Word(new.date_style.unwrap_or_else(|| DateStyle::usual(&new.currency)))),
     };
     diesel::insert_into(shop::table).values(&row).execute(conn)?;
     diesel::insert_into(shop_counter::table)
@@ -359,6 +379,7 @@ pub struct Settings {
     pub return_bay_minor: Option<i64>,
     pub return_goodwill_minor: Option<i64>,
     pub links_from: Option<Option<NaiveDate>>,
+    pub date_style: Option<Word<DateStyle>>,
 }
 
 /// Writes settings over the version the writer has seen.

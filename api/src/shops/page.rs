@@ -7,6 +7,7 @@ use super::http::{ShopPatch, put, settings as checked};
 use super::model::{Settings, Shop};
 use crate::domain::decimal::format_scaled;
 use crate::domain::refusal::FieldFault;
+use crate::domain::style::DateStyle;
 use crate::problem::Problem;
 use crate::web::answer::Made;
 use crate::web::body::Form;
@@ -27,6 +28,7 @@ struct SettingsPage {
     currency: String,
     version: i32,
     days: Vec<Pick>,
+    date_styles: Vec<Pick>,
     blank: Fields,
     tried: Option<Tried>,
 }
@@ -45,6 +47,16 @@ impl SettingsPage {
     }
 }
 
+/// Ways to write, by what they make of an afternoon.
+fn date_styles() -> Vec<Pick> {
+    let label = |style: DateStyle| match style {
+        DateStyle::Us => "Nov 24, 2026, 2:30 PM",
+        DateStyle::DayFirst => "24 Nov 2026 14:30",
+        DateStyle::Iso => "2026-11-24 14:30",
+    };
+    DateStyle::ALL.iter().map(|style| Pick::new(style.as_str(), label(*style))).collect()
+}
+
 /// The form as the shop stands.
 fn blank(shop: &Shop) -> Fields {
     let amount = |minor: i64| shop.money().format_amount(minor);
@@ -54,6 +66,7 @@ fn blank(shop: &Shop) -> Fields {
         ("posted_rate_minor", amount(shop.posted_rate_minor)),
         ("window_days", shop.window_days.to_string()),
         ("week_start", shop.week_start.to_string()),
+        ("date_style", shop.style().dates.as_str().to_owned()),
         ("ceiling_permille", format_scaled(i64::from(shop.ceiling_permille), 1)),
         ("return_diagnosis_minor", amount(shop.return_diagnosis_minor)),
         ("return_proof_minor", amount(shop.return_proof_minor)),
@@ -73,6 +86,7 @@ async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<SettingsPage, Problem> 
         time_zone: shop.time_zone,
         currency: shop.currency,
         version: shop.version,
+        date_styles: date_styles(),
         days: (1..=7).zip(DAYS).map(|(day, name)| Pick::new(day.to_string(), name)).collect(),
         tried,
     })
@@ -106,6 +120,7 @@ fn changed(ctx: &Ctx, fields: &Fields) -> Result<(i32, Settings), Problem> {
         return_bay_minor: read.amount("return_bay_minor", &money),
         return_goodwill_minor: read.amount("return_goodwill_minor", &money),
         links_from: None,
+        date_style: read.word("date_style", DateStyle::parse),
     };
     let (seen, patch) = read.finish(seen.map(|seen| (seen, patch)))?;
     // The form asks in percent, the API in per mille.

@@ -11,6 +11,7 @@ use crate::domain::ids::{
 };
 use crate::domain::role::Role;
 use crate::domain::scope::Scope;
+use crate::domain::style::DateStyle;
 
 fn text(format: KnownFormat) -> RefOr<Schema> {
     ObjectBuilder::new()
@@ -54,5 +55,15 @@ impl PartialSchema for Scope {
     }
 }
 impl ToSchema for Scope {}
+
+impl PartialSchema for DateStyle {
+    fn schema() -> RefOr<Schema> {
+        ObjectBuilder::new()
+            .schema_type(Type::String)
+            .enum_values(Some(Self::ALL.iter().map(|style| style.as_str())))
+            .into()
+    }
+}
+impl ToSchema for DateStyle {}
 texts!(KnownFormat::Uuid => crate::domain::ids::AttendanceId, crate::domain::ids::SubletId,
     crate::domain::ids::WaitId);

@@ -1,13 +1,11 @@
-//! How fixed words, times and units of the record are shown to people.
+//! How fixed words, spans of time and units of the record are shown to people.
 
 use analytics::words::{
     Activity, CauseState, Disposition, Finding, JobKind, LinkState, Outcome, PartRole, Payer,
     Serviceable, WorkedAs,
 };
-use chrono::{Datelike, NaiveDate};
 
-use crate::domain::clock::UtcStamp;
-use crate::domain::zone::Zone;
+use crate::domain::decimal::thousands;
 
 /// One choice of a list.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -200,34 +198,8 @@ pub fn reading(value: f64, unit: Option<&str>) -> String {
 /// An odometer with thousands apart.
 #[must_use]
 pub fn odometer(value: i64, unit: &str) -> String {
-    let digits = value.to_string();
-    let mut text = String::new();
-    for (place, digit) in digits.chars().enumerate() {
-        if place > 0 && (digits.len() - place).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    format!("{text} {}", if unit == "[mi_i]" { "mi" } else { unit })
-}
-
-/// A day with its weekday; the year only where it is another one.
-#[must_use]
-pub fn day(day: NaiveDate, today: NaiveDate) -> String {
-    match (day - today).num_days() {
-        0 => "today".to_owned(),
-        1 => "tomorrow".to_owned(),
-        -1 => "yesterday".to_owned(),
-        _ if day.year() == today.year() => day.format("%a %b %-d").to_string(),
-        _ => day.format("%a %b %-d, %Y").to_string(),
-    }
-}
-
-/// A moment on the shop's wall, seen from now.
-#[must_use]
-pub fn moment(zone: Zone, now: UtcStamp, at: UtcStamp) -> String {
-    let minute = zone.minute(at);
-    format!("{} {:02}:{:02}", day(zone.day(at), zone.day(now)), minute / 60, minute % 60)
+    let value = thousands(&value.to_string());
+    format!("{value} {}", if unit == "[mi_i]" { "mi" } else { unit })
 }
 
 /// Minutes as hours and minutes.
@@ -247,18 +219,8 @@ pub fn counted(count: i64, one: &str, many: &str) -> String {
 }
 
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use super::*;
-
-    #[test]
-    fn days_are_seen_from_today() {
-        let today = NaiveDate::from_ymd_opt(2026, 11, 24).unwrap(); // a Tuesday
-        let shown = |offset: i64| day(today + chrono::Duration::days(offset), today);
-        assert_eq!([shown(0), shown(1), shown(-1)], ["today", "tomorrow", "yesterday"]);
-        assert_eq!(shown(3), "Fri Nov 27");
-        assert_eq!(shown(-365), "Mon Nov 24, 2025");
-    }
 
     #[test]
     fn numbers_as_people_write_them() {

@@ -39,6 +39,7 @@ copied! {
         assumed_replaced_permille: Integer,
         links_from: Nullable<Date>,
         version: Integer,
+        date_style: Nullable<Text>,
     }
 
     ShopCounter in shop_counter by (shop_id) {

@@ -104,6 +104,7 @@ impl Garage {
             posted_rate_minor: 14_000,
             window_days: 60,
             week_start: 1,
+            date_style: None,
             return_costs: ReturnCosts { diagnosis: 6000, ..ReturnCosts::default() },
         };
         let (shop, lead) = db

@@ -15,7 +15,7 @@ const HALF: f64 = 3.5;
 const LEAST_EXPECTED: f64 = 0.1;
 
 /// The control chart.
-pub(super) fn chart(review: &WeeklyReview) -> Option<Picture> {
+pub(super) fn chart(review: &WeeklyReview, standing: &Standing<'_>) -> Option<Picture> {
     let chart = &review.chart;
     // Time goes to the right.
     let points: Vec<&ChartPoint> = chart.points.iter().rev().collect();
@@ -44,10 +44,17 @@ pub(super) fn chart(review: &WeeklyReview) -> Option<Picture> {
         steps: false,
     });
     for tone in [Tone::A, Tone::Signal] {
-        let dots = points.iter().filter_map(|point| week_dot(point)).filter(|(of, _)| *of == tone);
+        let dots = points
+            .iter()
+            .filter_map(|point| week_dot(point, standing))
+            .filter(|(of, _)| *of == tone);
         layers.push(Layer::Dots { tone, dots: dots.map(|(_, dot)| dot).collect() });
     }
-    let plot = Plot { x: Axis::over("Delivered in the week of", Unit::Day, x), y, layers };
+    let plot = Plot {
+        x: Axis::over("Delivered in the week of", Unit::Day(standing.style.dates), x),
+        y,
+        layers,
+    };
     let says = format!(
         "In the newest week whose {} days are over, {} came back.{}",
         review.head.window_days,
@@ -98,7 +105,7 @@ fn limit(points: &[&ChartPoint], pick: fn(&ChartPoint) -> Option<f64>) -> Layer 
     Layer::Limit { points: drawn, steps: false, outer: false }
 }
 
-fn week_dot(point: &ChartPoint) -> Option<(Tone, Dot)> {
+fn week_dot(point: &ChartPoint, standing: &Standing<'_>) -> Option<(Tone, Dot)> {
     let (shape, tone, outside) = match point.outside() {
         Some(outside) if outside.by_luck => {
             (Shape::HollowDiamond, Tone::A, ", outside its limits as luck may bring it")
@@ -111,7 +118,7 @@ fn week_dot(point: &ChartPoint) -> Option<(Tone, Dot)> {
     let y = point.share.share?;
     let said = format!(
         "Week of {}: {} came back, {}{outside}",
-        point.week_from.format("%b %-d, %Y"),
+        standing.style.day(point.week_from),
         counts(&point.share),
         shown(y)
     );

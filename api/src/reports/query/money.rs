@@ -2,11 +2,11 @@
 
 use analytics::reuse::{Advice, DecidedBy, Ledger};
 
-use crate::domain::money::Currency;
+use crate::domain::style::Style;
 
 /// Which choice costs less on average, by both ledgers: they may differ. `None`
 /// where cleaning cannot cure, or the costs are not known.
-pub(super) fn money_text(advice: &Advice, money: &Currency) -> Option<String> {
+pub(super) fn money_text(advice: &Advice, style: &Style) -> Option<String> {
     let (together, shop) = (advice.together?, advice.shop?);
     if advice.decided_by.contains(&DecidedBy::NotCurable) {
         return None;
@@ -14,28 +14,33 @@ pub(super) fn money_text(advice: &Advice, money: &Currency) -> Option<String> {
     Some(format!(
         "Counting customer and shop together, {}. Counting only what the shop pays for comebacks, \
          {}.",
-        cheaper(&together, money),
-        cheaper(&shop, money)
+        cheaper(&together, style),
+        cheaper(&shop, style)
     ))
 }
 
 /// The cheaper choice, and both amounts, its own first.
-fn cheaper(ledger: &Ledger, money: &Currency) -> String {
-    let shown = |minor: f64| money.format_amount(minor.round() as i64);
-    let (clean, replace) = (shown(ledger.clean_minor), shown(ledger.replace_minor));
-    let code = money.code();
+fn cheaper(ledger: &Ledger, style: &Style) -> String {
+    let [clean, replace] =
+        [ledger.clean_minor, ledger.replace_minor].map(|minor| minor.round() as i64);
+    // The currency's name stands once, behind both.
+    let against = |less: i64, more: i64| {
+        format!("{} against {}", style.bare_amount(less), style.amount(more))
+    };
     if clean == replace {
-        format!("both cost the same on average ({clean} {code})")
+        format!("both cost the same on average ({})", style.amount(clean))
     } else if ledger.clean_minor < ledger.replace_minor {
-        format!("cleaning costs less on average ({clean} against {replace} {code})")
+        format!("cleaning costs less on average ({})", against(clean, replace))
     } else {
-        format!("replacing costs less on average ({replace} against {clean} {code})")
+        format!("replacing costs less on average ({})", against(replace, clean))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::money::Currency;
+    use crate::domain::style::DateStyle;
 
     fn ledger(clean_minor: f64, replace_minor: f64) -> Ledger {
         Ledger {
@@ -49,13 +54,21 @@ mod tests {
 
     #[test]
     fn the_cheaper_amount_stands_first() {
-        let money = Currency::parse("USD").unwrap_or_else(Currency::none);
+        let dollars = Style { dates: DateStyle::Us, ..style("USD") };
         for (clean, replace, said) in [
-            (12_411.4, 15_181.9, "cleaning costs less on average (124.11 against 151.82 USD)"),
-            (4_911.4, 681.9, "replacing costs less on average (6.82 against 49.11 USD)"),
-            (500.2, 499.9, "both cost the same on average (5.00 USD)"),
+            (12_411.4, 15_181.9, "cleaning costs less on average ($124.11 against $151.82)"),
+            (4_911.4, 681.9, "replacing costs less on average ($6.82 against $49.11)"),
+            (500.2, 499.9, "both cost the same on average ($5.00)"),
         ] {
-            assert_eq!(cheaper(&ledger(clean, replace), &money), said);
+            assert_eq!(cheaper(&ledger(clean, replace), &dollars), said);
         }
+        assert_eq!(
+            cheaper(&ledger(12_411.4, 15_181.9), &style("EUR")),
+            "cleaning costs less on average (124.11 against 151.82 EUR)"
+        );
+    }
+
+    fn style(code: &str) -> Style {
+        Style { money: Currency::parse(code).unwrap_or_else(Currency::none), ..Style::plain() }
     }
 }

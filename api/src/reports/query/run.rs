@@ -24,7 +24,6 @@ use super::money::money_text;
 use super::{Known, ReportName, ReportQuery, Resolved, resolve};
 use crate::domain::clock::UtcStamp;
 use crate::domain::refusal::Refusal;
-use crate::reports::table::currency;
 use crate::shops::model::Shop;
 
 /// One report's answer.
@@ -130,7 +129,14 @@ pub fn answer(
     query: &ReportQuery,
 ) -> Result<Report, Refusal> {
     let asked = known.follow(history, resolve(name, query, shop, now)?)?;
-    run(history, name, &asked)
+    let mut report = run(history, name, &asked)?;
+    if let Report::Reuse(reuse) = &mut report {
+        let style = shop.style();
+        for advice in reuse.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
+            advice.money_text = money_text(advice, &style);
+        }
+    }
+    Ok(report)
 }
 
 /// All parts, or the asked one with its advice, which is given whether or not
@@ -145,10 +151,6 @@ fn reuse_report(history: &History, asked: &Resolved) -> ReuseReport {
     });
     if let Some(part) = &wanted.part {
         answer_about(&mut report, part, asked, (&tally, history.facts()));
-    }
-    let money = currency(&report.head.currency);
-    for advice in report.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
-        advice.money_text = money_text(advice, &money);
     }
     report
 }

@@ -33,6 +33,7 @@ pub(crate) fn shop() -> Shop {
         assumed_replaced_permille: 30,
         links_from: None,
         version: 1,
+        date_style: None,
     }
 }
 

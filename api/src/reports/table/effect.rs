@@ -5,6 +5,7 @@ use analytics::effect::{
 };
 
 use super::{Cell, Column, Row, Table, number, percent, share, text};
+use crate::domain::style::Style;
 
 /// The jobs that a rule is about.
 const RULE_JOBS: &str = "jobs the rule is about";
@@ -37,13 +38,13 @@ const KEPT: &[Column] = &[
     share("possible", "If every undecided one counts"),
 ];
 
-pub(super) fn tables(report: &EffectReport) -> Vec<Table> {
-    let mut tables = vec![cells(report), changes(report)];
+pub(super) fn tables(report: &EffectReport, style: &Style) -> Vec<Table> {
+    let mut tables = vec![cells(report, style), changes(report)];
     tables.extend(report.compliance.as_ref().map(kept));
     tables
 }
 
-fn cells(report: &EffectReport) -> Table {
+fn cells(report: &EffectReport, style: &Style) -> Table {
     let from = Cell::day(report.before_from);
     let last = Cell::day(report.start.pred_opt().filter(|_| report.before_from.is_some()));
     let begun = report.after_to.map(|_| report.start);
@@ -59,7 +60,7 @@ fn cells(report: &EffectReport) -> Table {
     Table {
         key: "effect",
         title: "Comebacks before and after the rule".to_owned(),
-        note: Some(note(report)),
+        note: Some(note(report, style)),
         columns: CELLS.to_vec(),
         rows: rows
             .into_iter()
@@ -70,7 +71,7 @@ fn cells(report: &EffectReport) -> Table {
     }
 }
 
-fn note(report: &EffectReport) -> String {
+fn note(report: &EffectReport, style: &Style) -> String {
     let kept = report.compliance.as_ref().and_then(|kept| {
         let share = kept.share?;
         Some(format!("\nKept on {} of {} jobs ({})", kept.kept, kept.count, percent(share)))
@@ -78,7 +79,7 @@ fn note(report: &EffectReport) -> String {
     format!(
         "On {}: {}, {}{}\nOne verdict, on that day: who looks each day finds an effect some day\n\
          Rules are made when things are bad, and what was bad by chance gets better without a rule",
-        report.review,
+        style.day(report.review),
         said(report.verdict),
         match report.basis {
             Basis::BesideUntouched => format!("held against {}", report.untouched_are.as_str()),

@@ -5,6 +5,7 @@ use analytics::labor::{ComebackCost, LaborLine, LaborReport};
 use super::comebacks::outcomes;
 use super::{Cell, Column, Row, Table, currency, number, ratio, text};
 use crate::domain::money::Currency;
+use crate::domain::style::Style;
 
 const LABOR: &[Column] = &[
     text("group", "Group"),
@@ -42,7 +43,7 @@ pub(super) const COST: [Column; 7] = [
     number("total", "Total"),
 ];
 
-pub(super) fn tables(report: &LaborReport) -> Vec<Table> {
+pub(super) fn tables(report: &LaborReport, style: &Style) -> Vec<Table> {
     let money = currency(&report.head.currency);
     let total = line_row("all", &report.total, &money);
     let lines = report
@@ -58,7 +59,7 @@ pub(super) fn tables(report: &LaborReport) -> Vec<Table> {
             // First, so that no cut-off list is without it.
             rows: std::iter::once(total).chain(lines).collect(),
         },
-        comeback_cost(report, &money),
+        comeback_cost(report, &money, style),
         outcomes(&report.outcomes),
     ]
 }
@@ -111,21 +112,21 @@ pub(super) fn cost_cells(cost: &ComebackCost, money: &Currency) -> Vec<Cell> {
 
 /// What the shop has set a comeback to cost besides; `None` without one, and
 /// where amounts are withheld.
-pub(super) fn other_cost(cost: &ComebackCost, money: &Currency) -> Option<String> {
+pub(super) fn other_cost(cost: &ComebackCost, style: &Style) -> Option<String> {
     let each = cost.extra_minor?.checked_div(cost.count)?;
     Some(format!(
         "Other cost is a shop setting, {} for each comeback: diagnosis again, tow or loan car, \
          the bay, goodwill",
-        money.format_amount(each)
+        style.bare_amount(each)
     ))
 }
 
-fn comeback_cost(report: &LaborReport, money: &Currency) -> Table {
+fn comeback_cost(report: &LaborReport, money: &Currency, style: &Style) -> Table {
     let cost = &report.comebacks;
     Table {
         key: "comeback_cost",
         title: "What comebacks cost".to_owned(),
-        note: other_cost(cost, money),
+        note: other_cost(cost, style),
         columns: [number("comebacks", "Comebacks")].into_iter().chain(COST).collect(),
         rows: vec![Row {
             cells: [Cell::Count(cost.count)].into_iter().chain(cost_cells(cost, money)).collect(),

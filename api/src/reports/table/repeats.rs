@@ -5,6 +5,7 @@ use analytics::repeats::{RepeatFigures, RepeatPoint, RepeatReport, VehicleMean, 
 use super::labor::{COST, cost_cells, other_cost};
 use super::{Cell, Column, Row, Table, currency, number, text};
 use crate::domain::money::Currency;
+use crate::domain::style::Style;
 
 const MEANS: [Column; 8] = [
     number("days", "By day"),
@@ -19,7 +20,7 @@ const MEANS: [Column; 8] = [
 
 const PER: f64 = 100.0;
 
-pub(super) fn tables(report: &RepeatReport) -> Vec<Table> {
+pub(super) fn tables(report: &RepeatReport, style: &Style) -> Vec<Table> {
     let money = currency(&report.head.currency);
     let by = report.by.map_or("all vehicles", |by| by.as_str());
     // First, so that no cut-off list is without it.
@@ -54,7 +55,7 @@ pub(super) fn tables(report: &RepeatReport) -> Vec<Table> {
             columns: with_group(&[text("visits", "Visits"), number("vehicles", "Vehicles")]),
             rows: counts.collect(),
         },
-        cost(&report.total, &money),
+        cost(&report.total, &money, style),
         curve(report),
     ]
 }
@@ -111,11 +112,11 @@ fn count_row(name: &str, count: &VisitCount) -> Row {
 }
 
 /// What the comebacks cost so far; without a line where it is withheld.
-fn cost(total: &RepeatFigures, money: &Currency) -> Table {
+fn cost(total: &RepeatFigures, money: &Currency, style: &Style) -> Table {
     Table {
         key: "cost",
         title: "What these comebacks cost so far".to_owned(),
-        note: total.cost.as_ref().and_then(|cost| other_cost(cost, money)),
+        note: total.cost.as_ref().and_then(|cost| other_cost(cost, style)),
         columns: [number("comebacks", "Comebacks handed over")].into_iter().chain(COST).collect(),
         rows: total
             .cost

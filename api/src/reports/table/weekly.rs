@@ -10,6 +10,7 @@ use analytics::weekly::{Cohort, Tallied, TooRecent, WeeklyReview};
 use super::comebacks::{caught_here, chains, linked, returns};
 use super::labor::{COST, cost_cells, other_cost};
 use super::{Cell, Column, Row, Table, currency, number, share, text};
+use crate::domain::style::Style;
 use crate::domain::week;
 
 const COHORTS: &[Column] = &[
@@ -23,17 +24,17 @@ const COHORTS: &[Column] = &[
     share("closed", "Only jobs whose days are over"),
 ];
 
-pub(super) fn tables(review: &WeeklyReview) -> Vec<Table> {
+pub(super) fn tables(review: &WeeklyReview, style: &Style) -> Vec<Table> {
     vec![
-        signals::alarms(review),
+        signals::alarms(review, style),
         arrivals(review),
         returns("comebacks", "Comebacks of the week", &review.comebacks),
         undecided(review),
-        cost(review),
+        cost(review, style),
         tallied("reasons", "Why they came back", "Reason", &review.by_reason),
         tallied("systems", "Systems", "System", &review.by_system),
         chains(review.chains),
-        signals::movers(&review.movers),
+        signals::movers(&review.movers, style),
         too_recent(&review.too_recent),
         sensitivity(review),
         signals::chart(&review.chart, review.head.window_days),
@@ -72,13 +73,12 @@ fn arrivals(review: &WeeklyReview) -> Table {
     }
 }
 
-fn title(review: &WeeklyReview) -> String {
+fn title(review: &WeeklyReview, style: &Style) -> String {
     let over = if review.partial { ", not over yet" } else { "" };
     format!(
-        "Week {}, {} to {}{over}",
+        "Week {}, {}{over}",
         week::name(review.week_from),
-        review.week_from,
-        review.week_to
+        style.span(review.week_from, review.week_to)
     )
 }
 
@@ -102,7 +102,7 @@ fn tallied(key: &'static str, title: &str, label: &'static str, lines: &[Tallied
 }
 
 /// What the comebacks cost, the sum first.
-fn cost(review: &WeeklyReview) -> Table {
+fn cost(review: &WeeklyReview, style: &Style) -> Table {
     let cost = &review.cost;
     let money = currency(&review.head.currency);
     let row = |first: Cell, later: Cell, cost: Option<&ComebackCost>, jobs: Option<&str>| {
@@ -120,7 +120,7 @@ fn cost(review: &WeeklyReview) -> Table {
         .map(|line| row(linked(&line.earlier), linked(&line.later), line.cost.as_ref(), None));
     let open =
         (cost.open > 0).then(|| format!("Not handed over yet, and in no amount: {}", cost.open));
-    let notes: Vec<String> = open.into_iter().chain(other_cost(&cost.total, &money)).collect();
+    let notes: Vec<String> = open.into_iter().chain(other_cost(&cost.total, style)).collect();
     Table {
         key: "cost",
         title: "What they cost".to_owned(),
@@ -134,18 +134,13 @@ fn cost(review: &WeeklyReview) -> Table {
 }
 
 fn too_recent(recent: &TooRecent) -> Table {
-    let row = |name: String, count, returns, expected, jobs: &str| Row {
-        cells: vec![
-            Cell::Text(name),
-            Cell::Count(count),
-            Cell::Count(returns),
-            Cell::number(expected, 1),
-        ],
+    let row = |name: Cell, count, returns, expected, jobs: &str| Row {
+        cells: vec![name, Cell::Count(count), Cell::Count(returns), Cell::number(expected, 1)],
         jobs: Some(jobs.to_owned()),
     };
-    let all = row("all".to_owned(), recent.count, recent.returns, recent.expected, &recent.jobs);
+    let all = row(Cell::text("all"), recent.count, recent.returns, recent.expected, &recent.jobs);
     let weeks = recent.weeks.iter().map(|line| {
-        row(line.week_from.to_string(), line.count, line.returns, line.expected, &line.jobs)
+        row(Cell::Day(line.week_from), line.count, line.returns, line.expected, &line.jobs)
     });
     Table {
         key: "too_recent",
@@ -248,14 +243,14 @@ fn cohorts(review: &WeeklyReview) -> Table {
 }
 
 fn cohort_row(cohort: &Cohort) -> Row {
-    let name = cohort.week_from.map_or_else(|| "all".to_owned(), |day| day.to_string());
+    let name = cohort.week_from.map_or_else(|| Cell::text("all"), Cell::Day);
     let figures = &cohort.figures;
     // All weeks together have no one length of time.
     let followed = cohort.week_from.map(|_| i64::from(cohort.followed_days));
     let followed = Cell::count(followed);
     Row {
         cells: vec![
-            Cell::Text(name),
+            name,
             Cell::Count(figures.count),
             followed,
             Cell::share_beside(&figures.share, &figures.closed_window),

@@ -4,21 +4,21 @@ use analytics::comeback::By;
 use analytics::weekly::{
     AlarmSource, Answer, ChartPoint, ChartRule, ClosingChart, MoverAnswer, Movers, WeeklyReview,
 };
-use chrono::{Datelike, NaiveDate};
 
 use super::super::{Cell, Column, Row, Table, number, percent, share, text};
 use super::headline;
+use crate::domain::style::Style;
 
 /// The run rule by the name that its figures have.
 const RUN: &str = "nine in a row on one side";
 const POINT: &str = "one beyond three sigma";
 
 /// The alarms; the note says what the week asks for, and why.
-pub(super) fn alarms(review: &WeeklyReview) -> Table {
+pub(super) fn alarms(review: &WeeklyReview, style: &Style) -> Table {
     let evidence = review.alarms.iter().map(|alarm| format!("\n{}", alarm.evidence));
     Table {
         key: "alarms",
-        title: super::title(review),
+        title: super::title(review, style),
         note: Some(std::iter::once(headline::said(review)).chain(evidence).collect()),
         columns: vec![
             text("source", "Seen in"),
@@ -76,7 +76,7 @@ pub(super) fn chart(chart: &ClosingChart, window_days: i32) -> Table {
             .iter()
             .map(|point| Row {
                 cells: vec![
-                    Cell::text(point.week_from.to_string()),
+                    Cell::Day(point.week_from),
                     Cell::share(&point.share),
                     standing(point),
                     Cell::percent(center),
@@ -160,10 +160,10 @@ const MOVERS: [Column; 9] = [
     number("q", "for all groups (q)"),
 ];
 
-pub(super) fn movers(movers: &Movers) -> Table {
+pub(super) fn movers(movers: &Movers, style: &Style) -> Table {
     Table {
         key: "movers",
-        title: movers_title(movers),
+        title: movers_title(movers, style),
         note: Some(tested(movers)),
         columns: MOVERS.to_vec(),
         rows: movers
@@ -208,20 +208,15 @@ const fn column_label(column: By) -> &'static str {
     }
 }
 
-fn movers_title(movers: &Movers) -> String {
+fn movers_title(movers: &Movers, style: &Style) -> String {
     let recent = movers.recent_from.zip(movers.recent_to);
     match recent.zip(movers.before_from.zip(movers.before_to)) {
         Some((recent, before)) => {
-            format!("What changed: delivered {} against {}", span(recent), span(before))
+            let [recent, before] = [recent, before].map(|(from, to)| style.span(from, to));
+            format!("What changed: delivered {recent} against {before}")
         }
         None => "What changed".to_owned(),
     }
-}
-
-/// `Jun 22 to Sep 20, 2026`.
-fn span((from, to): (NaiveDate, NaiveDate)) -> String {
-    let year = if from.year() == to.year() { "" } else { ", %Y" };
-    format!("{} to {}", from.format(&format!("%b %-d{year}")), to.format("%b %-d, %Y"))
 }
 
 fn tested(movers: &Movers) -> String {
@@ -253,18 +248,12 @@ fn tested(movers: &Movers) -> String {
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use analytics::figure::Share;
+    use chrono::NaiveDate;
 
     use super::*;
 
     fn day(text: &str) -> NaiveDate {
         text.parse().unwrap()
-    }
-
-    #[test]
-    fn both_years_are_told_where_they_differ() {
-        let days = |from, to| span((day(from), day(to)));
-        assert_eq!(days("2026-06-22", "2026-09-20"), "Jun 22 to Sep 20, 2026");
-        assert_eq!(days("2025-06-23", "2026-06-21"), "Jun 23, 2025 to Jun 21, 2026");
     }
 
     fn point(z: f64, probability: f64) -> ChartPoint {
@@ -293,7 +282,7 @@ mod tests {
         assert_eq!(standing(&point(2.9, 0.04)).to_string(), "inside");
         assert_eq!(
             standing(&point(3.4, 0.04)).to_string(),
-            "above; no alarm: with so few comebacks luck alone does this in 4.0 % of weeks"
+            "above; no alarm: with so few comebacks luck alone does this in 4.0% of weeks"
         );
         assert_eq!(standing(&point(3.4, 0.001)).to_string(), "above");
         assert_eq!(standing(&point(-3.4, 0.001)).to_string(), "below");
@@ -319,7 +308,7 @@ mod tests {
         assert_eq!(
             found(&rule(POINT, Some(0.04))),
             "The newest week is out of the normal range, no alarm: with so few comebacks luck \
-             alone does this in 4.0 % of weeks"
+             alone does this in 4.0% of weeks"
         );
         assert_eq!(
             found(&rule(RUN, Some(0.001))),

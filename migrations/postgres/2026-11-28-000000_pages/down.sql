@@ -1,0 +1,1 @@
+ALTER TABLE shop DROP COLUMN date_style;
