@@ -21,6 +21,7 @@ mod money;
 mod numbers;
 mod orders;
 mod pages;
+mod pictures;
 mod problems;
 mod reference;
 mod reports;
