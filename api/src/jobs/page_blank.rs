@@ -100,6 +100,10 @@ pub fn close(whole: &WholeJob, parts: &[ToldPart]) -> Fields {
     ])
 }
 
+/// What is often done without any part.
+pub const CORRECTIONS: [&str; 6] =
+    ["adjusted", "cleaned", "tightened", "reconnected", "topped up", "programmed anew"];
+
 /// What was done, as the parts tell it: to be changed where it says too little.
 fn correction(whole: &WholeJob, parts: &[ToldPart]) -> String {
     let done: Vec<String> = whole

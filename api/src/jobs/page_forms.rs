@@ -272,7 +272,7 @@ fn closing(fields: &Fields) -> Result<(i32, Closing), Problem> {
             cause,
             cause_how,
             cause_position: read.text("cause_position"),
-            correction: read.text("correction"),
+            correction: read.text("correction").or_else(|| read.text("correction_pick")),
         };
         (seen, closing)
     });
