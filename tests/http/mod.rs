@@ -10,6 +10,8 @@ mod examples;
 mod find;
 mod formats;
 mod front;
+mod group;
+mod house;
 mod idempotency;
 mod journey;
 mod labor;

@@ -2,6 +2,7 @@
 
 pub mod agree;
 pub mod csv;
+mod headline;
 pub mod http;
 pub mod live;
 pub mod model;
@@ -9,7 +10,9 @@ mod ndjson;
 pub mod page;
 pub mod page_checks;
 mod page_foot;
+pub mod page_group;
 pub mod page_jobs;
+pub mod page_labor;
 pub mod page_more;
 mod page_refused;
 mod page_reuse;
