@@ -168,7 +168,7 @@ const outbox = (() => {
     const main = await swap(answer, { form });
     history.replaceState(history.state, "", url);
     goOn(main, entry, button, section);
-    say(forms.text(main.querySelector(".said")) || word("saved"));
+    say(forms.text(main.querySelector(".said p")) || word("saved"));
     await cards.render();
   }
 
