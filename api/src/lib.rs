@@ -14,6 +14,7 @@ mod demo;
 mod docs;
 mod domain;
 mod find;
+mod house;
 mod import;
 mod jobs;
 mod metrics;
