@@ -13,7 +13,6 @@ use crate::jobs::brief::{self, Brief};
 use crate::jobs::parts::MoneyRights;
 use crate::jobs::view::{Told, Words};
 use crate::jobs::{checks, usual};
-use crate::orders::planned::has_more_to_come;
 use crate::web::words::Shown;
 
 /// A comeback without its two jobs.
@@ -90,8 +89,6 @@ pub struct ToldBrief {
     pub correction: Option<String>,
     pub lead: Option<String>,
     pub outcome: Option<&'static str>,
-    /// Another visit was to come of it.
-    pub more_to_come: bool,
 }
 
 impl ToldBrief {
@@ -111,7 +108,6 @@ impl ToldBrief {
             correction: job.correction.clone(),
             lead: words.name(job.lead_id.as_ref()),
             outcome: job.outcome.map(|word| word.0.shown()),
-            more_to_come: job.outcome.is_some_and(|word| has_more_to_come(word.0)),
         }
     }
 }
