@@ -148,9 +148,9 @@ impl Axis {
     }
 
     fn months(&self, step: u32) -> Vec<(f64, String)> {
-        let Some(first) = day(self.from).and_then(|day| day.with_day(1)) else {
-            return Vec::new();
-        };
+        // From January on, so that quarters are those of the year.
+        let january = day(self.from).and_then(|day| day.with_day(1)?.with_month(1));
+        let Some(first) = january else { return Vec::new() };
         let mut ticks = Vec::new();
         for at in (0..1200).step_by(step.max(1) as usize) {
             let Some(month) = first.checked_add_months(Months::new(at)) else { break };
