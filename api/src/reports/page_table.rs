@@ -21,7 +21,7 @@ const LONG_BESIDE: usize = 6;
 const MOST_CARDS: usize = 24;
 const LEAST_COLUMNS: usize = 4;
 /// Columns that stand beside each other on paper.
-const MOST_COLUMNS: usize = 9;
+const MOST_COLUMNS: usize = 7;
 
 /// A value, and where it leads.
 pub struct ShownCell {
