@@ -20,6 +20,8 @@ const LONG_BESIDE: usize = 6;
 /// Lines and columns of a table that stands on a phone as a card a line.
 const MOST_CARDS: usize = 24;
 const LEAST_COLUMNS: usize = 4;
+/// Columns that stand beside each other on paper.
+const MOST_COLUMNS: usize = 7;
 
 /// A value, and where it leads.
 pub struct ShownCell {
@@ -40,6 +42,14 @@ pub struct ShownColumn {
     pub numeric: bool,
 }
 
+impl ShownTable {
+    /// Whether each value may have to stand with its column's name beside it.
+    #[must_use]
+    pub const fn is_labeled(&self) -> bool {
+        self.cards || self.many
+    }
+}
+
 /// A table on a page.
 pub struct ShownTable {
     pub key: &'static str,
@@ -52,6 +62,8 @@ pub struct ShownTable {
     pub fold: String,
     /// On a phone each line is a card of its own.
     pub cards: bool,
+    /// More columns than a sheet of paper has room for: there each line is a card.
+    pub many: bool,
     /// The numbers as figures, ready for the page.
     pub picture: Option<String>,
     /// Lines that the page leaves to the CSV form.
@@ -116,6 +128,7 @@ impl Standing<'_> {
             title: table.title.clone(),
             notes: table.note.iter().flat_map(|note| note.lines()).map(full_stop).collect(),
             cards: table.rows.len() <= MOST_CARDS && columns.len() >= LEAST_COLUMNS,
+            many: columns.len() > MOST_COLUMNS,
             columns,
             rows: table.rows.iter().take(most).map(|row| self.row(table, row)).collect(),
             folded: table.rows.len() > if picture.is_some() { LONG_BESIDE } else { LONG },
