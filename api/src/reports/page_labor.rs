@@ -52,13 +52,14 @@ pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     };
     let viewer = Viewer::of(&ctx);
     let by = asked.query.by.as_deref().unwrap_or("technician");
+    let title = if viewer.sees_reports { "Labor hours" } else { "My hours" };
     let lead = if viewer.sees_reports {
         "Flat-rate hours against clock hours, sum over sum. People stand by name and are never \
          ranked; an hour over the guide may be the guide's."
     } else {
         "Your own line: flat-rate hours against clock hours, sum over sum."
     };
-    let mut shown = ReportPage::of(&ctx, &asked, "Labor", lead.to_owned());
+    let mut shown = ReportPage::of(&ctx, &asked, title, lead.to_owned());
     if viewer.sees_reports {
         shown = shown.grouped(analytics::labor::By::WORDS, by, &asked);
     }
