@@ -109,7 +109,7 @@ pub async fn enroll(mut ctx: Ctx, req: HttpRequest, form: Form<Fields>) -> Done 
     let new = NewTablet { name: form.value.typed("name").to_owned() };
     match ctx.write(move |write| tablet::enroll(write, &new)).await {
         Ok(made) => {
-            let mut answer = see_other(&format!("/shops/{}/tablets", ctx.shop()?.code));
+            let mut answer = see_other(&format!("/shops/{}/tablets?did=saved", ctx.shop()?.code));
             set(&mut answer, &cookie::tablet(&req, &ctx.app, made.token))?;
             Ok(answer)
         }

@@ -57,10 +57,9 @@ fn efficiency(of: &Of<'_>, jobs: &impl Fn(&str) -> Option<String>) -> Told {
              sum, of {}.",
             jobs_of(with.count)
         ),
-        (Some(_), None) => format!(
-            "flat-rate hours over clock hours, sum over sum, of {}.",
-            jobs_of(with.count)
-        ),
+        (Some(_), None) => {
+            format!("flat-rate hours over clock hours, sum over sum, of {}.", jobs_of(with.count))
+        }
     };
     Told {
         key: "efficiency",
@@ -138,7 +137,8 @@ fn cost(cost: &ComebackCost, money: &Style) -> Option<Told> {
 
 fn rate(of: &Of<'_>, money: &Style, jobs: &impl Fn(&str) -> Option<String>) -> Option<Told> {
     let rate = &of.line.effective_labor_rate;
-    let posted = of.posted_minor.map(|minor| format!("; the posted rate is {}", money.amount(minor)));
+    let posted =
+        of.posted_minor.map(|minor| format!("; the posted rate is {}", money.amount(minor)));
     Some(Told {
         key: "rate",
         title: "Effective labor rate",
