@@ -165,7 +165,7 @@ pub async fn add(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, Probl
         Err(problem) => Err(problem),
     };
     match done {
-        Ok(_) => Ok(see_other(&format!("/shops/{}/people?did=saved", ctx.shop()?.code))),
+        Ok(_) => Ok(see_other(&format!("/shops/{}/people?did=added", ctx.shop()?.code))),
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form: "add", fields: form.value, problem: problem.clone() };
             refused(&problem, &view(&ctx, Some(tried)).await?)

@@ -103,6 +103,7 @@ fn shown(report: &GroupLabor, styles: &[Style], address: &str) -> Option<ShownTa
         shop: "",
         head,
         lists: &lists,
+        report: None,
         by: Some("shop"),
         without: if common.is_some() { &["through", "currency"] } else { &[] },
         csv: address.to_owned(),

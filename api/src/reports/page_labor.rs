@@ -124,6 +124,9 @@ fn lines(ctx: &Ctx, asked: &Asked, by: &str, own: bool) -> Result<Vec<ShownTable
     let others = shown.iter_mut().skip(1).filter(|table| table.key == "labor");
     for (table, key) in others.zip(["labor-rest", "labor-few"]) {
         table.key = key;
+        // The picture is of the first one's numbers.
+        table.picture = None;
+        table.fold = format!("{} lines", table.rows.len());
         table.folded = table.rows.len() > 1;
     }
     Ok(shown)
