@@ -13,6 +13,8 @@ mod db;
 mod demo;
 mod docs;
 mod domain;
+mod find;
+mod house;
 mod import;
 mod jobs;
 mod metrics;

@@ -9,8 +9,8 @@ use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
 use crate::{
-    attendance, auth, changes, codes, comebacks, docs, jobs, orders, people, reports, shops,
-    system, vehicles,
+    attendance, auth, changes, codes, comebacks, docs, find, house, jobs, orders, people, reports,
+    shops, system, vehicles,
 };
 
 /// Who may use a route.
@@ -218,10 +218,18 @@ routes! {
     POST "/me/tokens/{token}/removal" Access::InPerson => auth::page_own::revoke_token;
     POST "/me/sessions/others" Access::InPerson => auth::page_own::end_others;
     POST "/me/sessions/{session}/removal" Access::InPerson => auth::page_own::end_session;
+    GET "/group/labor" Access::May(P::ReadReports) => reports::page_group::labor;
+    GET "/house" Access::May(P::ReadHouse) => house::page::show;
+    POST "/house/shops" Access::May(P::WriteShops) => house::page::add_shop;
+    GET "/house/access" Access::May(P::KeepTokens) => auth::page_access::list;
+    POST "/house/tokens/{token}/removal" Access::May(P::KeepTokens) => auth::page_access::revoke;
+    POST "/house/sessions/{session}/removal" Access::May(P::KeepTokens) => auth::page_access::end;
     GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page::today;
     GET "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::form;
     POST "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::write_up;
-    GET "/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::page::order;
+    GET "/shops/{shop}/find" Access::May(P::ReadRecord) => find::page::find;
+    GET "/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::page_order::order;
+    GET "/shops/{shop}/orders/{order}/paper" Access::May(P::ReadRecord) => orders::page_paper::paper;
     POST "/shops/{shop}/orders/{order}/jobs" Access::May(P::WriteWork) => orders::page_forms::add_job;
     POST "/shops/{shop}/orders/{order}/front" Access::May(P::WriteFront) => orders::page_front::change;
     POST "/shops/{shop}/orders/{order}/closure" Access::May(P::WriteWork) => orders::page_forms::close;
@@ -267,7 +275,8 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/outside-return/removal" Access::May(P::DecideComeback) => comebacks::page_after::withdraw;
     POST "/shops/{shop}/jobs/{job}/pay-backs" Access::May(P::DecideComeback) => comebacks::page_after::add_pay_back;
     POST "/shops/{shop}/jobs/{job}/pay-backs/{id}/removal" Access::May(P::DecideComeback) => comebacks::page_after::remove_pay_back;
-    GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page::week;
+    GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page_week::week;
+    POST "/shops/{shop}/week" Access::May(P::DecideComeback) => reports::page_week::decide;
     GET "/shops/{shop}/comeback-shares" Access::May(P::ReadReports) => reports::page::comebacks;
     GET "/shops/{shop}/reuse" Access::May(P::ReadAdvice) => reports::page::reuse;
     GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;
@@ -297,6 +306,6 @@ routes! {
     POST "/shops/{shop}/codes/retirement" Access::May(P::WriteCodes) => codes::page_forms::retire;
     POST "/shops/{shop}/codes/merge" Access::May(P::WriteCodes) => codes::page_forms::merge;
     GET "/shops/{shop}/history" Access::May(P::ReadAudit) => changes::page::history;
-    GET "/shops/{shop}/labor" Access::May(P::ReadOwnLabor) => reports::page::labor;
+    GET "/shops/{shop}/labor" Access::May(P::ReadOwnLabor) => reports::page_labor::labor;
     GET "/shops/{shop}/closed-jobs" Access::May(P::ReadRecord) => reports::page_jobs::jobs;
 }

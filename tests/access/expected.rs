@@ -41,6 +41,8 @@ const PEOPLE_READERS: &[&str] = &[MANAGER, OWNER, ADMINISTRATOR];
 const PEOPLE_KEEPERS: &[&str] = &[MANAGER, ADMINISTRATOR];
 /// Every token of the group.
 const TOKEN_KEEPERS: &[&str] = &[ADMINISTRATOR];
+/// The group's shops at a glance, the database and its copies.
+const HOUSE_READERS: &[&str] = &[OWNER, ADMINISTRATOR];
 /// Shops and their settings.
 const SHOP_KEEPERS: &[&str] = &[ADMINISTRATOR];
 
@@ -89,7 +91,17 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /me/sessions/{session}/removal",
         ],
     ),
-    (Who::Roles(TOKEN_KEEPERS), &["GET /api/v1/tokens", "DELETE /api/v1/tokens/{token}"]),
+    (
+        Who::Roles(TOKEN_KEEPERS),
+        &[
+            "GET /api/v1/tokens",
+            "DELETE /api/v1/tokens/{token}",
+            "GET /house/access",
+            "POST /house/tokens/{token}/removal",
+            "POST /house/sessions/{session}/removal",
+        ],
+    ),
+    (Who::Roles(HOUSE_READERS), &["GET /house"]),
     (
         Who::Roles(PEOPLE_READERS),
         &[
@@ -121,7 +133,10 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /shops/{shop}/tablets/{tablet}/removal",
         ],
     ),
-    (Who::Roles(SHOP_KEEPERS), &["POST /api/v1/shops", "PATCH /api/v1/shops/{shop}"]),
+    (
+        Who::Roles(SHOP_KEEPERS),
+        &["POST /api/v1/shops", "PATCH /api/v1/shops/{shop}", "POST /house/shops"],
+    ),
     (Who::Roles(SHOP_KEEPERS), &["GET /shops/{shop}/settings", "POST /shops/{shop}/settings"]),
     (Who::Roles(PEOPLE_READERS), &["GET /api/v1/shops/{shop}/people", "GET /shops/{shop}/people"]),
     (Who::Roles(PEOPLE_KEEPERS), &["POST /api/v1/shops/{shop}/people"]),
@@ -160,7 +175,9 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}/comebacks/{comeback}",
             "GET /api/v1/shops/{shop}/reports/jobs",
             "GET /shops/{shop}/today",
+            "GET /shops/{shop}/find",
             "GET /shops/{shop}/orders/{order}",
+            "GET /shops/{shop}/orders/{order}/paper",
             "GET /shops/{shop}/jobs/{job}",
             "GET /shops/{shop}/comebacks",
             "GET /shops/{shop}/comebacks/{comeback}",
@@ -266,6 +283,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/comebacks/{comeback}/decision",
             "POST /shops/{shop}/comebacks/{comeback}/decision",
+            "POST /shops/{shop}/week",
             "DELETE /api/v1/shops/{shop}/jobs/{job}/outside-return",
             "POST /api/v1/shops/{shop}/jobs/{job}/pay-backs",
             "DELETE /api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}",
@@ -282,6 +300,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}/reports/repeats",
             "GET /api/v1/shops/{shop}/reports/pattern",
             "GET /api/v1/shops/{shop}/reports/effect",
+            "GET /group/labor",
             "GET /shops/{shop}/week",
             "GET /shops/{shop}/comeback-shares",
             "GET /shops/{shop}/repeats",

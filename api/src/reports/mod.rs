@@ -2,6 +2,7 @@
 
 pub mod agree;
 pub mod csv;
+mod headline;
 pub mod http;
 pub mod live;
 pub mod model;
@@ -9,12 +10,15 @@ mod ndjson;
 pub mod page;
 pub mod page_checks;
 mod page_foot;
+pub mod page_group;
 pub mod page_jobs;
+pub mod page_labor;
 pub mod page_more;
 mod page_refused;
 mod page_reuse;
 mod page_table;
-mod page_week;
+pub mod page_week;
+mod page_week_record;
 pub mod query;
 pub mod table;
 pub mod text;

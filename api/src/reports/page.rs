@@ -6,6 +6,7 @@ use analytics::comeback::ComebackLine;
 use askama::Template;
 use chrono::NaiveDate;
 
+use super::headline::Told;
 use super::http::make;
 use super::page_checks::FirstForm;
 use super::page_foot::Foot;
@@ -13,13 +14,11 @@ use super::page_more;
 use super::page_refused::{self, KEPT, Period};
 use super::page_reuse::ReusePage;
 use super::page_table::{ShownTable, Standing};
-use super::page_week;
 use super::query::{Report, ReportName, ReportQuery};
 use super::table::{Table, styled};
 use super::{Format, render};
 use crate::codes::lists::Lists;
 use crate::domain::refusal::FieldFault;
-use crate::domain::role::Permission;
 use crate::domain::style::Style;
 use crate::problem::{Kind, Problem};
 use crate::web::ctx::Ctx;
@@ -77,7 +76,7 @@ impl Asked {
 
 /// The query's pairs that say something here: forms send empty fields, too, and
 /// old bookmarks what a page no longer asks for. `first=` asks for no check first.
-fn given(req: &HttpRequest) -> String {
+pub(super) fn given(req: &HttpRequest) -> String {
     let pairs: Vec<&str> = req
         .query_string()
         .split('&')
@@ -91,7 +90,7 @@ fn given(req: &HttpRequest) -> String {
     pairs.join("&")
 }
 
-fn page_address(req: &HttpRequest, query: &str) -> String {
+pub(super) fn page_address(req: &HttpRequest, query: &str) -> String {
     let kept: Vec<&str> = query
         .split('&')
         .filter(|pair| {
@@ -128,20 +127,29 @@ pub(super) async fn found(
     }
 }
 
-async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
-    let text = given(req);
-    let mut query = if name == ReportName::Jobs {
-        ReportQuery::of_jobs(req.query_string())
-    } else {
-        let read = web::Query::<ReportQuery>::from_query(&text);
-        read.map_err(|error| {
+/// Reads a query's text.
+///
+/// # Errors
+/// The first parameter that is none of a report's.
+pub(super) fn read(text: &str) -> Result<ReportQuery, Problem> {
+    let read = web::Query::<ReportQuery>::from_query(text);
+    Ok(read
+        .map_err(|error| {
             let said = error.to_string();
             let said = said.strip_prefix("Query deserialize error: ").unwrap_or(&said);
             let name = said.split('`').nth(1).unwrap_or("");
             let fault = FieldFault::new(name, "query", plain::words(said));
             Problem::invalid(vec![fault])
         })?
-        .into_inner()
+        .into_inner())
+}
+
+async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
+    let text = given(req);
+    let mut query = if name == ReportName::Jobs {
+        ReportQuery::of_jobs(req.query_string())
+    } else {
+        read(&text)?
     };
     let report = make(ctx, name, query.clone()).await?;
     let lists = ctx.read(|conn, shop| Lists::load(conn, shop.id)).await?;
@@ -174,6 +182,10 @@ pub(super) struct ReportPage {
     viewer: Viewer,
     title: &'static str,
     lead: String,
+    /// What the report comes to, before its tables.
+    pub headline: Vec<Told>,
+    /// Spans of days to choose from.
+    pub spans: Vec<Choice>,
     /// The reports that belong to this one.
     beside: Vec<Choice>,
     /// What is chosen by the links.
@@ -199,6 +211,8 @@ impl ReportPage {
             viewer,
             title,
             lead,
+            headline: Vec::new(),
+            spans: Vec::new(),
             choosing: "By",
             choices: Vec::new(),
             period: Period {
@@ -255,18 +269,6 @@ impl ReportPage {
             .collect();
         self
     }
-}
-
-/// The weekly review.
-///
-/// # Errors
-/// Faulty parameters, or the record does not answer.
-pub async fn week(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = match found(&ctx, &req, ReportName::Weekly).await? {
-        Found::Page(asked) => asked,
-        Found::Answer(answer) => return Ok(answer),
-    };
-    page::html(&page_week::view(&ctx, &asked).await?)
 }
 
 /// Comeback shares by a column.
@@ -367,37 +369,5 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
             }
         }
     }
-    page::html(&shown)
-}
-
-/// Labor against flat-rate.
-///
-/// # Errors
-/// As there.
-pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = match found(&ctx, &req, ReportName::Labor).await? {
-        Found::Page(asked) => asked,
-        Found::Answer(answer) => return Ok(answer),
-    };
-    let by = asked.query.by.as_deref().unwrap_or("technician");
-    let shop = ctx.shop()?.code.clone();
-    let (prices, costs) = (ctx.may(Permission::ReadPrices), ctx.may(Permission::ReadCosts));
-    let without: &[&str] = if prices { &[] } else { &["labor_amount", "effective_labor_rate"] };
-    let standing = Standing { without, ..asked.standing(&shop, Some(by)) };
-    let viewer = Viewer::of(&ctx);
-    let lead = if viewer.sees_reports {
-        "Flat-rate hours against clock hours, sum over sum. People stand by name and are never \
-         ranked; an hour over the guide may be the guide's."
-    } else {
-        "Your own line: flat-rate hours against clock hours, sum over sum."
-    };
-    let mut shown = ReportPage::of(&ctx, &asked, "Labor", lead.to_owned());
-    if viewer.sees_reports {
-        shown = shown.grouped(analytics::labor::By::WORDS, by, &asked);
-    }
-    let mut seen = asked.tables();
-    seen.retain(|table| costs || table.key != "comeback_cost");
-    seen.retain(|table| !table.rows.is_empty());
-    shown.tables = laid_out(&seen, &standing);
     page::html(&shown)
 }
