@@ -53,6 +53,13 @@ impl Fields {
         self.0.iter().any(|(n, _)| n == name)
     }
 
+    /// The fields with one more.
+    #[must_use]
+    pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
+        self.0.push((name.to_owned(), value.into()));
+        self
+    }
+
     /// Every value of a field that may be ticked several times.
     #[must_use]
     pub fn all(&self, name: &str) -> Vec<String> {
