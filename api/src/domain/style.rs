@@ -6,7 +6,6 @@ use chrono::{Datelike, Duration, NaiveDate};
 use super::clock::UtcStamp;
 use super::decimal::thousands;
 use super::money::Currency;
-use super::week;
 use super::zone::Zone;
 
 /// How days and times are written.
@@ -67,15 +66,13 @@ pub struct Style {
     pub dates: DateStyle,
     pub money: Currency,
     pub zone: Zone,
-    /// 1 = Monday ... 7 = Sunday.
-    pub week_start: i32,
 }
 
 impl Style {
     /// Where no shop says how: as programs write.
     #[must_use]
     pub fn plain() -> Self {
-        Self { dates: DateStyle::Iso, money: Currency::none(), zone: Zone::UTC, week_start: 1 }
+        Self { dates: DateStyle::Iso, money: Currency::none(), zone: Zone::UTC }
     }
 
     /// A day: `Nov 24, 2026`.
@@ -174,12 +171,6 @@ impl Style {
         self.span(first_day, last)
     }
 
-    /// The days of a week by its name, such as `2026-W47`.
-    #[must_use]
-    pub fn week_named(&self, name: &str) -> Option<String> {
-        week::parse(name, self.week_start).map(|first_day| self.week(first_day))
-    }
-
     /// An amount in minor units: `$1,234.50`, `1,234.50 EUR`.
     #[must_use]
     pub fn amount(&self, minor: i64) -> String {
@@ -236,7 +227,6 @@ mod tests {
             dates,
             money: Currency::parse(money).unwrap(),
             zone: Zone::parse("America/Chicago").unwrap(),
-            week_start: 1,
         }
     }
 
@@ -324,10 +314,6 @@ mod tests {
         }
         let iso = style(DateStyle::Iso, "EUR");
         assert_eq!(iso.week(day("2026-11-16")), "2026-11-16 to 2026-11-22");
-        assert_eq!(iso.week_named("2026-W47"), Some("2026-11-16 to 2026-11-22".to_owned()));
-        assert_eq!(iso.week_named("all"), None);
-        let sundays = Style { week_start: 7, ..style(DateStyle::Us, "USD") };
-        assert_eq!(sundays.week_named("2026-W47").as_deref(), Some("Nov 15-21, 2026"));
     }
 
     // ISO 4217: the yen has no minor unit, the Kuwaiti dinar three decimals.
