@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::Duration;
 
 use actix_web::dev::Server;
-use actix_web::middleware::from_fn;
+use actix_web::middleware::{Compress, from_fn};
 use actix_web::{App as Actix, HttpServer, web};
 use chrono::{DateTime, Utc};
 use tokio::sync::Semaphore;
@@ -114,6 +114,8 @@ pub fn bind(app: App, address: &str) -> std::io::Result<Bound> {
         Actix::new()
             .app_data(app.clone())
             .wrap(from_fn(edge::edge::guard))
+            .wrap(Compress::default())
+            .wrap(from_fn(edge::edge::tag_packed))
             .wrap(from_fn(metrics::measure))
             .configure(routes::configure)
             .default_service(web::to(edge::edge::nowhere))

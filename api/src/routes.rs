@@ -103,6 +103,8 @@ routes! {
     GET "/docs" Access::Public => docs::page::reference;
     GET "/problems/{kind}" Access::Public => system::problem;
     GET "/assets/{file}" Access::Public => system::asset;
+    GET "/sw.js" Access::Public => system::worker;
+    GET "/offline" Access::Public => system::offline;
 
     POST "/api/v1/sessions" Access::Public => auth::http::sign_in;
     DELETE "/api/v1/sessions/current" Access::InPerson => auth::http::sign_out;

@@ -3,10 +3,12 @@
 
 use actix_web::http::header;
 use actix_web::{HttpResponse, web};
+use askama::Template;
 
 use crate::app::App;
 use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
+use crate::web::assets;
 use crate::web::body::Parts;
 use crate::web::ctx::Ctx;
 use crate::web::page::{self, see_other};
@@ -44,22 +46,38 @@ pub async fn problem(parts: Parts<String>) -> Result<HttpResponse, Problem> {
         .body(page::problem(None, &shown)))
 }
 
-const ASSETS: &[(&str, &str, &[u8])] = &[
-    ("app.css", "text/css; charset=utf-8", include_bytes!("../assets/app.css")),
-    ("icon.svg", "image/svg+xml", include_bytes!("../assets/icon.svg")),
-];
-
 /// A file of the pages.
 ///
 /// # Errors
 /// Not found.
 pub async fn asset(parts: Parts<String>) -> Result<HttpResponse, Problem> {
-    let (_, kind, bytes) =
-        ASSETS.iter().find(|(name, ..)| *name == parts.0).ok_or_else(Problem::not_found)?;
+    let (asset, exact) = assets::find(&parts.0).ok_or_else(Problem::not_found)?;
+    let kept = if exact { "public, max-age=31536000, immutable" } else { "public, max-age=300" };
     Ok(HttpResponse::Ok()
-        .content_type(*kind)
-        .insert_header((header::CACHE_CONTROL, "public, max-age=300"))
-        .body(*bytes))
+        .content_type(asset.media_type)
+        .insert_header((header::CACHE_CONTROL, kept))
+        .body(asset.bytes))
+}
+
+/// The script that keeps pages for when the shop cannot be reached. It lies at
+/// the top, since it works for what lies beside and below it.
+pub async fn worker() -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type("text/javascript; charset=utf-8")
+        .insert_header((header::CACHE_CONTROL, "no-cache"))
+        .body(assets::worker())
+}
+
+#[derive(Template)]
+#[template(path = "offline.html")]
+struct OfflinePage;
+
+/// What a browser shows in place of a page that it has not kept.
+///
+/// # Errors
+/// Where the page cannot be rendered.
+pub async fn offline() -> Result<HttpResponse, Problem> {
+    page::html(&OfflinePage)
 }
 
 /// Where a person starts: in the first shop, by role.

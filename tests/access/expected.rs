@@ -54,6 +54,8 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /docs",
             "GET /problems/{kind}",
             "GET /assets/{file}",
+            "GET /sw.js",
+            "GET /offline",
             "POST /api/v1/sessions",
             "GET /sign-in",
             "POST /sign-in",

@@ -6,3 +6,4 @@ mod imports;
 mod migrations;
 mod source;
 mod top;
+mod vendored;

@@ -1,6 +1,7 @@
 //! The service over HTTP.
 
 mod accounts;
+mod assets;
 mod batch;
 mod changes;
 mod codes;

@@ -58,8 +58,9 @@ pub fn device(req: &HttpRequest) -> Device {
     Device::naming(agent.and_then(|value| value.to_str().ok()))
 }
 
-/// A sign-in form has no session whose token could be in it: the browser must
-/// say that it comes from this very place.
+/// Browsers say where a form comes from: it must be this very place. A sign-in
+/// form has no session whose token could be in it; for the others it stands
+/// beside the token.
 ///
 /// # Errors
 /// The form comes from elsewhere.
@@ -70,5 +71,8 @@ pub fn own_origin(req: &HttpRequest) -> Result<(), Problem> {
     if host.is_some() && host == text(header::HOST) {
         return Ok(());
     }
-    Err(Problem::new(Kind::FORM_EXPIRED, "sign in on this program's own page: load it again"))
+    Err(Problem::new(
+        Kind::FORM_EXPIRED,
+        "the form comes from elsewhere: load this program's own page",
+    ))
 }

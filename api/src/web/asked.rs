@@ -212,10 +212,27 @@ pub fn for_handlers(query: &str) -> String {
     kept.join("&")
 }
 
-/// The version in an If-Match: one strong tag, `"3"` or `"3.1f0c9a2b"`.
+/// How answers may be packed for the way.
+pub const PACKINGS: [&str; 2] = ["gzip", "deflate"];
+
+/// The tag of the same answer, packed.
+#[must_use]
+pub fn packed(tag: &str, packing: &str) -> String {
+    format!("{}-{packing}\"", tag.strip_suffix('"').unwrap_or(tag))
+}
+
+/// The tag of the same answer as it is before it is packed.
+fn unpacked(tag: &str) -> String {
+    let ending = PACKINGS.iter().find_map(|packing| tag.strip_suffix(&format!("-{packing}\"")));
+    ending.map_or_else(|| tag.to_owned(), |bare| format!("{bare}\""))
+}
+
+/// The version in an If-Match: one strong tag, `"3"` or `"3.1f0c9a2b"`, packed or
+/// not.
 #[must_use]
 pub fn version(tag: &str) -> Option<i32> {
-    let inner = tag.trim().strip_prefix('"')?.strip_suffix('"')?;
+    let tag = unpacked(tag.trim());
+    let inner = tag.strip_prefix('"')?.strip_suffix('"')?;
     let (number, hash) = inner.split_once('.').unwrap_or((inner, ""));
     let fits = number.bytes().all(|byte| byte.is_ascii_digit())
         && hash.bytes().all(|byte| byte.is_ascii_hexdigit());
@@ -231,7 +248,7 @@ pub fn has_it(headers: &HeaderMap, tag: &str) -> bool {
         .filter_map(|value| value.to_str().ok())
         .flat_map(|line| line.split(','))
         .map(str::trim)
-        .any(|sent| sent == "*" || sent.strip_prefix("W/").unwrap_or(sent) == tag)
+        .any(|sent| sent == "*" || unpacked(sent.strip_prefix("W/").unwrap_or(sent)) == tag)
 }
 
 #[cfg(test)]
@@ -252,6 +269,7 @@ mod tests {
     fn a_version_stands_before_the_point() {
         assert_eq!(version("\"3\""), Some(3));
         assert_eq!(version(" \"12.1f0c9a2b\" "), Some(12));
+        assert_eq!(version("\"12.1f0c9a2b-gzip\""), Some(12));
         for odd in [
             "3",
             "W/\"3\"",
@@ -270,10 +288,10 @@ mod tests {
     #[test]
     fn a_tag_is_found_in_a_list_of_tags() {
         let mut headers = HeaderMap::new();
-        let sent = header::HeaderValue::from_static("\"1\", W/\"2\"");
+        let sent = header::HeaderValue::from_static("\"1\", W/\"2\", \"4-gzip\"");
         headers.insert(header::IF_NONE_MATCH, sent);
         assert!(has_it(&headers, "\"2\"") && has_it(&headers, "\"1\""));
-        assert!(!has_it(&headers, "\"3\""));
+        assert!(!has_it(&headers, "\"3\"") && has_it(&headers, "\"4\""));
     }
 
     #[test]

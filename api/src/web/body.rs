@@ -30,7 +30,7 @@ pub struct Json<T> {
     pub hash: String,
 }
 
-/// A form's body.
+/// A form's body, with the hash of its fields.
 pub struct Form<T> {
     pub value: T,
     pub hash: String,
@@ -200,9 +200,18 @@ impl<T: DeserializeOwned + 'static> FromRequest for Form<T> {
             let value = serde_urlencoded::from_bytes(&bytes).map_err(|e| {
                 Problem::invalid(vec![FieldFault::new("", "form", plain::words(&e.to_string()))])
             })?;
-            Ok(Self { value, hash: digest(&bytes) })
+            Ok(Self { value, hash: digest(&without_token(&bytes)) })
         })
     }
+}
+
+/// A form's body but for the session's token: what was kept while nobody was
+/// signed in is sent again under the token of a later session, and is the same
+/// request.
+fn without_token(bytes: &[u8]) -> Vec<u8> {
+    let pairs = bytes.split(|byte| *byte == b'&');
+    let kept: Vec<&[u8]> = pairs.filter(|pair| !pair.starts_with(b"form_token=")).collect();
+    kept.join(&b'&')
 }
 
 impl<T: DeserializeOwned + 'static> FromRequest for Params<T> {

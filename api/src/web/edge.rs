@@ -9,7 +9,7 @@ use actix_web::middleware::Next;
 use actix_web::{HttpMessage, HttpRequest, HttpResponse, ResponseError};
 use uuid::Uuid;
 
-use crate::auth::cookie::TABLET;
+use crate::auth::cookie::{self, TABLET};
 use crate::openapi;
 use crate::problem::{Kind, Problem};
 use crate::routes::{self, Access, Found};
@@ -22,8 +22,8 @@ use crate::web::reply::{self, List};
 const DESCRIBED: &str = "</openapi.json>; rel=\"service-desc\", </docs>; rel=\"service-doc\"";
 
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
-    font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; \
-    object-src 'none'";
+    font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; \
+    base-uri 'none'; frame-ancestors 'none'; object-src 'none'";
 
 /// The outermost step.
 ///
@@ -40,7 +40,7 @@ pub async fn guard(
     }
     let is_api = is_program(req.path());
     let is_tagged = req.path().starts_with("/api/") || req.path() == "/openapi.json";
-    let cached = req.path().starts_with("/assets/");
+    let cached = req.path().starts_with("/assets/") || req.path() == "/sw.js";
     // No clone of the request may live on: routing needs it alone.
     let path = req.path().to_owned();
     let found = routes::find(req.method().as_str(), req.path());
@@ -84,6 +84,41 @@ pub async fn guard(
     Ok(answer)
 }
 
+/// Bytes that are packed for the way are other bytes: their tag is another one
+/// (RFC 9110, section 8.8.3.3), `"3.1f0c9a2b-gzip"`.
+///
+/// Pages hold secrets beside what an address made them say, which lets who reads
+/// the length of packed answers guess at them. The secret is the form token
+/// alone, and it opens nothing: the session's cookie is not sent along with
+/// forms from elsewhere, and [`cookie::own_origin`] refuses them.
+///
+/// # Errors
+/// Those of the framework.
+pub async fn tag_packed(
+    req: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    let held = req.headers().get(header::IF_NONE_MATCH).cloned();
+    let mut answer = next.call(req).await?;
+    let text = |value: Option<&HeaderValue>| value.and_then(|v| v.to_str().ok().map(str::to_owned));
+    let Some(tag) = text(answer.headers().get(header::ETAG)) else { return Ok(answer) };
+    let packing = match text(answer.headers().get(header::CONTENT_ENCODING)) {
+        Some(packing) => packing,
+        None if answer.status() == StatusCode::NOT_MODIFIED => {
+            let held = text(held.as_ref()).unwrap_or_default();
+            let of_it = |packing: &&&str| held.contains(&asked::packed(&tag, packing));
+            asked::PACKINGS.iter().find(of_it).map_or_else(String::new, |found| (*found).to_owned())
+        }
+        None => String::new(),
+    };
+    if !packing.is_empty()
+        && let Ok(value) = HeaderValue::from_str(&asked::packed(&tag, &packing))
+    {
+        answer.headers_mut().insert(header::ETAG, value);
+    }
+    Ok(answer)
+}
+
 /// Looks up who asks before anything else of the request is read. Tells how a
 /// list is to be answered.
 async fn admit(req: &ServiceRequest, found: Option<&Found>) -> Result<Option<List>, Problem> {
@@ -93,6 +128,10 @@ async fn admit(req: &ServiceRequest, found: Option<&Found>) -> Result<Option<Lis
     if found.route.access != Access::Public {
         let ctx = Ctx::of(req.request(), found).await?;
         req.extensions_mut().insert(ctx);
+        let reads = matches!(*req.method(), Method::GET | Method::HEAD);
+        if !found.route.is_api() && !reads {
+            cookie::own_origin(req.request())?;
+        }
     }
     asked::dry_run_fits(req.request(), found.route)?;
     let Some(columns) = openapi::columns(found.route) else {

@@ -3,12 +3,14 @@
 
 pub mod answer;
 pub mod asked;
+pub mod assets;
 pub mod body;
 pub mod csv;
 pub mod ctx;
 pub mod docs;
 pub mod edge;
 pub mod form;
+pub mod menu;
 pub mod page;
 pub mod plain;
 mod reply;

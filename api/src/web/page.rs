@@ -5,6 +5,7 @@ use actix_web::http::header;
 use askama::Template;
 
 use super::ctx::Ctx;
+use super::menu::{Menu, MenuItem};
 use crate::auth::reach::Way;
 use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
@@ -15,6 +16,10 @@ use crate::shops::model::Shop;
 pub struct Viewer {
     pub name: String,
     pub roles: String,
+    /// Whose page it is, for what the browser keeps.
+    pub person_id: String,
+    /// When the page was made: a browser's own clock may be wrong.
+    pub now: String,
     /// Goes into every form.
     pub form_token: String,
     pub shop: Option<ViewedShop>,
@@ -30,6 +35,10 @@ pub struct Viewer {
     pub in_person: bool,
     pub sees_codes: bool,
     pub sees_changes: bool,
+    /// Writes what advisers write: customers, prices, authorizations.
+    pub writes_front: bool,
+    /// Keeps shops and their settings.
+    pub keeps_shops: bool,
     /// Method and address asked for.
     route: String,
 }
@@ -50,6 +59,8 @@ impl Viewer {
         Self {
             name: ctx.asker.person.name.clone(),
             roles: roles.join(", "),
+            person_id: ctx.asker.person.id.to_string(),
+            now: ctx.now.rfc3339(),
             form_token: ctx.asker.form_token.clone(),
             shop: ctx.shop().ok().map(viewed),
             shops: ctx.shops.iter().map(viewed).collect(),
@@ -63,8 +74,38 @@ impl Viewer {
             in_person: ctx.asker.way == Way::Password,
             sees_codes: ctx.may(Permission::ReadCodes),
             sees_changes: ctx.may(Permission::ReadAudit),
+            writes_front: ctx.may(Permission::WriteFront),
+            keeps_shops: ctx.may(Permission::WriteShops),
             route: ctx.route.clone(),
         }
+    }
+
+    /// Pages of the group as a whole that the viewer may see.
+    #[must_use]
+    pub fn group_pages(&self) -> Vec<MenuItem> {
+        let page = |label: &str, place: &str| MenuItem {
+            label: label.to_owned(),
+            place: place.to_owned(),
+            here: self.route == format!("GET {place}"),
+        };
+        let mut pages = Vec::new();
+        if self.sees_reports && self.shops.len() > 1 {
+            pages.push(page("Labor of all shops", "/group/labor"));
+        }
+        pages
+    }
+
+    /// Where this viewer starts in a shop.
+    #[must_use]
+    pub fn start_in(&self, shop: &str) -> String {
+        let page = if self.sees_record { "today" } else { "people" };
+        format!("/shops/{shop}/{page}")
+    }
+
+    /// Where the viewer can go.
+    #[must_use]
+    pub fn menu(&self) -> Menu {
+        Menu::of(self)
     }
 
     /// Whether the page is that one of a shop's, or belongs to it: marks it in the
