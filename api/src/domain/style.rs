@@ -38,6 +38,31 @@ impl DateStyle {
         Self::ALL.iter().copied().find(|style| style.as_str() == text)
     }
 
+    /// A day: `Nov 24, 2026`.
+    #[must_use]
+    pub fn day(self, day: NaiveDate) -> String {
+        day.format(self.form("%b %-d, %Y", "%-d %b %Y", "%Y-%m-%d")).to_string()
+    }
+
+    /// A day of a year that stands near by: `Nov 24`.
+    #[must_use]
+    pub fn day_of_year(self, day: NaiveDate) -> String {
+        day.format(self.form("%b %-d", "%-d %b", "%Y-%m-%d")).to_string()
+    }
+
+    const fn form(
+        self,
+        us: &'static str,
+        day_first: &'static str,
+        iso: &'static str,
+    ) -> &'static str {
+        match self {
+            Self::Us => us,
+            Self::DayFirst => day_first,
+            Self::Iso => iso,
+        }
+    }
+
     /// What people with that money are used to, until the shop says otherwise.
     #[must_use]
     pub fn usual(money: &Currency) -> Self {
@@ -78,13 +103,13 @@ impl Style {
     /// A day: `Nov 24, 2026`.
     #[must_use]
     pub fn day(&self, day: NaiveDate) -> String {
-        day.format(self.form("%b %-d, %Y", "%-d %b %Y", "%Y-%m-%d")).to_string()
+        self.dates.day(day)
     }
 
     /// A day of a year that stands near by: `Nov 24`.
     #[must_use]
     pub fn day_of_year(&self, day: NaiveDate) -> String {
-        day.format(self.form("%b %-d", "%-d %b", "%Y-%m-%d")).to_string()
+        self.dates.day_of_year(day)
     }
 
     /// With its weekday, in a year that stands near by: `Tue Nov 24`.
@@ -102,7 +127,7 @@ impl Style {
     /// Written out: `Tuesday, November 24, 2026`.
     #[must_use]
     pub fn long_day(&self, day: NaiveDate) -> String {
-        day.format(self.form("%A, %B %-d, %Y", "%A %-d %B %Y", "%A, %Y-%m-%d")).to_string()
+        day.format(self.dates.form("%A, %B %-d, %Y", "%A %-d %B %Y", "%A, %Y-%m-%d")).to_string()
     }
 
     /// Seen from a day: `today`, `Tue Nov 24`; the year only where it is another one.
@@ -201,19 +226,6 @@ impl Style {
     /// Elsewhere the sign could be another country's dollar.
     fn has_dollar_sign(&self) -> bool {
         self.dates == DateStyle::Us && self.money.code() == "USD"
-    }
-
-    const fn form(
-        &self,
-        us: &'static str,
-        day_first: &'static str,
-        iso: &'static str,
-    ) -> &'static str {
-        match self.dates {
-            DateStyle::Us => us,
-            DateStyle::DayFirst => day_first,
-            DateStyle::Iso => iso,
-        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 pub mod agree;
 pub mod csv;
+pub mod file;
 pub mod http;
 pub mod live;
 pub mod model;
@@ -14,7 +15,9 @@ pub mod page_more;
 mod page_refused;
 mod page_reuse;
 mod page_table;
+mod page_terms;
 mod page_week;
+mod picture;
 pub mod query;
 pub mod table;
 pub mod text;
@@ -26,6 +29,10 @@ use query::Report;
 
 /// The form an answer takes.
 pub use crate::web::asked::Form as Format;
+
+/// The word for a report as one HTML file: made from a page or in a terminal, where
+/// the labels of the shop's lists are at hand; the API answers in no such form.
+pub const HTML: &str = "html";
 
 /// The report in a form. `table` names the table of the CSV and NDJSON forms;
 /// the main one where absent. `style` is for the text form, which people read.

@@ -12,11 +12,11 @@ use super::page_foot::Foot;
 use super::page_more;
 use super::page_refused::{self, KEPT, Period};
 use super::page_reuse::ReusePage;
-use super::page_table::{ShownTable, Standing};
+use super::page_table::{LONG, ShownTable, Standing};
 use super::page_week;
 use super::query::{Report, ReportName, ReportQuery};
 use super::table::{Table, styled};
-use super::{Format, render};
+use super::{Format, HTML, render};
 use crate::codes::lists::Lists;
 use crate::domain::refusal::FieldFault;
 use crate::domain::role::Permission;
@@ -62,6 +62,7 @@ impl Asked {
             shop,
             head: self.report.head(),
             lists: &self.lists,
+            report: Some(&self.report),
             by,
             without: &[],
             csv: self.csv.clone(),
@@ -91,11 +92,18 @@ fn given(req: &HttpRequest) -> String {
     pairs.join("&")
 }
 
+/// A list's page is the page's own matter, not its selector's.
+fn without_page(query: &str) -> String {
+    let kept = query.split('&').filter(|pair| !pair.starts_with("page="));
+    kept.collect::<Vec<_>>().join("&")
+}
+
 fn page_address(req: &HttpRequest, query: &str) -> String {
     let kept: Vec<&str> = query
         .split('&')
         .filter(|pair| {
-            !pair.is_empty() && !pair.starts_with("format=") && !pair.starts_with("table=")
+            let own = ["format=", "table=", "page="];
+            !pair.is_empty() && !own.iter().any(|key| pair.starts_with(key))
         })
         .collect();
     let join = if kept.is_empty() { "" } else { "&" };
@@ -120,7 +128,9 @@ pub(super) async fn found(
     name: ReportName,
 ) -> Result<Found, Problem> {
     match ask(ctx, req, name).await {
-        Ok(asked) => Ok(file(&asked)?.map_or_else(|| Found::Page(Box::new(asked)), Found::Answer)),
+        Ok(asked) => {
+            Ok(file(ctx, &asked)?.map_or_else(|| Found::Page(Box::new(asked)), Found::Answer))
+        }
         Err(problem) if problem.kind == Kind::INVALID => {
             page_refused::page(ctx, name, req.path(), &given(req), &problem).map(Found::Answer)
         }
@@ -131,7 +141,7 @@ pub(super) async fn found(
 async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
     let text = given(req);
     let mut query = if name == ReportName::Jobs {
-        ReportQuery::of_jobs(req.query_string())
+        ReportQuery::of_jobs(&without_page(req.query_string()))
     } else {
         let read = web::Query::<ReportQuery>::from_query(&text);
         read.map_err(|error| {
@@ -153,16 +163,26 @@ async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Pr
 }
 
 /// The report as a file, where the address asks for that.
-fn file(asked: &Asked) -> Result<Option<HttpResponse>, Problem> {
-    if asked.query.format.as_deref() != Some("csv") {
-        return Ok(None);
-    }
-    let body = render(&asked.report, Format::Csv, asked.query.table.as_deref(), &asked.style)?;
+fn file(ctx: &Ctx, asked: &Asked) -> Result<Option<HttpResponse>, Problem> {
+    let (body, media_type, ending) = match asked.query.format.as_deref() {
+        Some("csv") => {
+            let body =
+                render(&asked.report, Format::Csv, asked.query.table.as_deref(), &asked.style)?;
+            (body, Format::Csv.media_type(), "csv")
+        }
+        Some(HTML) => {
+            let body =
+                super::file::render(&asked.report, &asked.lists, &ctx.shop()?.name, &asked.style)?;
+            (body, "text/html; charset=utf-8", HTML)
+        }
+        _ => return Ok(None),
+    };
     let head = asked.report.head();
-    let name = format!("attachment; filename=\"{}-{}-{}.csv\"", head.shop, head.report, head.as_of);
+    let name =
+        format!("attachment; filename=\"{}-{}-{}.{ending}\"", head.shop, head.report, head.as_of);
     Ok(Some(
         HttpResponse::Ok()
-            .content_type(Format::Csv.media_type())
+            .content_type(media_type)
             .insert_header((header::CONTENT_DISPOSITION, name))
             .body(body),
     ))
@@ -297,12 +317,12 @@ pub async fn comebacks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Probl
     page::html(&shown)
 }
 
-/// Tables for the page; the first one, what the report is about, is never
-/// folded.
+/// Tables for the page; the first one, what the report is about, is folded only
+/// where a picture says the same and the table is long.
 pub(super) fn laid_out(tables: &[Table], standing: &Standing<'_>) -> Vec<ShownTable> {
     let mut shown: Vec<ShownTable> = tables.iter().map(|table| standing.shown(table)).collect();
     if let Some(main) = shown.first_mut() {
-        main.folded = false;
+        main.folded = main.folded && main.picture.is_some() && main.rows.len() > LONG;
     }
     shown
 }
