@@ -133,6 +133,7 @@ const outbox = (() => {
     old.replaceWith(fresh);
     for (const box of fresh.querySelectorAll("details")) if (open.includes(place(box))) box.open = true;
     document.title = answer.page.title;
+    small.standsNow();
     const header = document.querySelector("header[data-now]");
     if (header) header.dataset.now = answer.page.querySelector("header[data-now]")?.dataset.now ?? header.dataset.now;
     window.htmx?.process(fresh);

@@ -84,6 +84,12 @@ const small = (() => {
     line.hidden = false;
   }
 
+  // A newer state has come in its place.
+  function standsNow() {
+    delete document.documentElement.dataset.stood;
+    document.getElementById("stood").hidden = true;
+  }
+
   async function start() {
     dress(document);
     stood();
@@ -99,7 +105,7 @@ const small = (() => {
     await outbox.start();
   }
 
-  return { dress, keepPage, now, start };
+  return { dress, keepPage, standsNow, now, start };
 })();
 
 small.start();

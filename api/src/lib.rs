@@ -14,6 +14,7 @@ mod db;
 mod demo;
 mod docs;
 mod domain;
+mod find;
 mod import;
 mod jobs;
 mod metrics;

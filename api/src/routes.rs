@@ -9,7 +9,7 @@ use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
 use crate::{
-    attendance, auth, changes, codes, comebacks, docs, jobs, orders, people, reports, shops,
+    attendance, auth, changes, codes, comebacks, docs, find, jobs, orders, people, reports, shops,
     system, vehicles,
 };
 
@@ -221,7 +221,9 @@ routes! {
     GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page::today;
     GET "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::form;
     POST "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::write_up;
-    GET "/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::page::order;
+    GET "/shops/{shop}/find" Access::May(P::ReadRecord) => find::page::find;
+    GET "/shops/{shop}/orders/{order}" Access::May(P::ReadRecord) => orders::page_order::order;
+    GET "/shops/{shop}/orders/{order}/paper" Access::May(P::ReadRecord) => orders::page_paper::paper;
     POST "/shops/{shop}/orders/{order}/jobs" Access::May(P::WriteWork) => orders::page_forms::add_job;
     POST "/shops/{shop}/orders/{order}/front" Access::May(P::WriteFront) => orders::page_front::change;
     POST "/shops/{shop}/orders/{order}/closure" Access::May(P::WriteWork) => orders::page_forms::close;
@@ -267,7 +269,8 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/outside-return/removal" Access::May(P::DecideComeback) => comebacks::page_after::withdraw;
     POST "/shops/{shop}/jobs/{job}/pay-backs" Access::May(P::DecideComeback) => comebacks::page_after::add_pay_back;
     POST "/shops/{shop}/jobs/{job}/pay-backs/{id}/removal" Access::May(P::DecideComeback) => comebacks::page_after::remove_pay_back;
-    GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page::week;
+    GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page_week::week;
+    POST "/shops/{shop}/week" Access::May(P::DecideComeback) => reports::page_week::decide;
     GET "/shops/{shop}/comeback-shares" Access::May(P::ReadReports) => reports::page::comebacks;
     GET "/shops/{shop}/reuse" Access::May(P::ReadAdvice) => reports::page::reuse;
     GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;

@@ -160,7 +160,9 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}/comebacks/{comeback}",
             "GET /api/v1/shops/{shop}/reports/jobs",
             "GET /shops/{shop}/today",
+            "GET /shops/{shop}/find",
             "GET /shops/{shop}/orders/{order}",
+            "GET /shops/{shop}/orders/{order}/paper",
             "GET /shops/{shop}/jobs/{job}",
             "GET /shops/{shop}/comebacks",
             "GET /shops/{shop}/comebacks/{comeback}",
@@ -266,6 +268,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
         &[
             "POST /api/v1/shops/{shop}/comebacks/{comeback}/decision",
             "POST /shops/{shop}/comebacks/{comeback}/decision",
+            "POST /shops/{shop}/week",
             "DELETE /api/v1/shops/{shop}/jobs/{job}/outside-return",
             "POST /api/v1/shops/{shop}/jobs/{job}/pay-backs",
             "DELETE /api/v1/shops/{shop}/jobs/{job}/pay-backs/{id}",

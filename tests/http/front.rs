@@ -85,7 +85,7 @@ fn a_vehicle_by_its_forms(shops: &Shops) {
     let place = format!("vehicles/{}", text(&order["vehicle_id"]));
     let visitor = shops.visitor("technician.north", "north");
     let page = visitor.get(&place).expect(200);
-    assert!(page.body.contains("Here now"));
+    assert!(page.body.contains("here now"));
     let change = form(&page, "/change").fill("make", "Corvane").fill("sold_on", "2199-01-01");
     let refused = change.send(&visitor).expect(422);
     assert!(refused.body.contains("value=\"Corvane\""));

@@ -51,7 +51,7 @@ pub fn links(html: &str) -> Vec<String> {
 pub fn form(page: &Answer, action: &str) -> Form {
     let forms = page.body.split("<form").skip(1).map(|rest| rest.split_once("</form>").unwrap().0);
     let mut fitting = forms.filter_map(|body| {
-        let to = attribute(body, "action")?;
+        let to = plain(attribute(body, "action")?);
         let sends = attribute(body, "method") == Some("post");
         (sends && to.ends_with(action)).then_some((to, body))
     });
@@ -65,7 +65,7 @@ pub fn form(page: &Answer, action: &str) -> Form {
         |tag: &&&str| ["radio", "checkbox"].contains(&attribute(tag, "type").unwrap_or(""));
     let typed = tags(body, "input");
     let fields = typed.iter().filter(|tag| !chosen(tag)).filter_map(field).collect();
-    Form { action: action.to_owned(), body: body.to_owned(), fields }
+    Form { action, body: body.to_owned(), fields }
 }
 
 impl Form {

@@ -28,6 +28,12 @@ pub struct Decision {
     pub part_returned: Option<bool>,
 }
 
+/// The reason that doubts the earlier job's cause.
+pub(super) const MISDIAGNOSIS: &str = "misdiagnosis";
+
+/// The reason of a comeback that is one, while nobody knows why.
+pub const NOT_YET_KNOWN: &str = "not-yet-known";
+
 /// Attribution of reasons that put a comeback down to our own hands.
 const OUR_WORK: &str = "shop_work";
 
@@ -81,7 +87,7 @@ pub fn decide(
     let after = by_id(write.conn, shop_id, id)?;
     write.note(&row.about(), "decided", Some(&row), Some(&after))?;
     decide_parts(write, &row, state(decision.part_returned.unwrap_or(decision.confirm)))?;
-    if decision.confirm && reason.code == "misdiagnosis" {
+    if decision.confirm && reason.code == MISDIAGNOSIS {
         doubt_cause(write, &row.earlier_job_id)?;
     }
     write.stamp_job(&row.earlier_job_id)?;
@@ -89,7 +95,12 @@ pub fn decide(
     Ok(after)
 }
 
-fn decide_parts(write: &mut ShopWrite<'_>, row: &Comeback, state: LinkState) -> Answer<()> {
+/// Part returns of the pair are decided with it.
+pub(super) fn decide_parts(
+    write: &mut ShopWrite<'_>,
+    row: &Comeback,
+    state: LinkState,
+) -> Answer<()> {
     let shop_id = write.shop.id;
     for before in returned_parts(write.conn, shop_id, &row.earlier_job_id, &row.later_job_id)? {
         let after = PartReturn { state: Word(state), change_no: write.change_no, ..before.clone() };

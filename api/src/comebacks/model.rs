@@ -1,12 +1,13 @@
 //! Comeback rows: one, lists, those of a job.
 
 use analytics::words::LinkState;
+use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
 
-use crate::db::schema::{comeback, part_return, part_use};
+use crate::db::schema::{comeback, job, part_return, part_use, repair_order};
 use crate::db::types::Word;
-use crate::db::{Answer, Conn};
+use crate::db::{Answer, Conn, Fault};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{ComebackId, JobId, PartUseId, PersonId};
 use crate::shops::write::About;
@@ -83,6 +84,15 @@ pub fn by_id(conn: &mut Conn, shop_id: i32, id: &ComebackId) -> Answer<Comeback>
     Ok(comeback::table.find((shop_id, id)).select(Comeback::as_select()).first(conn)?)
 }
 
+/// One comeback, where the shop has it.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn find(conn: &mut Conn, shop_id: i32, id: &ComebackId) -> Answer<Option<Comeback>> {
+    let one = comeback::table.find((shop_id, id)).select(Comeback::as_select());
+    Ok(one.first(conn).optional()?)
+}
+
 /// Comebacks by id, newest first, of one state or all.
 ///
 /// # Errors
@@ -109,26 +119,74 @@ pub fn list(
     Ok(query.load(conn)?)
 }
 
-/// Decided comebacks by id, newest first.
+/// Decided comebacks, confirmed or rejected or both, by the day the vehicle was
+/// here again, the latest first.
 ///
 /// # Errors
 /// Where the database does not answer.
 pub fn decided(
     conn: &mut Conn,
     shop_id: i32,
+    state: Option<LinkState>,
     before: Option<&ComebackId>,
     limit: i64,
 ) -> Answer<Vec<Comeback>> {
+    let since = before.map(|id| Ok::<_, Fault>((opened_on(conn, shop_id, id)?, id))).transpose()?;
     let mut query = comeback::table
+        .inner_join(
+            job::table
+                .on(job::shop_id.eq(comeback::shop_id).and(job::id.eq(comeback::later_job_id))),
+        )
+        .inner_join(
+            repair_order::table
+                .on(repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id))),
+        )
         .filter(comeback::shop_id.eq(shop_id).and(comeback::state.ne(Word(LinkState::Proposed))))
-        .order(comeback::id.desc())
+        .order((repair_order::opened_on.desc(), comeback::id.desc()))
         .limit(limit)
         .select(Comeback::as_select())
         .into_boxed();
-    if let Some(before) = before {
-        query = query.filter(comeback::id.lt(before.clone()));
+    if let Some(state) = state {
+        query = query.filter(comeback::state.eq(Word(state)));
+    }
+    if let Some((day, id)) = since {
+        let same_day = repair_order::opened_on.eq(day).and(comeback::id.lt(id.clone()));
+        query = query.filter(repair_order::opened_on.lt(day).or(same_day));
     }
     Ok(query.load(conn)?)
+}
+
+/// When the vehicle was here again.
+fn opened_on(conn: &mut Conn, shop_id: i32, id: &ComebackId) -> Answer<NaiveDate> {
+    let later = by_id(conn, shop_id, id)?.later_job_id;
+    Ok(job::table
+        .inner_join(
+            repair_order::table
+                .on(repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id))),
+        )
+        .filter(job::shop_id.eq(shop_id).and(job::id.eq(later)))
+        .select(repair_order::opened_on)
+        .first(conn)?)
+}
+
+/// What people decided from an instant on and before another, the latest first.
+/// Links that came decided with files are no decision of anybody here.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn decided_between(
+    conn: &mut Conn,
+    shop_id: i32,
+    (from, before): (UtcStamp, UtcStamp),
+    limit: i64,
+) -> Answer<Vec<Comeback>> {
+    Ok(comeback::table
+        .filter(comeback::shop_id.eq(shop_id).and(comeback::decided_by.is_not_null()))
+        .filter(comeback::decided_at.ge(from).and(comeback::decided_at.lt(before)))
+        .order((comeback::decided_at.desc(), comeback::id.desc()))
+        .limit(limit)
+        .select(Comeback::as_select())
+        .load(conn)?)
 }
 
 /// The comebacks that a job is part of, on either side.

@@ -111,6 +111,25 @@ pub fn latest(conn: &mut Conn, shop_id: i32, limit: i64) -> Answer<Vec<OutsideRe
         .load(conn)?)
 }
 
+/// Those told on the days from one to another, the latest first.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn told_between(
+    conn: &mut Conn,
+    shop_id: i32,
+    (from, to): (NaiveDate, NaiveDate),
+    limit: i64,
+) -> Answer<Vec<OutsideReturn>> {
+    Ok(outside_return::table
+        .filter(outside_return::shop_id.eq(shop_id))
+        .filter(outside_return::told_on.ge(from).and(outside_return::told_on.le(to)))
+        .order((outside_return::told_on.desc(), outside_return::id.desc()))
+        .limit(limit)
+        .select(OutsideReturn::as_select())
+        .load(conn)?)
+}
+
 /// Keeps what the customer tells of a job.
 ///
 /// # Errors

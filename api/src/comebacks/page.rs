@@ -6,11 +6,13 @@ use analytics::words::LinkState;
 use askama::Template;
 use serde::Deserialize;
 
-use super::decide::{self, Decision};
 use super::link::{self, NewComeback};
 use super::model::{self, Comeback};
 use super::outside;
-use super::view::{ListedComeback, ToldAfter, ToldComeback, ToldOutside, listed, told};
+use super::page_decide::{Reasons, settle, yes_or_no};
+use super::pair::{LinkedPair, Teller};
+use super::view::{ListedComeback, ToldAfter, ToldOutside, listed};
+use crate::codes::uses;
 use crate::db::{Answer, Conn};
 use crate::domain::ids::ComebackId;
 use crate::domain::role::Permission;
@@ -24,7 +26,6 @@ use crate::web::body::{Form, Params, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
 use crate::web::page::{self, Viewer, see_other};
-use crate::web::words::Pick;
 
 /// Undecided ones shown at once: a manager works them off from the top.
 const UNDECIDED: i64 = 100;
@@ -39,6 +40,25 @@ const OUTSIDE: i64 = 30;
 pub struct ListQuery {
     /// The last decided one of the page before.
     pub before: Option<String>,
+    /// `undecided`, `confirmed` or `rejected`; absent: all.
+    pub state: Option<String>,
+}
+
+/// One way to look at the list.
+struct Way {
+    label: &'static str,
+    /// Its word in the address; empty for all.
+    word: &'static str,
+    here: bool,
+}
+
+const WAYS: [(&str, &str); 4] =
+    [("All", ""), ("To decide", "undecided"), ("Confirmed", "confirmed"), ("Rejected", "rejected")];
+
+/// The decided ones whose vehicle was here again in one month.
+struct Month {
+    name: String,
+    comebacks: Vec<ListedComeback>,
 }
 
 #[derive(Template)]
@@ -46,10 +66,14 @@ pub struct ListQuery {
 struct ListPage {
     viewer: Viewer,
     shop: String,
+    ways: Vec<Way>,
+    /// The word of the way chosen.
+    state: &'static str,
     undecided: Vec<ListedComeback>,
-    decided: Vec<ListedComeback>,
+    shows_undecided: bool,
+    months: Vec<Month>,
+    shows_decided: bool,
     outside: Vec<ToldOutside>,
-    first_page: bool,
     /// The last one shown, where older ones follow.
     older: Option<String>,
 }
@@ -65,26 +89,62 @@ fn outside(conn: &mut Conn, words: &Words) -> Answer<Vec<ToldOutside>> {
         .collect()
 }
 
-/// Undecided comebacks first, then the decided ones, newest first.
+/// Rows in the order of months: one heading a month.
+fn by_month(rows: Vec<ListedComeback>) -> Vec<Month> {
+    let mut months: Vec<Month> = Vec::new();
+    for back in rows {
+        let name = back.returned_on.format("%B %Y").to_string();
+        match months.last_mut().filter(|month| month.name == name) {
+            Some(month) => month.comebacks.push(back),
+            None => months.push(Month { name, comebacks: vec![back] }),
+        }
+    }
+    months
+}
+
+/// What one look at the list holds.
+struct Listed {
+    undecided: Vec<ListedComeback>,
+    decided: Vec<ListedComeback>,
+    outside: Vec<ToldOutside>,
+}
+
+/// Undecided comebacks first, then the decided ones by month, newest first.
 ///
 /// # Errors
 /// Where the record does not answer.
 pub async fn list(ctx: Ctx, query: Params<ListQuery>) -> Result<HttpResponse, Problem> {
     let now = ctx.now;
     let before = query.0.before.as_deref().and_then(ComebackId::parse);
-    let first_page = before.is_none();
-    let (shop, undecided, mut decided, outside) = ctx
+    let asked = query.0.state.as_deref().unwrap_or_default();
+    let state = WAYS.iter().map(|(_, word)| *word).find(|word| *word == asked).unwrap_or("");
+    let shows_undecided = before.is_none() && ["", "undecided"].contains(&state);
+    let shows_decided = state != "undecided";
+    let shows_outside = before.is_none() && state.is_empty();
+    let Listed { undecided, mut decided, outside } = ctx
         .read(move |conn, shop| {
             let words = Words::load(conn, shop, now)?;
-            let waiting = if before.is_none() {
+            let waiting = if shows_undecided {
                 model::list(conn, shop.id, Some(LinkState::Proposed), None, UNDECIDED)?
             } else {
                 Vec::new()
             };
-            let done = model::decided(conn, shop.id, before.as_ref(), DECIDED + 1)?;
-            let waiting = listed(conn, &words, &waiting)?;
-            let done = listed(conn, &words, &done)?;
-            Ok((shop.code.clone(), waiting, done, outside(conn, &words)?))
+            let done = if shows_decided {
+                model::decided(
+                    conn,
+                    shop.id,
+                    LinkState::parse(state),
+                    before.as_ref(),
+                    DECIDED + 1,
+                )?
+            } else {
+                Vec::new()
+            };
+            Ok(Listed {
+                undecided: listed(conn, &words, &waiting)?,
+                decided: listed(conn, &words, &done)?,
+                outside: if shows_outside { outside(conn, &words)? } else { Vec::new() },
+            })
         })
         .await?;
     let most = usize::try_from(DECIDED).unwrap_or(usize::MAX);
@@ -92,12 +152,15 @@ pub async fn list(ctx: Ctx, query: Params<ListQuery>) -> Result<HttpResponse, Pr
     decided.truncate(most);
     page::html(&ListPage {
         viewer: Viewer::of(&ctx),
-        shop,
+        shop: ctx.shop()?.code.clone(),
+        ways: WAYS.iter().map(|(label, word)| Way { label, word, here: *word == state }).collect(),
+        state,
         undecided,
-        outside,
-        first_page,
+        shows_undecided,
         older: decided.last().filter(|_| more).map(|last| last.link.id.clone()),
-        decided,
+        months: by_month(decided),
+        shows_decided,
+        outside,
     })
 }
 
@@ -106,61 +169,58 @@ pub async fn list(ctx: Ctx, query: Params<ListQuery>) -> Result<HttpResponse, Pr
 struct ComebackPage {
     viewer: Viewer,
     shop: String,
-    comeback: ToldComeback,
-    /// Parts of the earlier job that the later one holds for the cause.
-    returned: Vec<String>,
+    both: LinkedPair,
     /// What became of the two jobs after their hand-over.
     after: Vec<ToldAfter>,
-    reasons: Vec<Pick>,
+    reasons: Reasons,
+    /// Where the form goes.
+    action: String,
+    /// Another one that waits for a decision.
+    next: Option<String>,
     tried: Option<Tried>,
 }
 
 impl ComebackPage {
-    fn form(&self, name: &str) -> FormView {
-        FormView::of(name, self.tried.as_ref(), Fields::default())
+    fn form(&self) -> FormView {
+        FormView::of("decision", self.tried.as_ref(), Fields::default())
     }
 
     fn refused(&self) -> Option<FormView> {
-        self.tried.as_ref().map(|tried| self.form(tried.form))
+        self.tried.as_ref().map(|_| self.form())
     }
 
     fn refused_form(&self) -> &'static str {
-        self.tried.as_ref().map_or("", |tried| tried.form)
+        "decision"
     }
 }
 
 async fn view(ctx: &Ctx, id: ComebackId, tried: Option<Tried>) -> Result<ComebackPage, Problem> {
     let (now, rights, asker) = (ctx.now, money(ctx), ctx.asker.person.id.clone());
-    let (comeback, words, returned, after) = ctx
+    let own = id.clone();
+    let (both, after, reasons, next) = ctx
         .read(move |conn, shop| {
             let words = Words::load(conn, shop, now)?;
             let row = model::by_id(conn, shop.id, &id)?;
-            let back =
-                model::returned_parts(conn, shop.id, &row.earlier_job_id, &row.later_job_id)?;
             let mut after = Vec::new();
             for job in [&row.earlier_job_id, &row.later_job_id] {
                 after.extend(ToldAfter::read(conn, &words, job, rights)?);
             }
-            Ok((told(conn, &words, &row, rights, &asker)?, words, back, after))
+            let reasons =
+                Reasons::of(&words.lists, &uses::of_list(conn, shop.id, "comeback_reason")?);
+            let waiting = model::list(conn, shop.id, Some(LinkState::Proposed), None, 2)?;
+            let both = Teller::new(&words, rights, &asker).linked(conn, &row)?;
+            Ok((both, after, reasons, waiting.into_iter().map(|row| row.id).find(|id| *id != own)))
         })
         .await?;
-    let back = |id: &String| returned.iter().any(|part| part.part_use_id.as_str() == id);
+    let shop = ctx.shop()?.code.clone();
     Ok(ComebackPage {
         viewer: Viewer::of(ctx),
-        shop: words.shop.code.clone(),
-        returned: comeback
-            .earlier
-            .parts
-            .iter()
-            .filter(|part| back(&part.id))
-            .map(|part| match &part.position {
-                Some(position) => format!("{}, {position}: {}", part.name, part.done),
-                None => format!("{}: {}", part.name, part.done),
-            })
-            .collect(),
-        comeback,
+        action: format!("/shops/{shop}/comebacks/{}/decision", both.link.id),
+        next: next.map(|id| format!("/shops/{shop}/comebacks/{id}")),
+        shop,
+        both,
         after,
-        reasons: words.lists.picks("comeback_reason"),
+        reasons,
         tried,
     })
 }
@@ -173,30 +233,7 @@ pub async fn one(ctx: Ctx, parts: Parts<(String, ComebackId)>) -> Result<HttpRes
     page::html(&view(&ctx, parts.0.1, None).await?)
 }
 
-fn yes_or_no(text: &str) -> Option<bool> {
-    match text {
-        "yes" => Some(true),
-        "no" => Some(false),
-        _ => None,
-    }
-}
-
-fn decision(fields: &Fields) -> Result<(i32, Decision), Problem> {
-    let mut read = Reader::new(fields);
-    let seen = read.owed("version", |text| text.parse().ok());
-    let confirm = read.owed("confirm", yes_or_no);
-    let reason = read.owed("reason", |text| Some(text.to_owned()));
-    let part_returned = read.word("part_returned", yes_or_no);
-    let decision = confirm.zip(reason).map(|(confirm, reason)| Decision {
-        confirm,
-        reason,
-        note: read.text("note"),
-        part_returned,
-    });
-    read.finish(seen.zip(decision))
-}
-
-/// Decides.
+/// Decides, or takes the decision back.
 ///
 /// # Errors
 /// Forbidden, or the record does not answer.
@@ -207,19 +244,8 @@ pub async fn decide(
 ) -> Result<HttpResponse, Problem> {
     let id = parts.0.1;
     ctx.take(&form.value)?;
-    let done = match decision(&form.value) {
-        Ok((seen, decision)) => {
-            let comeback = id.clone();
-            ctx.once(&form.hash, move |write| {
-                let row = decide::decide(write, &comeback, seen, &decision)?;
-                Ok(Made::done(row.version, row))
-            })
-            .await
-        }
-        Err(problem) => Err(problem),
-    };
-    match done {
-        Ok(_) => Ok(see_other(&format!("/shops/{}/comebacks/{id}#decision", ctx.shop()?.code))),
+    match settle(&ctx, &id, &form).await {
+        Ok(()) => Ok(see_other(&format!("/shops/{}/comebacks/{id}#decision", ctx.shop()?.code))),
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form: "decision", fields: form.value, problem: problem.clone() };
             refused(&problem, &view(&ctx, id, Some(tried)).await?)

@@ -7,9 +7,10 @@ use askama::Template;
 use chrono::NaiveDate;
 use serde::Serialize;
 
+use super::model::of_job;
 use super::outside::{self, NewOutsideReturn, OutsideReturn};
 use super::pay_back::{self, NewPayBack, PayBack};
-use super::view::{ToldBrief, ToldOutside, amount, told_words};
+use super::view::{ListedComeback, ToldBrief, ToldOutside, amount, listed, told_words};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, PayBackId};
@@ -66,6 +67,8 @@ struct AfterPage {
     may_tell: bool,
     outside: Option<ToldOutside>,
     pay_backs: Vec<ToldPayBack>,
+    /// Later visits linked to it.
+    comebacks: Vec<ListedComeback>,
     told_picks: Vec<Pick>,
     reasons: Vec<Pick>,
     today: String,
@@ -97,12 +100,17 @@ struct Loaded {
     job: Brief,
     outside: Option<OutsideReturn>,
     pay_backs: Vec<PayBack>,
+    comebacks: Vec<ListedComeback>,
 }
 
 fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, id: &JobId) -> Answer<Loaded> {
+    let words = Words::load(conn, shop, now)?;
+    let mut later = of_job(conn, shop.id, id)?;
+    later.retain(|row| row.earlier_job_id == *id);
     Ok(Loaded {
         job: brief::of(conn, shop.id, id)?,
-        words: Words::load(conn, shop, now)?,
+        comebacks: listed(conn, &words, &later)?,
+        words,
         outside: outside::of_job(conn, shop.id, id)?,
         pay_backs: pay_back::of_job(conn, shop.id, id)?,
     })
@@ -110,7 +118,7 @@ fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, id: &JobId) -> Answer<Loade
 
 async fn view(ctx: &Ctx, id: JobId, tried: Option<Tried>) -> Result<AfterPage, Problem> {
     let (now, rights) = (ctx.now, money(ctx));
-    let Loaded { words, job, outside, pay_backs } =
+    let Loaded { words, job, outside, pay_backs, comebacks } =
         ctx.read(move |conn, shop| load(conn, shop, now, &id)).await?;
     let repaired = job.job.outcome.is_some_and(|word| word.0 == Outcome::Repaired);
     Ok(AfterPage {
@@ -125,6 +133,7 @@ async fn view(ctx: &Ctx, id: JobId, tried: Option<Tried>) -> Result<AfterPage, P
             .into_iter()
             .map(|row| ToldPayBack::of(row.for_eyes(rights), &words))
             .collect(),
+        comebacks,
         told_picks: outside::TOLD.iter().map(|word| Pick::new(*word, told_words(word))).collect(),
         reasons: words.lists.picks("comeback_reason"),
         today: words.shop.zone().day(now).to_string(),

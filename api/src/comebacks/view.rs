@@ -1,5 +1,8 @@
 //! Comebacks as pages tell them.
 
+use chrono::NaiveDate;
+
+use super::decide::NOT_YET_KNOWN;
 use super::model::Comeback;
 use super::outside::{self, OutsideReturn};
 use super::pay_back;
@@ -27,10 +30,14 @@ pub struct ToldLink {
     pub note: Option<String>,
     pub decided_by: Option<String>,
     pub decided_at: Option<String>,
+    /// Confirmed, and nobody has said why it came back.
+    pub owes_reason: bool,
+    /// Somebody here decided it: that can be taken back.
+    pub can_undo: bool,
 }
 
 impl ToldLink {
-    fn of(row: &Comeback, words: &Words) -> Self {
+    pub(super) fn of(row: &Comeback, words: &Words) -> Self {
         use analytics::words::LinkState;
         let labels = [
             (row.same_complaint, "same complaint"),
@@ -60,6 +67,9 @@ impl ToldLink {
             note: row.note.clone(),
             decided_by: words.name(row.decided_by.as_ref()),
             decided_at: row.decided_at.map(|at| words.moment(at)),
+            can_undo: row.state.0 != LinkState::Proposed && row.decided_by.is_some(),
+            owes_reason: row.state.0 == LinkState::Confirmed
+                && row.reason.as_deref().is_none_or(|code| code == NOT_YET_KNOWN),
         }
     }
 }
@@ -112,6 +122,8 @@ pub struct ListedComeback {
     pub later: ToldBrief,
     /// From the hand-over of the earlier job to the opening of the later one.
     pub days: i64,
+    /// When the vehicle was here again.
+    pub returned_on: NaiveDate,
 }
 
 /// Tells comebacks with their jobs in brief.
@@ -126,6 +138,7 @@ pub fn listed(conn: &mut Conn, words: &Words, rows: &[Comeback]) -> Answer<Vec<L
             Ok(ListedComeback {
                 link: ToldLink::of(row, words),
                 days: days(&earlier, &later),
+                returned_on: later.opened_on,
                 earlier: ToldBrief::of(&earlier, words),
                 later: ToldBrief::of(&later, words),
             })
@@ -133,7 +146,7 @@ pub fn listed(conn: &mut Conn, words: &Words, rows: &[Comeback]) -> Answer<Vec<L
         .collect()
 }
 
-fn days(earlier: &Brief, later: &Brief) -> i64 {
+pub(super) fn days(earlier: &Brief, later: &Brief) -> i64 {
     earlier.closed_on.map_or(0, |closed| (later.opened_on - closed).num_days())
 }
 

@@ -5,8 +5,9 @@ use actix_web::HttpResponse;
 
 use super::authorize::{self, NewAuthorization};
 use super::model::{self, HandOver};
-use super::page::settle;
-use super::page_write_up::{local_time, new_job};
+use super::page_job::{new_job, typed_or_picked};
+use super::page_order::settle;
+use super::page_write_up::local_time;
 use super::void::{self, Voiding};
 use crate::db::Answer;
 use crate::domain::ids::OrderId;
@@ -63,12 +64,18 @@ pub async fn add_job(
     ctx.take(&form.value)?;
     let mut read = Reader::new(&form.value);
     let new = new_job(&ctx, &mut read)?;
+    let another = form.value.typed("then") == "another";
     let done = match read.finish(Some(new)) {
         Ok(new) => {
             let order = id.clone();
             ctx.once(&form.hash, move |write| -> Answer<Made<Job>> {
                 let job = model::append_job(write, &order, &new)?;
-                let place = format!("/shops/{}/orders/{order}#job-{}", write.shop.code, job.job_no);
+                let base = format!("/shops/{}/orders/{order}", write.shop.code);
+                let place = if another {
+                    format!("{base}?add=job#add-job")
+                } else {
+                    format!("{base}#job-{}", job.job_no)
+                };
                 Ok(Made { status: 200, location: Some(place), version: None, body: job })
             })
             .await
@@ -85,7 +92,8 @@ fn agreed(fields: &Fields, shop: &Shop) -> Result<NewAuthorization, Problem> {
     let new = amount_minor.map(|amount_minor| NewAuthorization {
         amount_minor,
         authorized_by: read.text("authorized_by").unwrap_or_default(),
-        authorized_how: read.text("authorized_how").unwrap_or_default(),
+        authorized_how: typed_or_picked(fields, "authorized_how", "authorized_how_pick")
+            .unwrap_or_default(),
         authorized_at: read.word("authorized_at", |text| local_time(shop, text)),
         note: read.text("note"),
     });

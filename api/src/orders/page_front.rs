@@ -4,7 +4,7 @@
 use actix_web::HttpResponse;
 
 use super::model::{self, Order, OrderPatch};
-use super::page::settle;
+use super::page_order::settle;
 use super::page_write_up::local_time;
 use crate::domain::ids::OrderId;
 use crate::problem::Problem;

@@ -1,100 +1,48 @@
-//! Writing a visit up: which vehicle, what the customer says, whether it was in
-//! before for this.
+//! Writing a visit up: what the customer says, which vehicle, whether it was in
+//! before for this, what was promised and agreed to.
 
 use actix_web::HttpResponse;
 use actix_web::http::header;
-use analytics::words::JobKind;
 use askama::Template;
 use chrono::NaiveDateTime;
 use serde::Deserialize;
 
-use super::http::{may_add_job, may_write_up};
+use super::earlier::{self, Earlier};
+use super::http::may_write_up;
+use super::look_up::{self, Sought};
 use super::model::{self, NewOrder, OtherOrder};
+use super::page_job::{self, JobPicks, new_job, typed_or_picked};
 use super::readings;
-use crate::comebacks::view::ToldBrief;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
-use crate::domain::ids::{JobId, PersonId, VehicleId};
+use crate::domain::ids::VehicleId;
 use crate::domain::odometer;
-use crate::domain::role::{Permission, Role};
+use crate::domain::role::Permission;
 use crate::domain::vin;
-use crate::jobs::brief;
-use crate::jobs::model::NewJob;
 use crate::jobs::view::Words;
-use crate::people::model as people;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
 use crate::vehicles::model::{self as vehicles, NewVehicle, Vehicle};
+use crate::vehicles::visits;
 use crate::web::answer::Made;
 use crate::web::body::{Form, Params};
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
 use crate::web::page::{self, Viewer, see_other};
-use crate::web::words::{Pick, PickGroup, Shown};
+use crate::web::words::Pick;
 
-/// Vehicles shown when one is looked for.
-const FOUND: i64 = 20;
-/// Earlier jobs that the customer may mean.
-const EARLIER: i64 = 20;
-
-/// The choices of a job that is written up.
-pub struct JobPicks {
-    pub kinds: Vec<Pick>,
-    pub symptoms: Vec<PickGroup>,
-    pub whens: Vec<Pick>,
-    pub technicians: Vec<Pick>,
-}
-
-impl JobPicks {
-    /// From the shop's lists and people.
-    ///
-    /// # Errors
-    /// Where the database does not answer.
-    pub fn load(conn: &mut Conn, words: &Words) -> Answer<Self> {
-        let technicians = people::of_shop(conn, words.shop.id)?
-            .into_iter()
-            .filter(|(person, role)| person.active && *role == Role::Technician)
-            .map(|(person, _)| Pick::new(person.id.as_str(), person.name))
-            .collect();
-        Ok(Self {
-            kinds: JobKind::picks(),
-            symptoms: words.lists.symptoms(),
-            whens: words.lists.picks("when"),
-            technicians,
-        })
-    }
-}
-
-/// Reads a job as written up.
-///
-/// # Errors
-/// Forbidden, where somebody links an earlier job who may not.
-pub fn new_job(ctx: &Ctx, read: &mut Reader<'_>) -> Result<NewJob, Problem> {
-    let kind = read.word("kind", JobKind::parse);
-    // A program may send the symptom alone; at the counter the customer is there to ask.
-    if kind.is_none_or(|kind| kind == JobKind::Complaint) {
-        read.require("complaint", "write the complaint in the customer's words");
-    }
-    let new = NewJob {
-        kind,
-        symptom: read.text("symptom"),
-        complaint: read.text("complaint"),
-        happens_when: read.all("happens_when"),
-        lead_id: read.word("lead_id", PersonId::parse),
-        bay: read.text("bay"),
-        in_before_job_id: read.word("in_before_job_id", JobId::parse),
-        second_visit_of_job_id: read.word("second_visit_of_job_id", JobId::parse),
-    };
-    may_add_job(ctx, &new)?;
-    Ok(new)
-}
+/// Visits looked at beside a write-up.
+const VISITS: i64 = 20;
 
 /// Which vehicle the write-up is for.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct WriteUpQuery {
-    /// End of a VIN or plate to look for.
+    /// A VIN or plate, or the end of one.
     pub find: Option<String>,
+    /// The same, from the form's own field, for who is still typing: only
+    /// offered, never taken.
+    pub known: Option<String>,
     /// A known vehicle.
     pub vehicle: Option<String>,
 }
@@ -111,7 +59,7 @@ struct Known {
 }
 
 impl Known {
-    fn of(row: Vehicle) -> Self {
+    fn of(row: Vehicle, words: &Words) -> Self {
         Self {
             id: row.id.to_string(),
             label: row.label(),
@@ -119,7 +67,7 @@ impl Known {
             vin: row.vin,
             plate: row.plate,
             engine: row.engine,
-            sold_on: row.sold_on.map(|day| day.to_string()),
+            sold_on: row.sold_on.map(|day| words.day(day)),
         }
     }
 }
@@ -132,92 +80,136 @@ struct WriteUpPage {
     currency: String,
     front: bool,
     may_link: bool,
-    find: String,
-    /// Absent where nothing was looked for.
-    found: Option<Vec<Known>>,
+    /// What was looked for and not found.
+    missing: Option<String>,
+    /// Vehicles that may be meant.
+    found: Vec<Known>,
     vehicle: Option<Known>,
     /// Open orders of the vehicle.
     here: Vec<OtherOrder>,
-    earlier: Vec<ToldBrief>,
+    earlier: Vec<Earlier>,
+    last_reading: Option<String>,
+    window_days: i32,
     picks: JobPicks,
     units: Vec<Pick>,
-    usual_unit: String,
+    promises: Vec<Pick>,
+    agreed_how: Vec<Pick>,
+    /// As it stands before it is sent, or as it was sent to look a vehicle up.
+    fields: Fields,
     tried: Option<Tried>,
 }
 
 impl WriteUpPage {
-    /// Earlier jobs of which more was to come.
-    fn more_to_come(&self) -> Vec<&ToldBrief> {
-        self.earlier.iter().filter(|job| job.more_to_come).collect()
+    /// Whether another visit was to come of an earlier job.
+    fn more_to_come(&self) -> bool {
+        self.earlier.iter().any(|job| job.more_to_come)
     }
 
     fn form(&self, name: &str) -> FormView {
-        let blank = Fields::of(&[
-            ("kind", JobKind::Complaint.as_str().to_owned()),
-            ("odometer_unit", self.usual_unit.clone()),
-        ]);
-        FormView::of(name, self.tried.as_ref(), blank)
+        FormView::of(name, self.tried.as_ref(), self.fields.clone())
+    }
+
+    /// The description of a vehicle that is not known yet is open.
+    fn describes(&self, form: &FormView) -> bool {
+        self.missing.is_some()
+            || ["vin", "plate", "make", "model", "model_year", "engine"]
+                .iter()
+                .any(|field| !form.typed(field).is_empty() || form.fault(field).is_some())
     }
 }
 
 /// What one moment of the record holds for the page.
 struct Loaded {
     words: Words,
-    found: Option<Vec<Vehicle>>,
-    vehicle: Option<Vehicle>,
+    sought: Sought,
     here: Vec<OtherOrder>,
-    earlier: Vec<brief::Brief>,
+    earlier: Vec<Earlier>,
+    last_reading: Option<String>,
     picks: JobPicks,
     usual_unit: String,
 }
 
-fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, asked: &WriteUpQuery) -> Answer<Loaded> {
+fn load(
+    conn: &mut Conn,
+    shop: &Shop,
+    now: UtcStamp,
+    asked: &WriteUpQuery,
+    symptom: Option<&str>,
+) -> Answer<Loaded> {
     let words = Words::load(conn, shop, now)?;
-    let find = asked.find.as_deref().filter(|text| !vin::normalize(text).is_empty());
-    let found = match find {
-        Some(text) => Some(vehicles::search(conn, shop.id, Some(text), None, FOUND)?),
-        None => None,
-    };
     let id = asked.vehicle.as_deref().and_then(VehicleId::parse);
-    let vehicle = match &id {
-        Some(id) => Some(vehicles::by_id(conn, shop.id, id)?),
-        None => None,
+    let sought = match (&id, &asked.find, &asked.known) {
+        (Some(id), ..) => Sought::One(vehicles::by_id(conn, shop.id, id)?),
+        (None, Some(text), _) => look_up::look(conn, shop.id, text)?,
+        (None, None, Some(text)) => look_up::offer(conn, shop.id, text)?,
+        (None, None, None) => Sought::Nothing,
     };
-    let (here, earlier) = match &vehicle {
-        Some(vehicle) => (
+    let (here, visits) = match &sought {
+        Sought::One(vehicle) => (
             model::open_of_vehicle(conn, shop.id, &vehicle.id)?,
-            brief::of_vehicle(conn, shop.id, &vehicle.id, EARLIER)?,
+            visits::of_vehicle(conn, shop.id, &vehicle.id, VISITS)?,
         ),
-        None => Default::default(),
+        _ => Default::default(),
     };
-    let usual_unit = readings::usual_unit(conn, shop.id, id.as_ref())?.to_owned();
+    let of = sought.one().map(|vehicle| vehicle.id.clone());
+    let usual_unit = readings::usual_unit(conn, shop.id, of.as_ref())?.to_owned();
     let picks = JobPicks::load(conn, &words)?;
-    Ok(Loaded { words, found, vehicle, here, earlier, picks, usual_unit })
+    Ok(Loaded {
+        here,
+        earlier: earlier::of(&visits, symptom, &words),
+        last_reading: earlier::last_reading(&visits, &words),
+        words,
+        sought,
+        picks,
+        usual_unit,
+    })
 }
 
+/// The page, with the form as it stands in `fields`.
 async fn view(
     ctx: &Ctx,
     asked: WriteUpQuery,
+    mut fields: Fields,
     tried: Option<Tried>,
 ) -> Result<WriteUpPage, Problem> {
     let now = ctx.now;
-    let find = asked.find.clone().unwrap_or_default();
-    let loaded = ctx.read(move |conn, shop| load(conn, shop, now, &asked)).await?;
+    let typed = tried.as_ref().map_or(&fields, |tried| &tried.fields);
+    let symptom = typed.text("symptom");
+    let loaded =
+        ctx.read(move |conn, shop| load(conn, shop, now, &asked, symptom.as_deref())).await?;
     let words = loaded.words;
+    let (vehicle, found, missing) = match loaded.sought {
+        Sought::Nothing => (None, Vec::new(), None),
+        Sought::One(vehicle) => (Some(Known::of(vehicle, &words)), Vec::new(), None),
+        Sought::Several(rows) => {
+            (None, rows.into_iter().map(|row| Known::of(row, &words)).collect(), None)
+        }
+        Sought::None { text, field } => {
+            fields = fields.with("known", "").with(field, &text);
+            (None, Vec::new(), Some(text))
+        }
+    };
+    if fields.text("odometer_unit").is_none() || fields.text("odometer_in").is_none() {
+        fields = fields.with("odometer_unit", &loaded.usual_unit);
+    }
     Ok(WriteUpPage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),
         currency: words.shop.currency.clone(),
         front: ctx.may(Permission::WriteFront),
         may_link: ctx.may(Permission::LinkComeback),
-        find,
-        found: loaded.found.map(|rows| rows.into_iter().map(Known::of).collect()),
-        vehicle: loaded.vehicle.map(Known::of),
+        missing,
+        found,
+        vehicle,
         here: loaded.here,
-        earlier: loaded.earlier.iter().map(|row| ToldBrief::of(row, &words)).collect(),
+        earlier: loaded.earlier,
+        last_reading: loaded.last_reading,
+        window_days: words.shop.window_days,
         picks: loaded.picks,
-        usual_unit: loaded.usual_unit,
         units: vec![Pick::new("[mi_i]", "miles"), Pick::new("km", "km")],
+        promises: page_job::promises(&words),
+        agreed_how: page_job::ways_to_agree(),
+        fields,
         tried,
     })
 }
@@ -227,7 +219,9 @@ async fn view(
 /// # Errors
 /// Not found for a vehicle that is none of the shop's.
 pub async fn form(ctx: Ctx, query: Params<WriteUpQuery>) -> Result<HttpResponse, Problem> {
-    page::html(&view(&ctx, query.0, None).await?)
+    let asked = query.0;
+    let known = asked.find.clone().unwrap_or_default();
+    page::html(&view(&ctx, asked, page_job::blank().with("known", &known), None).await?)
 }
 
 /// A time on the shop's wall, as browsers send it.
@@ -238,29 +232,43 @@ pub fn local_time(shop: &Shop, text: &str) -> Option<UtcStamp> {
     shop.zone().instant(local)
 }
 
-fn new_order(ctx: &Ctx, fields: &Fields) -> Result<NewOrder, Problem> {
-    let mut read = Reader::new(fields);
-    let shop = ctx.shop()?.clone();
-    let vehicle_id = read.word("vehicle_id", VehicleId::parse);
-    let vehicle = vehicle_id.is_none().then(|| NewVehicle {
+fn described(read: &mut Reader<'_>) -> NewVehicle {
+    NewVehicle {
         vin: read.text("vin"),
         plate: read.text("plate"),
         make: read.text("make"),
         model: read.text("model"),
         model_year: read.whole("model_year"),
         engine: read.text("engine"),
-    });
+    }
+}
+
+fn new_order(ctx: &Ctx, fields: &Fields) -> Result<NewOrder, Problem> {
+    let mut read = Reader::new(fields);
+    let shop = ctx.shop()?.clone();
+    let vehicle_id = read.word("vehicle_id", VehicleId::parse);
+    let vehicle = vehicle_id.is_none().then(|| described(&mut read));
+    let authorized_minor = read.amount("authorized_minor", &shop.money());
+    let customer_name = read.text("customer_name");
+    // Who agrees is the customer unless somebody else is named.
+    let authorized_by = read.text("authorized_by").or_else(|| customer_name.clone());
+    let promised = typed_or_picked(fields, "promised_at", "promised_pick");
+    let promised_at = promised.as_deref().and_then(|text| local_time(&shop, text));
+    if promised.is_some() && promised_at.is_none() {
+        read.refuse("promised_at", "choose a time of the list, or write day and time");
+    }
+    let how = typed_or_picked(fields, "authorized_how", "authorized_how_pick");
     let new = NewOrder {
         vehicle_id,
         vehicle,
-        customer_name: read.text("customer_name"),
+        customer_name,
         customer_contact: read.text("customer_contact"),
         odometer_in: read.whole("odometer_in"),
         odometer_unit: read.word("odometer_unit", odometer::parse_unit).map(str::to_owned),
-        promised_at: read.word("promised_at", |text| local_time(&shop, text)),
-        authorized_minor: read.amount("authorized_minor", &shop.money()),
-        authorized_by: read.text("authorized_by"),
-        authorized_how: read.text("authorized_how"),
+        promised_at,
+        authorized_minor,
+        authorized_by: authorized_by.filter(|_| authorized_minor.is_some()),
+        authorized_how: how.filter(|_| authorized_minor.is_some()),
         jobs: vec![new_job(ctx, &mut read)?],
     };
     let new = read.finish(Some(new))?;
@@ -268,17 +276,35 @@ fn new_order(ctx: &Ctx, fields: &Fields) -> Result<NewOrder, Problem> {
     Ok(new)
 }
 
-/// Opens the order and goes to it, where the likely comebacks are asked about.
+/// Answers the form with the vehicle looked up, everything else as typed:
+/// nothing is written.
+async fn look(ctx: &Ctx, fields: Fields) -> Result<HttpResponse, Problem> {
+    ctx.own_form(fields.typed("form_token"))?;
+    let picked = fields.text("pick");
+    let find = look_up::sought(&fields);
+    let asked = WriteUpQuery { find, vehicle: picked, known: None };
+    page::html(&view(ctx, asked, fields, None).await?)
+}
+
+/// Opens the order and goes to it, where the likely comebacks are asked about;
+/// or only looks the vehicle up.
 ///
 /// # Errors
 /// Forbidden, or the record does not answer.
 pub async fn write_up(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, Problem> {
+    if form.value.text("look").is_some() || form.value.text("pick").is_some() {
+        return look(&ctx, form.value).await;
+    }
     ctx.take(&form.value)?;
-    let done = match new_order(&ctx, &form.value) {
+    let (fields, hash) = (form.value, form.hash);
+    let settled = look_up::settle(&ctx, fields.clone()).await?;
+    let another = fields.typed("then") == "another";
+    let done = match settled.and_then(|fields| new_order(&ctx, &fields)) {
         Ok(new) => {
-            ctx.once(&form.hash, move |write| {
+            ctx.once(&hash, move |write| {
                 let whole = model::open(write, &new)?;
-                let place = format!("/shops/{}/orders/{}", write.shop.code, whole.order.id);
+                let order = format!("/shops/{}/orders/{}", write.shop.code, whole.order.id);
+                let place = if another { format!("{order}?add=job#add-job") } else { order };
                 Ok(Made { status: 200, location: Some(place), version: None, body: whole.order })
             })
             .await
@@ -292,9 +318,11 @@ pub async fn write_up(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, 
             Ok(see_other(place.unwrap_or(&today)))
         }
         Err(problem) if mendable(&problem) => {
-            let asked = WriteUpQuery { find: None, vehicle: form.value.text("vehicle_id") };
-            let tried = Tried { form: "write-up", fields: form.value, problem: problem.clone() };
-            refused(&problem, &view(&ctx, asked, Some(tried)).await?)
+            let offered = fields.text("known").filter(|_| fields.text("vehicle_id").is_none());
+            let asked =
+                WriteUpQuery { find: None, known: offered, vehicle: fields.text("vehicle_id") };
+            let tried = Tried { form: "write-up", fields, problem: problem.clone() };
+            refused(&problem, &view(&ctx, asked, Fields::default(), Some(tried)).await?)
         }
         Err(problem) => Err(problem),
     }

@@ -2,11 +2,13 @@
 //! comeback.
 
 use analytics::words::Outcome;
+use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
 
 use super::model::by_id;
-use crate::db::schema::planned_visit;
+use crate::db::schema::{job, planned_visit, repair_order};
+use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::ids::JobId;
 use crate::domain::refusal::Refusal;
@@ -39,6 +41,40 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Option<JobId
         .select(planned_visit::earlier_job_id)
         .first(conn)
         .optional()?)
+}
+
+/// Jobs handed over on the days from one to another that have more to come, and
+/// whose planned visit nobody has written up: those that wait longest first.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn still_to_come(
+    conn: &mut Conn,
+    shop_id: i32,
+    (from, to): (NaiveDate, NaiveDate),
+    limit: i64,
+) -> Answer<Vec<JobId>> {
+    let more = |outcome: Outcome| job::outcome.eq(Some(Word(outcome)));
+    Ok(job::table
+        .inner_join(
+            repair_order::table
+                .on(repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id))),
+        )
+        .left_join(planned_visit::table.on(
+            planned_visit::shop_id.eq(job::shop_id).and(planned_visit::earlier_job_id.eq(job::id)),
+        ))
+        .filter(job::shop_id.eq(shop_id).and(repair_order::status.eq("closed")))
+        .filter(repair_order::closed_on.ge(from).and(repair_order::closed_on.le(to)))
+        .filter(
+            more(Outcome::PlannedSecondVisit)
+                .or(more(Outcome::TemporaryRepair))
+                .or(more(Outcome::Sublet)),
+        )
+        .filter(planned_visit::later_job_id.nullable().is_null())
+        .order((repair_order::closed_on, job::id))
+        .limit(limit)
+        .select(job::id)
+        .load(conn)?)
 }
 
 /// Keeps that a job was planned when the earlier one ended.

@@ -13,8 +13,11 @@ use crate::vehicles::odometer_reset;
 
 /// Visits looked at: most have a reading.
 const VISITS: i64 = 20;
+/// Orders that say which unit is usual in the shop.
+const USUAL: i64 = 200;
 
-/// The unit of the vehicle's last order, else of the shop's, else km.
+/// The unit of the vehicle's last reading, else the one that most of the shop's
+/// latest orders have, else km.
 ///
 /// # Errors
 /// Where the database does not answer.
@@ -23,21 +26,22 @@ pub fn usual_unit(
     shop_id: i32,
     vehicle: Option<&VehicleId>,
 ) -> Answer<&'static str> {
-    for of in [vehicle, None] {
-        let mut query = repair_order::table
-            .filter(repair_order::shop_id.eq(shop_id))
+    let latest = || {
+        repair_order::table
+            .filter(repair_order::shop_id.eq(shop_id).and(repair_order::odometer_in.is_not_null()))
             .order((repair_order::opened_at.desc(), repair_order::id.desc()))
             .select(repair_order::odometer_unit)
-            .into_boxed();
-        if let Some(vehicle) = of {
-            query = query.filter(repair_order::vehicle_id.eq(vehicle));
-        }
-        let unit: Option<String> = query.first(conn).optional()?;
-        if let Some(unit) = unit.as_deref().and_then(parse_unit) {
+    };
+    if let Some(vehicle) = vehicle {
+        let own: Option<String> =
+            latest().filter(repair_order::vehicle_id.eq(vehicle)).first(conn).optional()?;
+        if let Some(unit) = own.as_deref().and_then(parse_unit) {
             return Ok(unit);
         }
     }
-    Ok("km")
+    let units: Vec<String> = latest().limit(USUAL).load(conn)?;
+    let miles = units.iter().filter(|unit| *unit == "[mi_i]").count();
+    Ok(if miles * 2 > units.len() { "[mi_i]" } else { "km" })
 }
 
 /// What is odd about the reading at the beginning of a visit.

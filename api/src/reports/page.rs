@@ -13,7 +13,6 @@ use super::page_more;
 use super::page_refused::{self, KEPT, Period};
 use super::page_reuse::ReusePage;
 use super::page_table::{LONG, ShownTable, Standing};
-use super::page_week;
 use super::query::{Report, ReportName, ReportQuery};
 use super::table::{Table, styled};
 use super::{Format, HTML, render};
@@ -275,18 +274,6 @@ impl ReportPage {
             .collect();
         self
     }
-}
-
-/// The weekly review.
-///
-/// # Errors
-/// Faulty parameters, or the record does not answer.
-pub async fn week(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = match found(&ctx, &req, ReportName::Weekly).await? {
-        Found::Page(asked) => asked,
-        Found::Answer(answer) => return Ok(answer),
-    };
-    page::html(&page_week::view(&ctx, &asked).await?)
 }
 
 /// Comeback shares by a column.

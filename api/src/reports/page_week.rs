@@ -1,179 +1,307 @@
-//! The weekly review as a page: what waits for a decision, what came back and
-//! whether that is more than usual, how the closing weeks stand.
+//! The weekly review as a page that is read from top to bottom in ten minutes:
+//! the verdict, what waits for a decision, what came back beside its first
+//! repair, then the figures and what was done about them.
 
-use analytics::comeback::ComebackLine;
-use analytics::weekly::WeeklyReview;
-use analytics::words::{LinkState, Told};
+use actix_web::{HttpRequest, HttpResponse};
+use analytics::weekly::{AlarmSource, WeeklyReview};
 use askama::Template;
 use chrono::{Duration, NaiveDate};
 
-use super::model;
-use super::page::Asked;
+use super::page::{Asked, Found, found};
 use super::page_foot::Foot;
 use super::page_table::{ShownTable, Standing};
-use super::query::Report;
-use super::table::{styled, tables};
-use crate::comebacks::model as comebacks;
-use crate::comebacks::view::{ListedComeback, ToldBrief, listed};
-use crate::domain::ids::JobId;
+use super::page_week_record::{self as record, Beside, WeekComeback};
+use super::query::{Report, ReportName};
+use super::table::week_verdict;
+use crate::comebacks::page_decide::{Reasons, settle};
+use crate::comebacks::pair::LinkedPair;
+use crate::comebacks::view::{ListedComeback, ToldBrief, ToldOutside};
+use crate::domain::ids::ComebackId;
+use crate::domain::role::Permission;
 use crate::domain::style::Style;
 use crate::domain::week;
-use crate::jobs::brief;
-use crate::jobs::view::Words;
 use crate::problem::Problem;
+use crate::web::body::Form;
 use crate::web::ctx::Ctx;
-use crate::web::page::Viewer;
+use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
+use crate::web::page::{self, Viewer, see_other};
 use crate::web::words::counted;
 
-/// Undecided ones listed at once.
-const UNDECIDED: i64 = 50;
-/// Comebacks of the week that are told with their earlier job.
-const TOLD: usize = 100;
-
-/// A comeback of the week beside its earlier job.
-pub struct WeekComeback {
-    line: ComebackLine,
-    returned: String,
-    reason: Option<String>,
-    /// The cause of the later job, where that is handed over.
-    found: Option<String>,
-    /// What was told, where the vehicle did not come.
-    told: Option<&'static str>,
-    earlier: ToldBrief,
+/// Something the week raises.
+struct ToldAlarm {
+    what: String,
+    evidence: String,
+    jobs: String,
+    place: String,
 }
 
 /// The page.
 #[derive(Template)]
 #[template(path = "week.html")]
-pub struct WeekPage {
+struct WeekPage {
     viewer: Viewer,
     shop: String,
+    shop_name: String,
+    /// `Nov 16-22, 2026`.
+    days: String,
     name: String,
-    from: String,
-    to: String,
     partial: bool,
     before: String,
     /// Absent where the next week has not begun.
     after: Option<String>,
     verdict: String,
-    /// One table, or none where nothing was raised.
-    alarms: Vec<ShownTable>,
-    /// What came back beside what was expected: one table.
-    arrivals: Vec<ShownTable>,
-    undecided: Vec<ListedComeback>,
-    undecided_note: String,
+    remark: Option<String>,
+    alarms: Vec<ToldAlarm>,
+    /// Where the decisions are sent.
+    action: String,
+    did: Option<LinkedPair>,
+    undecided: Vec<LinkedPair>,
+    /// Those that are only named.
+    further: Vec<ListedComeback>,
+    waiting: String,
+    reasons: Reasons,
     comebacks: Vec<WeekComeback>,
     chains: String,
     left: usize,
+    /// What is read in turn.
     tables: Vec<ShownTable>,
+    told: Vec<ToldOutside>,
+    told_since: String,
+    planned: Vec<ToldBrief>,
+    decisions: Vec<ListedComeback>,
+    /// For who wants more numbers.
+    more: Vec<ShownTable>,
     foot: Foot,
+    tried: Option<Tried>,
 }
 
-/// The page of a review.
+impl WeekPage {
+    /// The form of one comeback.
+    fn line(&self, id: &str) -> FormView {
+        FormView::of_line("decision", id, self.tried.as_ref(), Fields::default())
+    }
+
+    fn refused(&self) -> Option<FormView> {
+        self.tried.as_ref().map(|tried| self.line(tried.fields.typed("line")))
+    }
+
+    /// The entry to go back to.
+    fn refused_form(&self) -> String {
+        let line = self.tried.as_ref().map_or("", |tried| tried.fields.typed("line"));
+        format!("p-{line}")
+    }
+
+    /// Of the later job nothing is asked that was not checked.
+    fn none_missed(&self) -> Vec<String> {
+        Vec::new()
+    }
+
+    /// Whether this one's entry was refused: its place stands open.
+    fn is_refused(&self, id: &str) -> bool {
+        self.tried.as_ref().is_some_and(|tried| tried.fields.typed("line") == id)
+    }
+}
+
+/// The weekly review.
 ///
 /// # Errors
-/// Where the record does not answer.
-pub async fn view(ctx: &Ctx, asked: &Asked) -> Result<WeekPage, Problem> {
+/// Faulty parameters, or the record does not answer.
+pub async fn week(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
+    let asked = match found(&ctx, &req, ReportName::Weekly).await? {
+        Found::Page(asked) => asked,
+        Found::Answer(answer) => return Ok(answer),
+    };
+    let did = req.query_string().split('&').find_map(|pair| pair.strip_prefix("did=decided:"));
+    let did = did.and_then(ComebackId::parse);
+    page::html(&view(&ctx, &asked, did, None).await?)
+}
+
+/// Decides one comeback, or takes its decision back, and shows the same week
+/// again with the next one.
+///
+/// # Errors
+/// Forbidden, no such comeback, or the record does not answer.
+pub async fn decide(
+    mut ctx: Ctx,
+    req: HttpRequest,
+    form: Form<Fields>,
+) -> Result<HttpResponse, Problem> {
+    ctx.take(&form.value)?;
+    let mut read = Reader::new(&form.value);
+    let id = read.owed("line", ComebackId::parse);
+    let id = read.finish(id)?;
+    let problem = match settle(&ctx, &id, &form).await {
+        Ok(()) => return Ok(see_other(&next_place(&req, &id))),
+        Err(problem) if mendable(&problem) => problem,
+        Err(problem) => return Err(problem),
+    };
+    let asked = match found(&ctx, &req, ReportName::Weekly).await? {
+        Found::Page(asked) => asked,
+        Found::Answer(answer) => return Ok(answer),
+    };
+    let tried = Tried { form: "decision", fields: form.value, problem: problem.clone() };
+    refused(&problem, &view(&ctx, &asked, None, Some(tried)).await?)
+}
+
+/// The same week, and what was just decided in it.
+fn next_place(req: &HttpRequest, id: &ComebackId) -> String {
+    let asked = req
+        .query_string()
+        .split('&')
+        .filter(|pair| ["week=", "as_of=", "window="].iter().any(|name| pair.starts_with(name)));
+    let did = format!("did=decided:{id}");
+    let pairs: Vec<&str> = asked.chain([did.as_str()]).collect();
+    format!("{}?{}#decide", req.path(), pairs.join("&"))
+}
+
+async fn view(
+    ctx: &Ctx,
+    asked: &Asked,
+    did: Option<ComebackId>,
+    tried: Option<Tried>,
+) -> Result<WeekPage, Problem> {
     let Report::Weekly(review) = &asked.report else { return Err(Problem::not_found()) };
-    let now = ctx.now;
-    let lines: Vec<ComebackLine> = review.comebacks.iter().take(TOLD).cloned().collect();
-    let (undecided, waiting, told) = ctx
-        .read(move |conn, shop| {
-            let words = Words::load(conn, shop, now)?;
-            let rows = comebacks::list(conn, shop.id, Some(LinkState::Proposed), None, UNDECIDED)?;
-            let mut told = Vec::new();
-            for line in lines {
-                let Some(id) = JobId::parse(&line.earlier.job_id) else { continue };
-                told.push(WeekComeback {
-                    earlier: ToldBrief::of(&brief::of(conn, shop.id, &id)?, &words),
-                    told: line.told.map(|told| match told {
-                        Told::FixedElsewhere => "fixed elsewhere",
-                        Told::NotFixed => "not fixed",
-                    }),
-                    reason: words.label("comeback_reason", line.reason.as_deref()),
-                    found: words.label("cause", line.later_cause.as_deref()),
-                    returned: words.day(line.returned_on),
-                    line,
-                });
-            }
-            let waiting = model::undecided(conn, shop.id)?;
-            Ok((listed(conn, &words, &rows)?, waiting, told))
-        })
-        .await?;
-    let shop = ctx.shop()?.code.clone();
+    let Beside {
+        did,
+        undecided,
+        further,
+        waiting,
+        reasons,
+        comebacks,
+        told,
+        told_since,
+        planned,
+        decisions,
+    } = record::read(ctx, review, did).await?;
+    let (shop, shop_name) = (ctx.shop()?.code.clone(), ctx.shop()?.name.clone());
     let standing = asked.standing(&shop, None);
-    let (first, shown) = shown(review, &asked.report, &standing);
-    let (alarms, arrivals): (Vec<_>, Vec<_>) =
-        first.into_iter().partition(|table| table.key == "alarms");
+    let said = week_verdict(review);
+    let address =
+        |first: NaiveDate| format!("/shops/{shop}/week?week={}{}", week::name(first), asked.kept());
     let place = |days: i64| {
         let first = review.week_from.checked_add_signed(Duration::days(days))?;
-        (first <= review.head.as_of)
-            .then(|| format!("/shops/{shop}/week?week={}{}", week::name(first), asked.kept()))
+        (first <= review.head.as_of).then(|| address(first))
     };
+    let (tables, more) = shown(review, asked, &standing, ctx.may(Permission::ReadCosts));
     Ok(WeekPage {
         viewer: Viewer::of(ctx),
+        days: asked.style.week(review.week_from),
         name: week::name(review.week_from),
-        from: asked.style.day_of_year(review.week_from),
-        to: asked
-            .style
-            .day(review.week_from.checked_add_signed(Duration::days(6)).unwrap_or(review.week_to)),
         partial: review.partial,
         before: place(-7).unwrap_or_default(),
         after: place(7),
-        verdict: verdict(&asked.report),
-        alarms,
-        arrivals,
+        action: address(review.week_from),
+        verdict: said.verdict,
+        remark: said.remark,
+        alarms: alarms(review, &standing),
+        did,
         undecided,
-        undecided_note: undecided_note(review, &waiting, &asked.style),
-        left: review.comebacks.len().saturating_sub(TOLD),
-        comebacks: told,
+        further,
+        waiting: waiting_note(review, &waiting, &asked.style),
+        reasons,
+        left: review.comebacks.len().saturating_sub(comebacks.len()),
+        comebacks,
         chains: chains(review),
-        tables: shown,
+        tables,
+        told,
+        told_since,
+        planned,
+        decisions,
+        more,
         foot: Foot::of(asked),
         shop,
+        shop_name,
+        tried,
     })
 }
 
-/// What the week asks for: the first line of the first table's note.
-fn verdict(report: &Report) -> String {
-    let note = tables(report).into_iter().find_map(|table| table.note).unwrap_or_default();
-    note.lines().next().unwrap_or_default().to_owned()
+/// The week's own last day, whether or not it is over.
+pub(super) fn last_day(review: &WeeklyReview) -> NaiveDate {
+    review.week_from.checked_add_signed(Duration::days(6)).unwrap_or(review.week_to)
 }
 
-/// What stands at the top, and the other tables that the page does not tell in its own way.
+fn alarms(review: &WeeklyReview, standing: &Standing<'_>) -> Vec<ToldAlarm> {
+    let told = review.alarms.iter().map(|alarm| {
+        let seen = match alarm.source {
+            AlarmSource::Arrivals => "the comebacks of the week",
+            AlarmSource::Chart => "the delivery weeks",
+            AlarmSource::Mover => "what changed",
+        };
+        ToldAlarm {
+            what: format!("{} in {seen}", alarm.direction.as_str()),
+            evidence: alarm.evidence.clone(),
+            jobs: counted(alarm.count, "job", "jobs"),
+            place: standing.jobs(&alarm.jobs),
+        }
+    });
+    told.collect()
+}
+
+/// Tables that are read in turn, in the order they are read in.
+const IN_TURN: [&str; 5] = ["chart", "arrivals", "movers", "too_recent", "cost"];
+/// What the page tells in its own way.
+const TOLD: [&str; 4] = ["alarms", "comebacks", "undecided", "chains"];
+
+/// The tables that are read in turn, and those for who wants more.
 fn shown(
     review: &WeeklyReview,
-    report: &Report,
+    asked: &Asked,
     standing: &Standing<'_>,
+    costs: bool,
 ) -> (Vec<ShownTable>, Vec<ShownTable>) {
-    let told = ["comebacks", "undecided", "chains"];
-    let mut shown: Vec<ShownTable> = styled(report, standing.style)
-        .iter()
-        .filter(|table| !told.contains(&table.key) && !table.rows.is_empty())
-        .map(|table| standing.shown(table))
-        .collect();
-    for table in shown.iter_mut().filter(|table| table.key == "alarms") {
-        "To look into".clone_into(&mut table.title);
-        table.notes.clear();
-    }
+    let all = asked.tables();
+    let kept = all.iter().filter(|table| {
+        !TOLD.contains(&table.key) && !table.rows.is_empty() && (costs || table.key != "cost")
+    });
+    let mut kept: Vec<ShownTable> = kept.map(|table| standing.shown(table)).collect();
     // A group is called by the label that its own column has.
-    for table in shown.iter_mut().filter(|table| table.key == "movers") {
+    for table in kept.iter_mut().filter(|table| table.key == "movers") {
         for (row, mover) in table.rows.iter_mut().zip(&review.movers.groups) {
             if let Some(cell) = row.get_mut(1) {
                 cell.text = standing.label("movers", mover.column.as_str(), &mover.group);
             }
         }
     }
-    // The chart says the same of the weeks that can be judged.
-    for table in &mut shown {
-        table.folded = table.key == "cohorts" || (table.folded && table.key != "arrivals");
+    let place = |table: &ShownTable| IN_TURN.iter().position(|key| *key == table.key);
+    let (mut turn, mut more): (Vec<_>, Vec<_>) =
+        kept.into_iter().partition(|table| place(table).is_some());
+    turn.sort_by_key(|table| place(table));
+    for table in &mut turn {
+        table.notes.extend(summary(review, table.key, &asked.style));
+        // The sentence tells it; the lines are there for who wants them.
+        table.folded = true;
     }
-    shown.into_iter().partition(|table| ["alarms", "arrivals"].contains(&table.key))
+    for table in &mut more {
+        table.folded = table.key == "cohorts" || table.folded;
+    }
+    (turn, more)
+}
+
+/// A table in a sentence, where its notes do not say it already.
+fn summary(review: &WeeklyReview, key: &str, style: &Style) -> Option<String> {
+    match key {
+        "too_recent" => {
+            let recent = &review.too_recent;
+            let more = recent.expected.map_or_else(String::new, |expected| {
+                format!(", and about {expected:.0} more are expected")
+            });
+            Some(format!(
+                "{} handed over in the last {} days can still come back: {} did so far{more}.",
+                counted(recent.count, "job", "jobs"),
+                review.head.window_days,
+                recent.returns,
+            ))
+        }
+        "cost" => {
+            let total = review.cost.total.total_minor?;
+            Some(format!("Together: {}.", style.amount(total)))
+        }
+        _ => None,
+    }
 }
 
 /// What waits now, and how much of it is younger than the review's figures.
-fn undecided_note(review: &WeeklyReview, waiting: &[(NaiveDate, bool)], style: &Style) -> String {
-    let sunday = review.week_from.checked_add_signed(Duration::days(6)).unwrap_or(review.week_to);
+fn waiting_note(review: &WeeklyReview, waiting: &[(NaiveDate, bool)], style: &Style) -> String {
     let count = |fits: &dyn Fn(NaiveDate, bool) -> bool| {
         waiting.iter().filter(|(opened, same)| fits(*opened, *same)).count()
     };
@@ -187,7 +315,7 @@ fn undecided_note(review: &WeeklyReview, waiting: &[(NaiveDate, bool)], style: &
     format!(
         "{} to be decided, {} of this week; {} of the same complaint would enter the share.{since}",
         waiting.len(),
-        count(&|opened, _| (review.week_from..=sunday).contains(&opened)),
+        count(&|opened, _| (review.week_from..=last_day(review)).contains(&opened)),
         count(&|_, same| same),
     )
 }

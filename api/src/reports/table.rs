@@ -14,6 +14,8 @@ mod repeats;
 mod reuse;
 mod weekly;
 
+pub(super) use weekly::verdict as week_verdict;
+
 use std::fmt;
 
 use analytics::figure::{Interval, Share};

@@ -5,3 +5,5 @@ pub mod http;
 pub mod model;
 pub mod odometer_reset;
 pub mod page;
+pub mod view;
+pub mod visits;

@@ -7,15 +7,14 @@ use chrono::NaiveDate;
 use super::change::{self, VehiclePatch};
 use super::model::{self, Vehicle};
 use super::odometer_reset::{self, NewOdometerReset, OdometerReset};
-use crate::comebacks::view::ToldBrief;
+use super::view::{self as history, ToldVisit};
+use super::visits::{self, Visit};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::VehicleId;
 use crate::domain::odometer;
 use crate::domain::vin;
-use crate::jobs::brief::{self, Brief};
 use crate::jobs::view::Words;
-use crate::orders::model::{self as orders, Filter, Order};
 use crate::orders::readings;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
@@ -48,12 +47,6 @@ impl ToldReset {
     }
 }
 
-struct OpenVisit {
-    id: String,
-    order_no: String,
-    opened: String,
-}
-
 #[derive(Template)]
 #[template(path = "vehicle.html")]
 struct VehiclePage {
@@ -67,8 +60,9 @@ struct VehiclePage {
     plate: Option<String>,
     engine: Option<String>,
     sold: Option<String>,
-    open: Vec<OpenVisit>,
-    visits: Vec<ToldBrief>,
+    visits: Vec<ToldVisit>,
+    /// How many visits are shown, where there may be more.
+    only_latest: Option<usize>,
     resets: Vec<ToldReset>,
     units: Vec<Pick>,
     blank_reset: Fields,
@@ -98,24 +92,16 @@ impl VehiclePage {
 struct Loaded {
     words: Words,
     vehicle: Vehicle,
-    open: Vec<Order>,
-    visits: Vec<Brief>,
+    visits: Vec<Visit>,
     resets: Vec<OdometerReset>,
     unit: &'static str,
 }
 
 fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, id: &VehicleId) -> Answer<Loaded> {
     let vehicle = model::by_id(conn, shop.id, id)?;
-    let filter = Filter {
-        status: Some("open".to_owned()),
-        vehicle_id: Some(id.clone()),
-        limit: VISITS,
-        ..Filter::default()
-    };
     Ok(Loaded {
         words: Words::load(conn, shop, now)?,
-        open: orders::list(conn, shop.id, &filter)?,
-        visits: brief::of_vehicle(conn, shop.id, id, VISITS)?,
+        visits: visits::of_vehicle(conn, shop.id, id, VISITS)?,
         resets: odometer_reset::of_vehicle(conn, shop.id, id)?,
         unit: readings::usual_unit(conn, shop.id, Some(id))?,
         vehicle,
@@ -143,13 +129,8 @@ fn sold(row: &Vehicle, words: &Words) -> Option<String> {
 
 async fn view(ctx: &Ctx, id: VehicleId, tried: Option<Tried>) -> Result<VehiclePage, Problem> {
     let now = ctx.now;
-    let Loaded { words, vehicle, open, visits, resets, unit } =
+    let Loaded { words, vehicle, visits, resets, unit } =
         ctx.read(move |conn, shop| load(conn, shop, now, &id)).await?;
-    let opened = |order: Order| OpenVisit {
-        id: order.id.to_string(),
-        opened: words.moment(order.opened_at),
-        order_no: order.order_no,
-    };
     Ok(VehiclePage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),
@@ -166,8 +147,8 @@ async fn view(ctx: &Ctx, id: VehicleId, tried: Option<Tried>) -> Result<VehicleP
         vin: vehicle.vin,
         plate: vehicle.plate,
         engine: vehicle.engine,
-        open: open.into_iter().map(opened).collect(),
-        visits: visits.iter().map(|visit| ToldBrief::of(visit, &words)).collect(),
+        visits: history::told(&visits, &resets, &words),
+        only_latest: (i64::try_from(visits.len()) == Ok(VISITS)).then_some(visits.len()),
         resets: resets.into_iter().map(|row| ToldReset::of(row, &words)).collect(),
         units: vec![Pick::new("[mi_i]", "miles"), Pick::new("km", "km")],
         tried,

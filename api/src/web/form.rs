@@ -26,6 +26,14 @@ impl Fields {
         Self(pairs.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect())
     }
 
+    /// The same, with one value in place of what the field held.
+    #[must_use]
+    pub fn with(mut self, name: &str, value: &str) -> Self {
+        self.0.retain(|(other, _)| other != name);
+        self.0.push((name.to_owned(), value.to_owned()));
+        self
+    }
+
     /// What was typed; empty where the field was not sent.
     #[must_use]
     pub fn typed(&self, name: &str) -> &str {
@@ -119,6 +127,11 @@ impl<'a> Reader<'a> {
         if self.text(name).is_none() {
             self.fault(name, "required", what);
         }
+    }
+
+    /// Says that a field cannot be taken, where its reader found that out.
+    pub fn refuse(&mut self, name: &str, why: &str) {
+        self.fault(name, "word", why);
     }
 
     /// Minor units of an amount.

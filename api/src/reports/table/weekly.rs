@@ -13,6 +13,8 @@ use super::{Cell, Column, Row, Table, currency, number, share, text};
 use crate::domain::style::Style;
 use crate::domain::week;
 
+pub(in crate::reports) use headline::verdict;
+
 const COHORTS: &[Column] = &[
     text("week_from", "Delivered in the week of"),
     number("jobs", "Jobs"),

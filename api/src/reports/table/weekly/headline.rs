@@ -56,6 +56,27 @@ fn counts(arrivals: &Arrivals, partial: bool) -> String {
     }
 }
 
+/// The week in one sentence, and what is to be known of its count.
+pub(in crate::reports) struct Verdict {
+    pub verdict: String,
+    pub remark: Option<String>,
+}
+
+/// `A usual week: 3 came back, about 3 expected (a normal week: 0 to 7).`
+pub(in crate::reports) fn verdict(review: &WeeklyReview) -> Verdict {
+    let arrivals = &review.arrivals;
+    let counted = counts(arrivals, review.partial);
+    let opening = match review.answer {
+        WeekAnswer::LookIntoIt => "Look into it",
+        WeekAnswer::WithinTheUsual => "A usual week",
+        WeekAnswer::NotYet => "Too early to judge",
+        WeekAnswer::UndecidedProposals => {
+            "Decide the proposals first, since they would turn the answer"
+        }
+    };
+    Verdict { verdict: format!("{opening}: {counted}"), remark: remark(arrivals) }
+}
+
 fn about(expected: f64) -> String {
     // To one decimal while a whole number would say too little.
     if expected < 0.05 {
