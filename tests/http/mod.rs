@@ -19,6 +19,7 @@ mod money;
 mod numbers;
 mod orders;
 mod pages;
+mod paths;
 mod problems;
 mod reference;
 mod reports;

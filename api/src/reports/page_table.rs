@@ -79,6 +79,12 @@ pub struct Standing<'a> {
 }
 
 impl Standing<'_> {
+    /// Whether links lead somewhere: they do on a page, and in no file.
+    #[must_use]
+    pub const fn leads(&self) -> bool {
+        !self.csv.is_empty()
+    }
+
     /// The list of the jobs that a figure counts, under the figure's own
     /// as-of and window.
     #[must_use]
