@@ -135,14 +135,23 @@ pub(crate) struct Followed {
 
 /// The curve of the period's cases, each followed to its return or the as-of.
 pub(crate) fn followed_curve(cases: impl Iterator<Item = Followed>, period: &Period) -> Curve {
-    Curve::new(cases.filter(|case| period.holds(case.closed_day)).map(|case| {
+    Curve::new(followed_moments(cases, period))
+}
+
+/// The same before it is made a curve: moments of several shops, each cut at its
+/// own as-of, make one.
+pub(crate) fn followed_moments(
+    cases: impl Iterator<Item = Followed>,
+    period: &Period,
+) -> impl Iterator<Item = Moment> {
+    cases.filter(|case| period.holds(case.closed_day)).map(|case| {
         match period.returned(case.closed_day, case.elapsed) {
             Some(time) => Moment { time, events: case.count, censored: 0 },
             None => {
                 Moment { time: period.as_of - case.closed_day, events: 0, censored: case.count }
             }
         }
-    }))
+    })
 }
 
 /// What came back by the window: 1 - Kaplan-Meier, log-log interval. Absent

@@ -15,6 +15,7 @@ mod demo;
 mod docs;
 mod domain;
 mod find;
+mod house;
 mod import;
 mod jobs;
 mod metrics;

@@ -9,8 +9,8 @@ use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
 use crate::{
-    attendance, auth, changes, codes, comebacks, docs, find, jobs, orders, people, reports, shops,
-    system, vehicles,
+    attendance, auth, changes, codes, comebacks, docs, find, house, jobs, orders, people, reports,
+    shops, system, vehicles,
 };
 
 /// Who may use a route.
@@ -218,7 +218,13 @@ routes! {
     POST "/me/tokens/{token}/removal" Access::InPerson => auth::page_own::revoke_token;
     POST "/me/sessions/others" Access::InPerson => auth::page_own::end_others;
     POST "/me/sessions/{session}/removal" Access::InPerson => auth::page_own::end_session;
-    GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page::today;
+    GET "/group/labor" Access::May(P::ReadReports) => reports::page_group::labor;
+    GET "/house" Access::May(P::ReadHouse) => house::page::show;
+    POST "/house/shops" Access::May(P::WriteShops) => house::page::add_shop;
+    GET "/house/access" Access::May(P::KeepTokens) => auth::page_access::list;
+    POST "/house/tokens/{token}/removal" Access::May(P::KeepTokens) => auth::page_access::revoke;
+    POST "/house/sessions/{session}/removal" Access::May(P::KeepTokens) => auth::page_access::end;
+    GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page_today::today;
     GET "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::form;
     POST "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::write_up;
     GET "/shops/{shop}/find" Access::May(P::ReadRecord) => find::page::find;
@@ -238,6 +244,11 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/labor" Access::May(P::WriteWork) => jobs::page_forms::start_labor;
     POST "/shops/{shop}/jobs/{job}/labor/{id}/stop" Access::May(P::WriteWork) => jobs::page_forms::stop_labor;
     POST "/shops/{shop}/jobs/{job}/proofs" Access::May(P::WriteWork) => jobs::page_forms::add_proof;
+    POST "/shops/{shop}/jobs/{job}/proofs/{id}/removal" Access::May(P::WriteWork) => jobs::page_tap::remove_proof;
+    POST "/shops/{shop}/jobs/{job}/checks/{id}/return" Access::May(P::WriteWork) => jobs::page_tap::return_check;
+    POST "/shops/{shop}/jobs/{job}/parts/{id}/return" Access::May(P::WriteWork) => jobs::page_tap::return_part;
+    POST "/shops/{shop}/jobs/{job}/operations/{id}/return" Access::May(P::WriteWork) => jobs::page_tap::return_operation;
+    POST "/shops/{shop}/jobs/{job}/cause" Access::May(P::WriteWork) => jobs::page_tap::name_cause;
     POST "/shops/{shop}/jobs/{job}/closure" Access::May(P::WriteWork) => jobs::page_forms::close;
     POST "/shops/{shop}/jobs/{job}/reopening" Access::May(P::WriteWork) => jobs::page_correct::reopen;
     POST "/shops/{shop}/jobs/{job}/correction" Access::May(P::Correct) => jobs::page_correct::correct;
@@ -300,6 +311,6 @@ routes! {
     POST "/shops/{shop}/codes/retirement" Access::May(P::WriteCodes) => codes::page_forms::retire;
     POST "/shops/{shop}/codes/merge" Access::May(P::WriteCodes) => codes::page_forms::merge;
     GET "/shops/{shop}/history" Access::May(P::ReadAudit) => changes::page::history;
-    GET "/shops/{shop}/labor" Access::May(P::ReadOwnLabor) => reports::page::labor;
+    GET "/shops/{shop}/labor" Access::May(P::ReadOwnLabor) => reports::page_labor::labor;
     GET "/shops/{shop}/closed-jobs" Access::May(P::ReadRecord) => reports::page_jobs::jobs;
 }

@@ -80,25 +80,26 @@ pub async fn offline() -> Result<HttpResponse, Problem> {
     page::html(&OfflinePage)
 }
 
-/// Where a person starts: in the first shop, by role.
+/// Where a person starts, by role: in the first shop, or with all of them.
 ///
 /// # Errors
 /// Forbidden for somebody without a shop.
 pub async fn home(ctx: Ctx) -> Result<HttpResponse, Problem> {
+    if ctx.may(Permission::ReadHouse) && (ctx.shops.is_empty() || !ctx.may(Permission::ReadReports))
+    {
+        return Ok(see_other("/house"));
+    }
     let Some(shop) = ctx.shops.first() else {
         return Err(Problem::new(
             Kind::FORBIDDEN,
             "you have no role in a shop yet; an administrator gives you one",
         ));
     };
-    let place = if ctx.may(Permission::DecideComeback) {
-        "week"
-    } else if ctx.may(Permission::ReadReports) {
-        "labor"
-    } else if ctx.may(Permission::ReadRecord) {
-        "today"
-    } else {
-        "people"
-    };
+    if ctx.may(Permission::ReadReports) && !ctx.may(Permission::DecideComeback) {
+        let several = ctx.shops_where(Permission::ReadReports).len() > 1;
+        let of_shop = format!("/shops/{}/labor", shop.code);
+        return Ok(see_other(if several { "/group/labor" } else { &of_shop }));
+    }
+    let place = if ctx.may(Permission::DecideComeback) { "week" } else { "today" };
     Ok(see_other(&format!("/shops/{}/{place}", shop.code)))
 }

@@ -41,6 +41,8 @@ const PEOPLE_READERS: &[&str] = &[MANAGER, OWNER, ADMINISTRATOR];
 const PEOPLE_KEEPERS: &[&str] = &[MANAGER, ADMINISTRATOR];
 /// Every token of the group.
 const TOKEN_KEEPERS: &[&str] = &[ADMINISTRATOR];
+/// The group's shops at a glance, the database and its copies.
+const HOUSE_READERS: &[&str] = &[OWNER, ADMINISTRATOR];
 /// Shops and their settings.
 const SHOP_KEEPERS: &[&str] = &[ADMINISTRATOR];
 
@@ -89,7 +91,17 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /me/sessions/{session}/removal",
         ],
     ),
-    (Who::Roles(TOKEN_KEEPERS), &["GET /api/v1/tokens", "DELETE /api/v1/tokens/{token}"]),
+    (
+        Who::Roles(TOKEN_KEEPERS),
+        &[
+            "GET /api/v1/tokens",
+            "DELETE /api/v1/tokens/{token}",
+            "GET /house/access",
+            "POST /house/tokens/{token}/removal",
+            "POST /house/sessions/{session}/removal",
+        ],
+    ),
+    (Who::Roles(HOUSE_READERS), &["GET /house"]),
     (
         Who::Roles(PEOPLE_READERS),
         &[
@@ -121,7 +133,10 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /shops/{shop}/tablets/{tablet}/removal",
         ],
     ),
-    (Who::Roles(SHOP_KEEPERS), &["POST /api/v1/shops", "PATCH /api/v1/shops/{shop}"]),
+    (
+        Who::Roles(SHOP_KEEPERS),
+        &["POST /api/v1/shops", "PATCH /api/v1/shops/{shop}", "POST /house/shops"],
+    ),
     (Who::Roles(SHOP_KEEPERS), &["GET /shops/{shop}/settings", "POST /shops/{shop}/settings"]),
     (Who::Roles(PEOPLE_READERS), &["GET /api/v1/shops/{shop}/people", "GET /shops/{shop}/people"]),
     (Who::Roles(PEOPLE_KEEPERS), &["POST /api/v1/shops/{shop}/people"]),
@@ -204,6 +219,11 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /shops/{shop}/jobs/{job}/labor",
             "POST /shops/{shop}/jobs/{job}/labor/{id}/stop",
             "POST /shops/{shop}/jobs/{job}/proofs",
+            "POST /shops/{shop}/jobs/{job}/proofs/{id}/removal",
+            "POST /shops/{shop}/jobs/{job}/checks/{id}/return",
+            "POST /shops/{shop}/jobs/{job}/parts/{id}/return",
+            "POST /shops/{shop}/jobs/{job}/operations/{id}/return",
+            "POST /shops/{shop}/jobs/{job}/cause",
             "POST /shops/{shop}/jobs/{job}/closure",
             "PATCH /api/v1/shops/{shop}/vehicles/{vehicle}",
             "POST /api/v1/shops/{shop}/vehicles/{vehicle}/odometer-resets",
@@ -285,6 +305,7 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "GET /api/v1/shops/{shop}/reports/repeats",
             "GET /api/v1/shops/{shop}/reports/pattern",
             "GET /api/v1/shops/{shop}/reports/effect",
+            "GET /group/labor",
             "GET /shops/{shop}/week",
             "GET /shops/{shop}/comeback-shares",
             "GET /shops/{shop}/repeats",

@@ -6,12 +6,20 @@ use sha2::{Digest, Sha256};
 
 use super::source::root;
 
-/// Files that browsers get and nobody here wrote end so.
+/// Files that nobody here wrote end so.
 const MINIFIED: &str = ".min.js";
+/// What browsers get, and what the tests bring along.
+const FOLDERS: [&str; 2] = ["api/assets", "tests/browser/vendor"];
 
 #[test]
 fn what_others_wrote_is_listed_with_its_sum() {
-    let folder = root().join("api/assets");
+    for folder in FOLDERS {
+        hold(folder);
+    }
+}
+
+fn hold(folder: &str) {
+    let folder = root().join(folder);
     let listed = std::fs::read_to_string(folder.join("third_party.toml")).unwrap();
     let listed: toml::Table = listed.parse().unwrap();
     let mut named = BTreeSet::new();

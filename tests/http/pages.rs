@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
-use crate::support::html::{form, links, plain};
+use crate::support::html::{form, form_with, links, plain};
 use crate::support::shops::visitor;
 use crate::support::visit::{finish, open};
 use crate::support::{Answer, Client, Place, Server, Shops, on_each_database};
@@ -33,7 +33,8 @@ fn go(client: &Client, page: &Answer, place: &str) -> Answer {
 
 /// The technician's minute at the end of a job.
 fn log(technician: &Client, page: Answer) -> Answer {
-    let check = form(&page, "/checks").fill("code", "road-test").fill("finding", "abnormal");
+    let check = form_with(&page, "/checks", "name=\"minutes\"").fill("code", "road-test");
+    let check = check.fill("finding", "abnormal");
     let page = check.fill("minutes", "12").follow(technician);
     let page = form(&page, "/labor").fill("activity", "repair").follow(technician);
     let page = form(&page, "/stop").follow(technician);

@@ -29,8 +29,12 @@ fn settings_by_the_form(shops: &Shops) {
     assert!(most.body.contains("choose 0 to 100") && !most.body.contains("1000"), "{}", most.body);
     let right = form(&odd, "/settings").fill("name", "Cole Repair").fill("week_start", "7");
     let right = right.fill("posted_rate_minor", "145.50").fill("window_days", "45");
+    let right = right.fill("assumed_replaced_permille", "4").fill("links_from", "2026-01-05");
     let page = right.fill("ceiling_permille", "12.5").follow(&office);
-    assert!(page.body.contains("$145.50") && page.body.contains("12.5%"), "{}", page.body);
+    assert!(page.body.contains("value=\"145.50\""), "{}", page.body);
+    assert!(page.body.contains("value=\"2026-01-05\""), "{}", page.body);
+    let seen = office.get("people").expect(200);
+    assert!(seen.body.contains("$145.50") && seen.body.contains("12.5%"), "{}", seen.body);
     let shop = format!("/api/v1/shops/{}", shops.id("north"));
     let now = shops.person("administrator.riverside").get(&shop).expect(200).json();
     assert_eq!((&now["name"], &now["window_days"]), (&json!("Cole Repair"), &json!(45)));
@@ -39,6 +43,18 @@ fn settings_by_the_form(shops: &Shops) {
         (&json!(14_550), &json!(9_000))
     );
     assert_eq!((&now["ceiling_permille"], &now["week_start"]), (&json!(125), &json!(7)));
+    assert_eq!(
+        (&now["assumed_replaced_permille"], &now["links_from"]),
+        (&json!(40), &json!("2026-01-05"))
+    );
+    // An emptied day takes the limit away; other emptied fields stay.
+    let all = form(&page, "/settings").fill("week_start", "7").fill("links_from", "");
+    let page = all.fill("labor_cost_minor", "").follow(&office);
+    let now = shops.person("administrator.riverside").get(&shop).expect(200).json();
+    assert_eq!((&now["links_from"], &now["labor_cost_minor"]), (&json!(null), &json!(9_000)));
+    let over = form(&page, "/settings").fill("week_start", "7");
+    let over = over.fill("assumed_cleaned_suspect_permille", "100.1").send(&office).expect(422);
+    assert!(over.body.contains("Cleaned suspect, percent: choose 0 to 100"), "{}", over.body);
     // Who may not change them is told who may.
     let manager = shops.visitor("manager.north", "north").get("people").expect(200);
     assert!(!manager.body.contains("/shops/north/settings\""));

@@ -23,6 +23,7 @@ mod every;
 mod extremes;
 mod files;
 mod found;
+mod group;
 mod history;
 mod isotonic;
 mod labor;

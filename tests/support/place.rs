@@ -37,14 +37,22 @@ impl Place {
             shops::furnish(&place);
             place
         });
-        let (Self::Sqlite(from), to) = (model, Folder::new()) else {
-            unreachable!("made above");
-        };
-        for entry in std::fs::read_dir(from.path()).unwrap() {
-            let entry = entry.unwrap();
-            std::fs::copy(entry.path(), to.path().join(entry.file_name())).unwrap();
+        model.copied()
+    }
+
+    /// The same record once more; nobody may be at work on it.
+    pub fn copied(&self) -> Self {
+        match self {
+            Self::Sqlite(from) => {
+                let to = Folder::new();
+                for entry in std::fs::read_dir(from.path()).unwrap() {
+                    let entry = entry.unwrap();
+                    std::fs::copy(entry.path(), to.path().join(entry.file_name())).unwrap();
+                }
+                Self::Sqlite(to)
+            }
+            Self::Postgres(model) => Self::Postgres(Database::copy_of(model)),
         }
-        Self::Sqlite(to)
     }
 
     /// A database with the tests' shops in it; `None` where no server answers.
@@ -55,10 +63,7 @@ impl Place {
             shops::furnish(&place);
             Some(place)
         });
-        match model {
-            Some(Self::Postgres(model)) => Some(Self::Postgres(Database::copy_of(model))),
-            _ => None,
-        }
+        model.as_ref().map(Self::copied)
     }
 
     /// The demo shop, made once, up to a fixed day.

@@ -1,5 +1,7 @@
 //! Labor sums to ratios.
 
+use std::ops::AddAssign;
+
 use serde::Serialize;
 
 use super::sums::{ByKind, Kind, Sums};
@@ -94,6 +96,15 @@ pub(super) struct PeriodSums {
     pub unclocked: Sums,
     /// Flat-rate hundredths of jobs that are no comebacks, on the clock or not.
     pub credited: i64,
+}
+
+impl AddAssign for PeriodSums {
+    fn add_assign(&mut self, other: Self) {
+        self.first += other.first;
+        self.comeback += other.comeback;
+        self.unclocked += other.unclocked;
+        self.credited += other.credited;
+    }
 }
 
 impl PeriodSums {

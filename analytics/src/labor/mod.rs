@@ -5,6 +5,7 @@ mod allocate;
 mod by;
 mod costs;
 mod estimate;
+mod group;
 mod job;
 mod report;
 mod sums;
@@ -12,6 +13,7 @@ mod tally;
 
 pub use by::By;
 pub use estimate::{Ratio, WeekRatios, week_ratios};
+pub use group::{GroupLabor, GroupTotal, ShopLabor, labor_of_group};
 pub use report::{ComebackCost, LaborLine, LaborReport, labor, labor_from};
 pub use tally::LaborTally;
 

@@ -21,7 +21,7 @@ const HOURS_PER_HOUR: f64 = 60.0 / 100.0;
 /// Minor units over hundredths of an hour, as minor units per hour.
 const PER_HOUR: f64 = 100.0;
 
-const DEFINITIONS: &[(&str, &str)] = &[
+pub(super) const DEFINITIONS: &[(&str, &str)] = &[
     (
         "efficiency",
         "Flat-rate hours over clock hours of the jobs closed in the period, sum over sum. A \
@@ -209,13 +209,13 @@ pub fn labor_from(
 }
 
 /// Hours of the period, for the shop and for each group that has them.
-struct Hours {
-    all: HoursSums,
+pub(super) struct Hours {
+    pub all: HoursSums,
     groups: BTreeMap<Option<String>, HoursSums>,
 }
 
 impl Hours {
-    fn of(tally: &LaborTally, period: &Period, week_start: u8) -> Self {
+    pub fn of(tally: &LaborTally, period: &Period, week_start: u8) -> Self {
         let mut hours = Self { all: HoursSums::default(), groups: BTreeMap::new() };
         for ((technician, day), sums) in &tally.hours {
             if !period.holds(*day) {
@@ -245,7 +245,7 @@ fn hundredths(hours: f64) -> i64 {
 }
 
 /// What selects a line's jobs, and of them the comebacks with clock time.
-struct Selectors {
+pub(super) struct Selectors {
     jobs: String,
     comebacks: String,
 }
@@ -255,9 +255,24 @@ impl Selectors {
         let comebacks = [pairs, &[("first_repair", "false"), ("clocked", "true")]].concat();
         Self { jobs: period.selector(pairs), comebacks: period.selector(&comebacks) }
     }
+
+    /// Of several shops together: a job is found in its own shop alone.
+    pub const fn none() -> Self {
+        Self { jobs: String::new(), comebacks: String::new() }
+    }
 }
 
-fn of_all(period: &Period) -> Selectors {
+impl LaborLine {
+    /// Takes the amounts out.
+    pub fn withhold_money(&mut self) {
+        self.labor_amount_minor = None;
+        self.effective_labor_rate.value = None;
+        self.effective_labor_rate.standard_error = None;
+        self.effective_labor_rate.interval = None;
+    }
+}
+
+pub(super) fn of_all(period: &Period) -> Selectors {
     Selectors::new(period, &[])
 }
 
@@ -276,7 +291,7 @@ fn selectors(by: By, group: Option<&str>, period: &Period) -> Selectors {
     }
 }
 
-fn line(
+pub(super) fn line(
     group: Option<String>,
     sums: &PeriodSums,
     present: Option<HoursSums>,
@@ -322,7 +337,11 @@ fn line(
     }
 }
 
-fn comeback_cost(tally: &LaborTally, facts: &ShopFacts, period: &Period) -> ComebackCost {
+pub(super) fn comeback_cost(
+    tally: &LaborTally,
+    facts: &ShopFacts,
+    period: &Period,
+) -> ComebackCost {
     let mut sums = ComebackSums::default();
     for (_, more) in tally.comebacks.iter().filter(|(day, _)| period.holds(**day)) {
         sums += *more;

@@ -36,6 +36,8 @@ struct Head {
 
 /// A person's day.
 struct Cell {
+    /// The day, where the sheet is a list.
+    day: String,
     /// The field's name.
     name: String,
     label: String,
@@ -148,6 +150,7 @@ impl Week {
         Cell {
             wrong: !typed.trim().is_empty() && minutes_of(typed.trim()).is_none(),
             label: format!("{}, {}", person.1, self.style.weekday(day)),
+            day: self.style.weekday(day),
             ahead: day > self.today,
             clocked: self.clocked.get(&key).map(|minutes| as_hours(*minutes)),
             name,

@@ -9,6 +9,7 @@ pub mod http_tablet;
 pub mod http_token;
 pub mod own;
 pub mod page;
+pub mod page_access;
 pub mod page_own;
 pub mod page_tablet;
 pub mod password;

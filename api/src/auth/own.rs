@@ -134,6 +134,16 @@ pub async fn end_session(ctx: &Ctx, id: Option<String>) -> Result<(), Problem> {
     Ok(ended.await?)
 }
 
+/// Ends one session of somebody in the asker's group.
+///
+/// # Errors
+/// Not found.
+pub async fn end_session_of_group(ctx: &Ctx, id: String) -> Result<(), Problem> {
+    let group = ctx.asker.person.group_id.clone();
+    let ended = ctx.app.db.write(move |conn| sessions::end_in_group(conn, &group, &id));
+    Ok(ended.await?)
+}
+
 /// Reads something that is the asker's own.
 ///
 /// # Errors

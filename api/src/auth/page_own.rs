@@ -24,15 +24,15 @@ use crate::web::words::Pick;
 type Done = Result<HttpResponse, Problem>;
 
 /// A token, with its times on the wall.
-struct ToldToken {
-    id: String,
-    name: String,
-    scope: &'static str,
-    made: String,
-    used: Option<String>,
-    ends: Option<String>,
+pub(super) struct ToldToken {
+    pub id: String,
+    pub name: String,
+    pub scope: &'static str,
+    pub made: String,
+    pub used: Option<String>,
+    pub ends: Option<String>,
     /// It opens nothing any more.
-    dead: Option<&'static str>,
+    pub dead: Option<&'static str>,
 }
 
 #[derive(Template)]
@@ -63,11 +63,11 @@ impl OwnPage {
 }
 
 /// The clock on the wall of the first own shop, as it is written there.
-fn style(ctx: &Ctx) -> Style {
+pub(super) fn style(ctx: &Ctx) -> Style {
     ctx.shops.first().map_or_else(Style::plain, Shop::style)
 }
 
-fn told(token: AccessToken, style: &Style, now: UtcStamp) -> ToldToken {
+pub(super) fn told(token: AccessToken, style: &Style, now: UtcStamp) -> ToldToken {
     let over = token.ends_at.is_some_and(|ends| ends <= now);
     ToldToken {
         id: token.id.to_string(),

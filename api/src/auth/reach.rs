@@ -43,6 +43,7 @@ fn within(scope: Scope, method: &str, access: Access) -> bool {
                     | P::KeepTokens
                     | P::WriteCodes
                     | P::ReadAudit
+                    | P::ReadHouse
             )
         ),
     }
@@ -95,6 +96,7 @@ mod tests {
             P::KeepTokens,
             P::WriteCodes,
             P::ReadAudit,
+            P::ReadHouse,
         ] {
             assert!(refusal(token, "GET", Access::May(what)).is_some(), "{what:?}");
         }

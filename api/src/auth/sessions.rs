@@ -5,10 +5,10 @@ use chrono::Duration;
 use diesel::prelude::*;
 use serde::Serialize;
 
-use crate::db::schema::{session, tablet};
+use crate::db::schema::{person, session, tablet};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
-use crate::domain::ids::{PersonId, TabletId};
+use crate::domain::ids::{GroupId, PersonId, TabletId};
 use crate::domain::refusal::Refusal;
 
 /// Enough of a session's hash to name it.
@@ -49,6 +49,31 @@ fn id_of(token_hash: &str) -> String {
     token_hash.chars().take(NAMING).collect()
 }
 
+/// Seen before this, a page's session is over.
+fn idle(now: UtcStamp) -> UtcStamp {
+    UtcStamp::new(now.utc() - Duration::hours(super::session::IDLE_HOURS))
+}
+
+/// A row as a session; `current` is the hash of the one that asks.
+fn told(conn: &mut Conn, row: Row, current: &str) -> Answer<Session> {
+    let on = match &row.tablet_id {
+        Some(id) => {
+            tablet::table.filter(tablet::id.eq(id)).select(tablet::name).first(conn).optional()?
+        }
+        None => None,
+    };
+    Ok(Session {
+        id: id_of(&row.token_hash),
+        kind: row.kind,
+        opened_at: row.created_at,
+        seen_at: row.seen_at,
+        ends_at: row.ends_at,
+        agent: row.agent,
+        tablet: on,
+        current: row.token_hash == current,
+    })
+}
+
 /// A person's living sessions, the latest used first; `current` is the hash of
 /// the one that asks.
 ///
@@ -60,35 +85,46 @@ pub fn of_person(
     current: &str,
     now: UtcStamp,
 ) -> Answer<Vec<Session>> {
-    let idle = UtcStamp::new(now.utc() - Duration::hours(super::session::IDLE_HOURS));
     let rows: Vec<Row> = session::table
         .filter(session::person_id.eq(person).and(session::ends_at.gt(now)))
-        .filter(session::kind.eq("bearer").or(session::seen_at.gt(idle)))
+        .filter(session::kind.eq("bearer").or(session::seen_at.gt(idle(now))))
         .order((session::seen_at.desc(), session::token_hash))
         .select(Row::as_select())
         .load(conn)?;
-    let mut sessions = Vec::new();
-    for row in rows {
-        let on = match &row.tablet_id {
-            Some(id) => tablet::table
-                .filter(tablet::id.eq(id))
-                .select(tablet::name)
-                .first(conn)
-                .optional()?,
-            None => None,
-        };
-        sessions.push(Session {
-            id: id_of(&row.token_hash),
-            kind: row.kind,
-            opened_at: row.created_at,
-            seen_at: row.seen_at,
-            ends_at: row.ends_at,
-            agent: row.agent,
-            tablet: on,
-            current: row.token_hash == current,
-        });
-    }
-    Ok(sessions)
+    rows.into_iter().map(|row| told(conn, row, current)).collect()
+}
+
+/// The living sessions of a group with whose they are, the latest used first.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn of_group(
+    conn: &mut Conn,
+    group: &GroupId,
+    current: &str,
+    now: UtcStamp,
+) -> Answer<Vec<(PersonId, Session)>> {
+    let rows: Vec<(PersonId, Row)> = session::table
+        .inner_join(person::table.on(person::id.eq(session::person_id)))
+        .filter(person::group_id.eq(group).and(session::ends_at.gt(now)))
+        .filter(session::kind.eq("bearer").or(session::seen_at.gt(idle(now))))
+        .order((session::seen_at.desc(), session::token_hash))
+        .select((session::person_id, Row::as_select()))
+        .load(conn)?;
+    rows.into_iter().map(|(whose, row)| Ok((whose, told(conn, row, current)?))).collect()
+}
+
+/// Ends one session of somebody in the group.
+///
+/// # Errors
+/// Not found.
+pub fn end_in_group(conn: &mut Conn, group: &GroupId, id: &str) -> Answer<()> {
+    let hashes: Vec<String> = session::table
+        .inner_join(person::table.on(person::id.eq(session::person_id)))
+        .filter(person::group_id.eq(group))
+        .select(session::token_hash)
+        .load(conn)?;
+    end_one(conn, hashes, id)
 }
 
 /// Ends one session of the person.
@@ -100,6 +136,11 @@ pub fn end(conn: &mut Conn, person: &PersonId, id: &str) -> Answer<()> {
         .filter(session::person_id.eq(person))
         .select(session::token_hash)
         .load(conn)?;
+    end_one(conn, hashes, id)
+}
+
+/// Ends that one of the sessions which the id names.
+fn end_one(conn: &mut Conn, hashes: Vec<String>, id: &str) -> Answer<()> {
     let Some(hash) = hashes.into_iter().find(|hash| id_of(hash) == id) else {
         return Err(Refusal::NotFound.into());
     };

@@ -3,7 +3,7 @@
 use chrono::{Datelike, Days, Months, NaiveDate};
 
 use crate::domain::decimal::thousands;
-use crate::domain::style::DateStyle;
+use crate::domain::style::{DateStyle, Style};
 
 /// Beyond this nothing is drawn to scale: no shop has such a number.
 const MOST: f64 = 1e12;
@@ -16,6 +16,12 @@ pub enum Unit {
     Percent,
     /// Days, counted from the first day of our era, as the shop writes them.
     Day(DateStyle),
+}
+
+impl Unit {
+    const fn is_days(self) -> bool {
+        matches!(self, Self::Day(_))
+    }
 }
 
 /// An axis with its ends.
@@ -32,7 +38,7 @@ impl Axis {
     /// for days. It ends on a value that stands beside it.
     #[must_use]
     pub fn over(label: &str, unit: Unit, values: impl IntoIterator<Item = f64>) -> Self {
-        let zero = (!matches!(unit, Unit::Day(_))).then_some(0.0);
+        let zero = (!unit.is_days()).then_some(0.0);
         let known = values.into_iter().filter(|value| value.is_finite() && value.abs() <= MOST);
         let ends = zero.into_iter().chain(known).fold(None, |ends: Option<(f64, f64)>, value| {
             Some(ends.map_or((value, value), |(low, high)| (low.min(value), high.max(value))))
@@ -57,7 +63,7 @@ impl Axis {
 
     /// Both ends on values that stand beside the axis.
     fn widen(&mut self) {
-        if matches!(self.unit, Unit::Day(_)) {
+        if self.unit.is_days() {
             if self.to - self.from < 1.0 {
                 self.to = self.from + 7.0;
             }
@@ -85,8 +91,8 @@ impl Axis {
 
     /// Values that stand beside the axis, no more than fit.
     pub(super) fn ticks(&self, most: usize) -> Vec<(f64, String)> {
-        if let Unit::Day(style) = self.unit {
-            return self.days(most, style);
+        if let Unit::Day(dates) = self.unit {
+            return self.days(most, dates);
         }
         let step = step(self.to - self.from, most.max(1));
         let first = (self.from / step - 1e-9).ceil() as i64;
@@ -111,7 +117,8 @@ impl Axis {
     }
 
     /// Weeks from the first day on, where they fit; else first days of months.
-    fn days(&self, most: usize, style: DateStyle) -> Vec<(f64, String)> {
+    fn days(&self, most: usize, dates: DateStyle) -> Vec<(f64, String)> {
+        let style = Style { dates, ..Style::plain() };
         let most = most.max(1) as f64;
         let span = self.to - self.from;
         let weeks = [7.0, 14.0, 28.0].into_iter().find(|step| span / step <= most);

@@ -114,11 +114,11 @@ mod tests {
             y: Axis::over("Share", Unit::Percent, [0.1]),
             layers: Vec::new(),
         };
-        let html = Picture::plot("Came <back>", "5% by day 60.", plot)
+        let html = Picture::plot("Came <back>", "5 % by day 60.", plot)
             .with(Key::Line(Tone::A), "all & more")
             .html();
         assert_eq!(html.matches("role=\"img\"").count(), 2);
-        assert!(html.contains("<figcaption><b>Came &lt;back&gt;</b> 5% by day 60.</figcaption>"));
+        assert!(html.contains("<figcaption><b>Came &lt;back&gt;</b> 5 % by day 60.</figcaption>"));
         assert!(html.contains("</svg>all &amp; more</li>"));
         // The policy of the pages forbids these.
         for word in ["style=", "<script", "onclick", " id="] {

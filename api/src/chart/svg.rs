@@ -138,6 +138,9 @@ pub(super) fn words(class: &str, (x, y): (f64, f64), anchor: Anchor, text: &str)
         Anchor::Middle => "middle",
         Anchor::End => "end",
     };
+    if text.is_empty() {
+        return String::new();
+    }
     format!(
         r#"<text class="{class}" x="{}" y="{}" text-anchor="{anchor}">{}</text>"#,
         place(x),

@@ -6,9 +6,10 @@ use std::process::ExitCode;
 use super::{REFUSED, fail};
 use crate::copy::{self, CopyError};
 use crate::db::{Db, Place};
+use crate::domain::clock::UtcStamp;
 
 /// Writes a whole copy. Words go to stderr; nothing to stdout.
-pub fn export(folder: &Path, with_secrets: bool, db: &Db) -> ExitCode {
+pub fn export(folder: &Path, with_secrets: bool, db: &Db, now: UtcStamp) -> ExitCode {
     match copy::write(db, folder, with_secrets) {
         Ok(manifest) => {
             eprintln!(
@@ -22,6 +23,10 @@ pub fn export(folder: &Path, with_secrets: bool, db: &Db) -> ExitCode {
                     ""
                 }
             );
+            // The copy is whole whether or not the record can note it.
+            if let Err(fault) = copy::mark(db, &manifest, now) {
+                eprintln!("the record could not note the copy: {}", crate::import::told(&fault));
+            }
             ExitCode::SUCCESS
         }
         Err(error) => fail(error),

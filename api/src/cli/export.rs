@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use super::{REFUSED, copy, standing};
 use crate::db::{Answer, Db, Fault, Place};
+use crate::domain::clock::Clock;
 use crate::import::export::{ExportError, export_shop};
 use crate::import::sheets::Counts;
 use crate::import::told;
@@ -36,7 +37,7 @@ pub struct ExportArgs {
 
 /// Runs the export. Words go to stderr; nothing to stdout.
 #[must_use]
-pub fn run(args: &ExportArgs, place: &Place) -> ExitCode {
+pub fn run(args: &ExportArgs, place: &Place, clock: Clock) -> ExitCode {
     let filled = std::fs::read_dir(&args.folder).is_ok_and(|mut entries| entries.next().is_some());
     if filled && !args.force {
         let more = if args.all { "" } else { ", or add --force" };
@@ -48,7 +49,7 @@ pub fn run(args: &ExportArgs, place: &Place) -> ExitCode {
         Err(code) => return code,
     };
     if args.all {
-        return copy::export(&args.folder, args.with_secrets, &db);
+        return copy::export(&args.folder, args.with_secrets, &db, clock.now());
     }
     let found = match db.read(shops::all) {
         Ok(all) => chosen(all, args.shop.as_deref()),

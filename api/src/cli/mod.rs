@@ -97,7 +97,7 @@ pub fn main() -> ExitCode {
         Verb::Serve(args) => serve::run(&args, &config, clock),
         Verb::Demo(args) => demo::run(&args, &config, clock),
         Verb::Import(args) => import::run(&args, &place, clock),
-        Verb::Export(args) => export::run(&args, &place),
+        Verb::Export(args) => export::run(&args, &place, clock),
         Verb::Report(args) => report::run(*args, &place, clock),
         Verb::Codes(args) => codes::run(&args, &place),
         Verb::User(args) => user::run(&args, &place, clock),

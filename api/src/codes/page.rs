@@ -1,5 +1,7 @@
 //! A shop's code lists as a page: one list at a time, and one entry opened.
 
+use std::collections::BTreeMap;
+
 use actix_web::HttpResponse;
 use analytics::words::Curable;
 use askama::Template;
@@ -26,7 +28,14 @@ pub struct CodesQuery {
     /// Absent: symptoms.
     pub list: Option<String>,
     pub code: Option<String>,
+    /// Only entries with this in their label or code.
+    pub q: Option<String>,
+    /// What was just done.
+    pub did: Option<String>,
 }
+
+/// A list with more entries than this is folded under heads.
+const LONG: usize = 20;
 
 /// A list in the row of lists.
 struct Tab {
@@ -40,10 +49,19 @@ struct Row {
     code: String,
     label: String,
     system: Option<String>,
+    /// What the entry is put under in a long list.
+    under: String,
     origin: &'static str,
     uses: i64,
     state: Option<String>,
     place: String,
+}
+
+/// Entries under a common head; a short list has one without a head.
+struct Group {
+    label: String,
+    rows: Vec<Row>,
+    open: bool,
 }
 
 /// The entry that is opened.
@@ -70,7 +88,12 @@ pub struct CodesPage {
     writes: bool,
     tabs: Vec<Tab>,
     about: &'static About,
-    rows: Vec<Row>,
+    groups: Vec<Group>,
+    /// Entries that are shown, of all there are.
+    shown: usize,
+    all: usize,
+    /// What is looked for.
+    wanted: String,
     opened: Option<Opened>,
     blank: Fields,
     systems: Vec<Pick>,
@@ -146,6 +169,37 @@ fn state(entry: &CodeEntry, lists: &Lists) -> Option<String> {
     }
 }
 
+impl Row {
+    /// Whether every word looked for is in the label, the code or the system.
+    fn has(&self, wanted: &str) -> bool {
+        let system = self.system.as_deref().unwrap_or_default();
+        let text = format!("{} {} {system}", self.label, self.code).to_lowercase();
+        wanted.to_lowercase().split_whitespace().all(|word| text.contains(word))
+    }
+}
+
+/// The head that an entry of a long list stands under: a symptom's system, the
+/// kind of a cause.
+fn under(entry: &CodeEntry, lists: &Lists) -> String {
+    match (&entry.system, &entry.kind) {
+        (Some(system), _) => lists.label("system", system),
+        (None, Some(kind)) => label_of(&kinds(&entry.list), kind),
+        (None, None) => "without one".to_owned(),
+    }
+}
+
+/// A long list under heads that fold; what was looked for is open.
+fn grouped(list: &str, rows: Vec<Row>, looked_for: bool) -> Vec<Group> {
+    if rows.len() <= LONG || !["symptom", "cause"].contains(&list) {
+        return vec![Group { label: String::new(), rows, open: true }];
+    }
+    let mut heads: BTreeMap<String, Vec<Row>> = BTreeMap::new();
+    for row in rows {
+        heads.entry(row.under.clone()).or_default().push(row);
+    }
+    heads.into_iter().map(|(label, rows)| Group { label, rows, open: looked_for }).collect()
+}
+
 fn rows(shop: &str, entries: &[CodeEntry], lists: &Lists, uses: &Uses) -> Vec<Row> {
     let mut sorted: Vec<&CodeEntry> = entries.iter().collect();
     sorted.sort_by(|a, b| (!a.is_live(), &a.label).cmp(&(!b.is_live(), &b.label)));
@@ -153,6 +207,7 @@ fn rows(shop: &str, entries: &[CodeEntry], lists: &Lists, uses: &Uses) -> Vec<Ro
         .into_iter()
         .map(|entry| Row {
             system: entry.system.as_deref().map(|system| lists.label("system", system)),
+            under: under(entry, lists),
             origin: origin(&entry.origin),
             uses: uses.get(&entry.code).copied().unwrap_or(0),
             state: state(entry, lists),
@@ -256,6 +311,9 @@ pub async fn view(
         }
         None => None,
     };
+    let wanted = query.q.as_deref().unwrap_or_default().trim();
+    let mut rows = rows(&shop, &loaded.entries, &loaded.lists, &loaded.uses);
+    rows.retain(|row| row.has(wanted));
     let tab = |about: &About| Tab {
         label: about.label,
         place: format!("/shops/{shop}/codes?list={}", about.list),
@@ -268,7 +326,10 @@ pub async fn view(
         writes: ctx.may(Permission::WriteCodes),
         tabs: ABOUT.iter().map(tab).collect(),
         about,
-        rows: rows(&shop, &loaded.entries, &loaded.lists, &loaded.uses),
+        shown: rows.len(),
+        all: loaded.entries.len(),
+        groups: grouped(list, rows, !wanted.is_empty()),
+        wanted: wanted.to_owned(),
         opened: entry.map(|entry| opened(ctx, &loaded, entry)).transpose()?,
         blank: entry.map(blank).unwrap_or_default(),
         systems: loaded.lists.picks("system"),

@@ -37,12 +37,12 @@ where
     match done {
         Ok(_) => {
             let place = place(&ctx.shop()?.code, &list, asked.fields.typed("code").trim());
-            Ok(see_other(&format!("{place}#entry")))
+            Ok(see_other(&format!("{place}&did=saved#entry")))
         }
         Err(problem) if mendable(&problem) => {
             let code = (asked.form != "add").then(|| asked.fields.typed("code").to_owned());
             let tried = Tried { form: asked.form, fields: asked.fields, problem: problem.clone() };
-            let query = CodesQuery { list: Some(list), code };
+            let query = CodesQuery { list: Some(list), code, ..CodesQuery::default() };
             refused(&problem, &view(ctx, &query, Some(tried)).await?)
         }
         Err(problem) => Err(problem),

@@ -5,10 +5,12 @@
 mod back;
 mod cell;
 mod manifest;
+mod mark;
 mod out;
 mod tables;
 
 pub use back::{check, restore};
+pub use mark::{Mark, last_mark, mark};
 pub use out::{read_through, write};
 
 /// Why a copy did not come about.

@@ -36,7 +36,7 @@ Values: texts as they are; whole numbers; true and false; null for nothing; days
 in minor units of its shop's currency (columns ending in _minor), hours in hundredths (_hundredths), shares in
 thousandths (_permille).
 
-Not in it: sessions, answers kept for repeated requests, and, unless it was written with --with-secrets, the
+Not in it: sessions, answers kept for repeated requests, when copies were written, and, unless it was written with --with-secrets, the
 hashes of passwords and PINs (they are null) and the tables access_token and tablet.
 
 Into an empty place:  onetrip --data PLACE import --all FOLDER

@@ -6,12 +6,14 @@ mod open;
 mod part;
 pub mod schema;
 mod sound;
+mod state;
 pub mod types;
 mod writer;
 
 pub use conn::Conn;
 pub use open::{Claim, Db, Place, last_step, steps};
 pub use part::apart;
+pub use state::State;
 
 use crate::domain::refusal::Refusal;
 

@@ -485,6 +485,16 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    copy_made (id) {
+        id -> Text,
+        made_at -> Timestamp,
+        row_count -> BigInt,
+        with_secrets -> Bool,
+        written_by -> Text,
+    }
+}
+
 diesel::allow_tables_to_appear_in_same_query!(
     shop_group,
     shop,
@@ -517,6 +527,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     access_token,
     tablet,
     record_change,
+    copy_made,
 );
 
 diesel::joinable!(session -> person (person_id));

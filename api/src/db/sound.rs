@@ -6,9 +6,9 @@ use diesel::sql_types::Text;
 use super::{Answer, Conn, Db};
 
 #[derive(QueryableByName)]
-struct Told {
+pub(super) struct Told {
     #[diesel(sql_type = Text)]
-    told: String,
+    pub told: String,
 }
 
 /// Both checks answer no row, or `ok`, where all is well.

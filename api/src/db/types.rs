@@ -15,7 +15,7 @@ use diesel::sql_types::{Nullable, SingleValue, Text, Timestamp};
 
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{
-    AttendanceId, AuthorizationId, CheckId, ComebackId, GrantId, GroupId, JobId, LaborId,
+    AttendanceId, AuthorizationId, CheckId, ComebackId, CopyId, GrantId, GroupId, JobId, LaborId,
     OdometerResetId, OperationId, OrderId, OutsideReturnId, PartUseId, PayBackId, PersonId,
     ProofId, ShopPublicId, SubletId, TabletId, TokenId, VehicleId, WaitId,
 };
@@ -171,6 +171,7 @@ id_columns!(
     ShopPublicId,
     SubletId,
     TabletId,
+    CopyId,
     TokenId,
     VehicleId,
     WaitId,

@@ -73,4 +73,5 @@ ids! {
     AttendanceId,
     TokenId,
     TabletId,
+    CopyId,
 }

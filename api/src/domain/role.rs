@@ -109,6 +109,7 @@ impl Role {
                     | P::ReadPeople
                     | P::ReadAudit
                     | P::ReadAttendance
+                    | P::ReadHouse
             ),
             Self::Administrator => matches!(
                 what,
@@ -118,6 +119,7 @@ impl Role {
                     | P::WritePeople
                     | P::WriteShops
                     | P::KeepTokens
+                    | P::ReadHouse
             ),
         }
     }
@@ -157,6 +159,8 @@ pub enum Permission {
     /// The hours people were there.
     WriteAttendance,
     ReadAttendance,
+    /// The group's shops at a glance, the database, its copies.
+    ReadHouse,
 }
 
 impl serde::Serialize for Role {

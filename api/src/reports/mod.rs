@@ -3,14 +3,18 @@
 pub mod agree;
 pub mod csv;
 pub mod file;
+mod headline;
 pub mod http;
 pub mod live;
 pub mod model;
 mod ndjson;
 pub mod page;
 pub mod page_checks;
+mod page_file;
 mod page_foot;
+pub mod page_group;
 pub mod page_jobs;
+pub mod page_labor;
 pub mod page_more;
 mod page_refused;
 mod page_reuse;

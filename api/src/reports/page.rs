@@ -1,13 +1,14 @@
 //! Reports as pages, from the same structs as their JSON and CSV.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 use analytics::comeback::ComebackLine;
 use askama::Template;
 use chrono::NaiveDate;
 
+use super::headline::Told;
 use super::http::make;
 use super::page_checks::FirstForm;
+use super::page_file::file;
 use super::page_foot::Foot;
 use super::page_more;
 use super::page_refused::{self, KEPT, Period};
@@ -15,10 +16,8 @@ use super::page_reuse::ReusePage;
 use super::page_table::{LONG, ShownTable, Standing};
 use super::query::{Report, ReportName, ReportQuery};
 use super::table::{Table, styled};
-use super::{Format, HTML, render};
 use crate::codes::lists::Lists;
 use crate::domain::refusal::FieldFault;
-use crate::domain::role::Permission;
 use crate::domain::style::Style;
 use crate::problem::{Kind, Problem};
 use crate::web::ctx::Ctx;
@@ -77,7 +76,7 @@ impl Asked {
 
 /// The query's pairs that say something here: forms send empty fields, too, and
 /// old bookmarks what a page no longer asks for. `first=` asks for no check first.
-fn given(req: &HttpRequest) -> String {
+pub(super) fn given(req: &HttpRequest) -> String {
     let pairs: Vec<&str> = req
         .query_string()
         .split('&')
@@ -97,7 +96,7 @@ fn without_page(query: &str) -> String {
     kept.collect::<Vec<_>>().join("&")
 }
 
-fn page_address(req: &HttpRequest, query: &str) -> String {
+pub(super) fn page_address(req: &HttpRequest, query: &str) -> String {
     let kept: Vec<&str> = query
         .split('&')
         .filter(|pair| {
@@ -137,20 +136,29 @@ pub(super) async fn found(
     }
 }
 
-async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
-    let text = given(req);
-    let mut query = if name == ReportName::Jobs {
-        ReportQuery::of_jobs(&without_page(req.query_string()))
-    } else {
-        let read = web::Query::<ReportQuery>::from_query(&text);
-        read.map_err(|error| {
+/// Reads a query's text.
+///
+/// # Errors
+/// The first parameter that is none of a report's.
+pub(super) fn read(text: &str) -> Result<ReportQuery, Problem> {
+    let read = web::Query::<ReportQuery>::from_query(text);
+    Ok(read
+        .map_err(|error| {
             let said = error.to_string();
             let said = said.strip_prefix("Query deserialize error: ").unwrap_or(&said);
             let name = said.split('`').nth(1).unwrap_or("");
             let fault = FieldFault::new(name, "query", plain::words(said));
             Problem::invalid(vec![fault])
         })?
-        .into_inner()
+        .into_inner())
+}
+
+async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
+    let text = given(req);
+    let mut query = if name == ReportName::Jobs {
+        ReportQuery::of_jobs(&without_page(req.query_string()))
+    } else {
+        read(&text)?
     };
     let report = make(ctx, name, query.clone()).await?;
     let lists = ctx.read(|conn, shop| Lists::load(conn, shop.id)).await?;
@@ -161,38 +169,16 @@ async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Pr
     Ok(Asked { query, report, lists, csv, today: style.zone.day(ctx.now), style })
 }
 
-/// The report as a file, where the address asks for that.
-fn file(ctx: &Ctx, asked: &Asked) -> Result<Option<HttpResponse>, Problem> {
-    let (body, media_type, ending) = match asked.query.format.as_deref() {
-        Some("csv") => {
-            let body =
-                render(&asked.report, Format::Csv, asked.query.table.as_deref(), &asked.style)?;
-            (body, Format::Csv.media_type(), "csv")
-        }
-        Some(HTML) => {
-            let body =
-                super::file::render(&asked.report, &asked.lists, &ctx.shop()?.name, &asked.style)?;
-            (body, "text/html; charset=utf-8", HTML)
-        }
-        _ => return Ok(None),
-    };
-    let head = asked.report.head();
-    let name =
-        format!("attachment; filename=\"{}-{}-{}.{ending}\"", head.shop, head.report, head.as_of);
-    Ok(Some(
-        HttpResponse::Ok()
-            .content_type(media_type)
-            .insert_header((header::CONTENT_DISPOSITION, name))
-            .body(body),
-    ))
-}
-
 #[derive(Template)]
 #[template(path = "report.html")]
 pub(super) struct ReportPage {
     viewer: Viewer,
     title: &'static str,
     lead: String,
+    /// What the report comes to, before its tables.
+    pub headline: Vec<Told>,
+    /// Spans of days to choose from.
+    pub spans: Vec<Choice>,
     /// The reports that belong to this one.
     beside: Vec<Choice>,
     /// What is chosen by the links.
@@ -218,6 +204,8 @@ impl ReportPage {
             viewer,
             title,
             lead,
+            headline: Vec::new(),
+            spans: Vec::new(),
             choosing: "By",
             choices: Vec::new(),
             period: Period {
@@ -376,37 +364,5 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
             }
         }
     }
-    page::html(&shown)
-}
-
-/// Labor against flat-rate.
-///
-/// # Errors
-/// As there.
-pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let asked = match found(&ctx, &req, ReportName::Labor).await? {
-        Found::Page(asked) => asked,
-        Found::Answer(answer) => return Ok(answer),
-    };
-    let by = asked.query.by.as_deref().unwrap_or("technician");
-    let shop = ctx.shop()?.code.clone();
-    let (prices, costs) = (ctx.may(Permission::ReadPrices), ctx.may(Permission::ReadCosts));
-    let without: &[&str] = if prices { &[] } else { &["labor_amount", "effective_labor_rate"] };
-    let standing = Standing { without, ..asked.standing(&shop, Some(by)) };
-    let viewer = Viewer::of(&ctx);
-    let lead = if viewer.sees_reports {
-        "Flat-rate hours against clock hours, sum over sum. People stand by name and are never \
-         ranked; an hour over the guide may be the guide's."
-    } else {
-        "Your own line: flat-rate hours against clock hours, sum over sum."
-    };
-    let mut shown = ReportPage::of(&ctx, &asked, "Labor", lead.to_owned());
-    if viewer.sees_reports {
-        shown = shown.grouped(analytics::labor::By::WORDS, by, &asked);
-    }
-    let mut seen = asked.tables();
-    seen.retain(|table| costs || table.key != "comeback_cost");
-    seen.retain(|table| !table.rows.is_empty());
-    shown.tables = laid_out(&seen, &standing);
     page::html(&shown)
 }

@@ -1,6 +1,6 @@
 //! What the jobs behind a figure were selected by, as people would say it.
 
-use analytics::select::{Selector, Term, Treatment};
+use analytics::select::{Selector, Term, Treatment, Visits};
 use analytics::words::Disposition;
 
 use super::page_table::Standing;
@@ -46,9 +46,11 @@ fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
         }
         Term::Treatment(Treatment::One(one)) => format!("a part was {}", done(*one)),
         Term::BackWithinKm(_) => format!("came back within {value} km"),
-        Term::Visits(visits) => {
-            format!("came back {}", counted((*visits).into(), "time", "times"))
+        Term::Visits(Visits::Any) => "came back at least once".to_owned(),
+        Term::Visits(Visits::Exactly(count)) => {
+            format!("came back {}", counted(*count, "time", "times"))
         }
+        Term::Visits(Visits::AtLeast(count)) => format!("came back {count} times or more"),
         _ => yes_or_no(key, &value, window).unwrap_or_else(|| named(key, &value, standing)),
     }
 }

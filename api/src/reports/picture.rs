@@ -38,9 +38,7 @@ pub fn of(report: &Report, table: &str, standing: &Standing<'_>) -> Option<Strin
             checks::checks(report, standing).into_iter().collect()
         }
         (Report::Reuse(report), "choices") => reuse::parts(report).into_iter().collect(),
-        (Report::Weekly(review), "chart") => {
-            weekly::chart(review, standing.style).into_iter().collect()
-        }
+        (Report::Weekly(review), "chart") => weekly::chart(review, standing).into_iter().collect(),
         (Report::Weekly(review), "arrivals") => {
             weekly::arrivals(review, standing).into_iter().collect()
         }
@@ -65,7 +63,7 @@ pub fn of(report: &Report, table: &str, standing: &Standing<'_>) -> Option<Strin
         }
         (Report::Bench(report), "bands") => bench::parts(report),
         (Report::Effect(report), "effect") => {
-            effect::shares(report, standing.style).into_iter().collect()
+            effect::shares(report, standing).into_iter().collect()
         }
         _ => Vec::new(),
     };
@@ -76,6 +74,11 @@ pub fn of(report: &Report, table: &str, standing: &Standing<'_>) -> Option<Strin
 fn counts(share: &Share) -> String {
     let [returns, count] = [share.returns, share.count].map(|count| thousands(&count.to_string()));
     format!("{returns} of {count}")
+}
+
+/// A share in percent.
+fn shown(share: f64) -> String {
+    percent(share)
 }
 
 /// A number as tables have it.
@@ -97,7 +100,7 @@ fn share_dot(share: &Share, tone: Tone, label: &str) -> Option<RowDot> {
     } else {
         (Shape::Disc, ends(share.interval.as_ref()), "")
     };
-    let said = format!("{label}: {} ({}){few}", percent(at), counts(share));
+    let said = format!("{label}: {} ({}){few}", shown(at), counts(share));
     Some(RowDot { tone, shape, at, said, spread })
 }
 
@@ -107,6 +110,6 @@ fn share_text(share: &Share) -> String {
         _ if share.count == 0 => String::new(),
         _ if share.too_few => format!("too few ({})", counts(share)),
         None => format!("not yet ({})", counts(share)),
-        Some(at) => format!("{} ({})", percent(at), counts(share)),
+        Some(at) => format!("{} ({})", shown(at), counts(share)),
     }
 }

@@ -2,6 +2,7 @@
 //! shop's days.
 
 mod days;
+mod group;
 mod known;
 mod money;
 mod run;
@@ -19,6 +20,7 @@ use analytics::words::{Curable, PartRole};
 use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
 
+pub use group::labor_of_shops;
 pub use known::Known;
 pub use run::{JobsReport, Report, answer, only_own, only_own_group, without_costs};
 

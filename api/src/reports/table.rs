@@ -6,6 +6,7 @@ mod checks;
 mod comebacks;
 mod compare;
 mod effect;
+pub mod group;
 mod jobs;
 mod labor;
 mod paths;
@@ -222,7 +223,7 @@ fn signed(number: f64, decimals: usize) -> String {
 }
 
 /// The currency of a report's amounts.
-pub(super) fn currency(code: &str) -> Currency {
+pub(crate) fn currency(code: &str) -> Currency {
     Currency::parse(code).unwrap_or_else(Currency::none)
 }
 

@@ -146,10 +146,19 @@ fn parse(body: &ShopBody) -> Result<NewShop, Vec<FieldFault>> {
     responses((status = 201, description = "The shop", body = Shop), Problems)
 )]
 pub async fn make(ctx: Ctx, body: Json<ShopBody>) -> Result<HttpResponse, Problem> {
-    let new = parse(&body.value).map_err(Problem::invalid)?;
+    add(&ctx, &body.hash, &body.value).await
+}
+
+/// Adds a shop to the asker's group, once under the key that came with the
+/// request.
+///
+/// # Errors
+/// The faults; a conflict where the group has the code already.
+pub async fn add(ctx: &Ctx, hash: &str, body: &ShopBody) -> Result<HttpResponse, Problem> {
+    let new = parse(body).map_err(Problem::invalid)?;
     let (group, person, now) =
         (ctx.asker.person.group_id.clone(), ctx.asker.person.id.clone(), ctx.now);
-    ctx.once_in_group(&body.hash, move |conn| {
+    ctx.once_in_group(hash, move |conn| {
         let shop = model::make(conn, &group, &new)?;
         ShopWrite::begin(conn, &shop, &person, now)?.note(
             &About::new("shop", &shop.public_id),
@@ -198,6 +207,18 @@ pub struct ShopPatch {
     #[serde(default, deserialize_with = "given")]
     #[schema(minimum = 0)]
     pub return_goodwill_minor: Option<i64>,
+    #[serde(default, deserialize_with = "given")]
+    #[schema(minimum = 0, maximum = 1000)]
+    pub assumed_cleaned_suspect_permille: Option<i32>,
+    #[serde(default, deserialize_with = "given")]
+    #[schema(minimum = 0, maximum = 1000)]
+    pub assumed_bystander_tested_permille: Option<i32>,
+    #[serde(default, deserialize_with = "given")]
+    #[schema(minimum = 0, maximum = 1000)]
+    pub assumed_bystander_untested_permille: Option<i32>,
+    #[serde(default, deserialize_with = "given")]
+    #[schema(minimum = 0, maximum = 1000)]
+    pub assumed_replaced_permille: Option<i32>,
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<NaiveDate>)]
     pub links_from: Option<Option<NaiveDate>>,
@@ -205,11 +226,8 @@ pub struct ShopPatch {
     pub date_style: Option<DateStyle>,
 }
 
-/// Settings out of a change to them.
-///
-/// # Errors
-/// What is wrong, field by field.
-pub fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<FieldFault>> {
+/// Numbers that no setting can have.
+fn out_of_range(patch: &ShopPatch) -> Vec<FieldFault> {
     let mut faults = Vec::new();
     let amounts = [
         ("labor_cost_minor", patch.labor_cost_minor),
@@ -229,12 +247,25 @@ pub fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<Fie
         ("window_days", patch.window_days, 1, 400),
         ("week_start", patch.week_start, 1, 7),
         ("ceiling_permille", patch.ceiling_permille, 0, 1000),
+        ("assumed_cleaned_suspect_permille", patch.assumed_cleaned_suspect_permille, 0, 1000),
+        ("assumed_bystander_tested_permille", patch.assumed_bystander_tested_permille, 0, 1000),
+        ("assumed_bystander_untested_permille", patch.assumed_bystander_untested_permille, 0, 1000),
+        ("assumed_replaced_permille", patch.assumed_replaced_permille, 0, 1000),
     ];
     for (field, value, low, high) in ranges {
         if value.is_some_and(|v| !(low..=high).contains(&v)) {
             faults.push(FieldFault::new(field, "range", format!("choose {low} to {high}")));
         }
     }
+    faults
+}
+
+/// Settings out of a change to them.
+///
+/// # Errors
+/// What is wrong, field by field.
+pub fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<FieldFault>> {
+    let mut faults = out_of_range(patch);
     let name = match patch.name.as_deref().map(|name| text::required("name", name, 200)) {
         Some(Err(fault)) => {
             faults.push(fault);
@@ -261,6 +292,10 @@ pub fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<Fie
         return_transport_minor: patch.return_transport_minor,
         return_bay_minor: patch.return_bay_minor,
         return_goodwill_minor: patch.return_goodwill_minor,
+        assumed_cleaned_suspect_permille: patch.assumed_cleaned_suspect_permille,
+        assumed_bystander_tested_permille: patch.assumed_bystander_tested_permille,
+        assumed_bystander_untested_permille: patch.assumed_bystander_untested_permille,
+        assumed_replaced_permille: patch.assumed_replaced_permille,
         links_from: patch.links_from,
         date_style: patch.date_style.map(Word),
     })

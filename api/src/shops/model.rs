@@ -377,6 +377,10 @@ pub struct Settings {
     pub return_transport_minor: Option<i64>,
     pub return_bay_minor: Option<i64>,
     pub return_goodwill_minor: Option<i64>,
+    pub assumed_cleaned_suspect_permille: Option<i32>,
+    pub assumed_bystander_tested_permille: Option<i32>,
+    pub assumed_bystander_untested_permille: Option<i32>,
+    pub assumed_replaced_permille: Option<i32>,
     pub links_from: Option<Option<NaiveDate>>,
     pub date_style: Option<Word<DateStyle>>,
 }

@@ -28,6 +28,8 @@ struct SettingsPage {
     currency: String,
     version: i32,
     days: Vec<Pick>,
+    /// What a return costs besides labor and the part, all together.
+    return_extra: String,
     date_styles: Vec<Pick>,
     blank: Fields,
     tried: Option<Tried>,
@@ -60,6 +62,7 @@ fn date_styles() -> Vec<Pick> {
 /// The form as the shop stands.
 fn blank(shop: &Shop) -> Fields {
     let amount = |minor: i64| shop.money().format_amount(minor);
+    let percent = |permille: i32| format_scaled(i64::from(permille), 1);
     Fields::of(&[
         ("name", shop.name.clone()),
         ("labor_cost_minor", amount(shop.labor_cost_minor)),
@@ -67,7 +70,12 @@ fn blank(shop: &Shop) -> Fields {
         ("window_days", shop.window_days.to_string()),
         ("week_start", shop.week_start.to_string()),
         ("date_style", shop.style().dates.as_str().to_owned()),
-        ("ceiling_permille", format_scaled(i64::from(shop.ceiling_permille), 1)),
+        ("ceiling_permille", percent(shop.ceiling_permille)),
+        ("links_from", shop.links_from.map(|day| day.to_string()).unwrap_or_default()),
+        ("assumed_cleaned_suspect_permille", percent(shop.assumed_cleaned_suspect_permille)),
+        ("assumed_bystander_tested_permille", percent(shop.assumed_bystander_tested_permille)),
+        ("assumed_bystander_untested_permille", percent(shop.assumed_bystander_untested_permille)),
+        ("assumed_replaced_permille", percent(shop.assumed_replaced_permille)),
         ("return_diagnosis_minor", amount(shop.return_diagnosis_minor)),
         ("return_proof_minor", amount(shop.return_proof_minor)),
         ("return_transport_minor", amount(shop.return_transport_minor)),
@@ -76,18 +84,25 @@ fn blank(shop: &Shop) -> Fields {
     ])
 }
 
+/// The days of the week as choices.
+#[must_use]
+pub fn days() -> Vec<Pick> {
+    (1..=7).zip(DAYS).map(|(day, name)| Pick::new(day.to_string(), name)).collect()
+}
+
 async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<SettingsPage, Problem> {
     // Read anew: another's change may be why a form was refused.
     let shop = ctx.read(|conn, shop| super::model::by_number(conn, shop.id)).await?;
     Ok(SettingsPage {
         viewer: Viewer::of(ctx),
         blank: blank(&shop),
+        return_extra: shop.style().amount(shop.return_extra_minor()),
         shop: shop.code,
         time_zone: shop.time_zone,
         currency: shop.currency,
         version: shop.version,
         date_styles: date_styles(),
-        days: (1..=7).zip(DAYS).map(|(day, name)| Pick::new(day.to_string(), name)).collect(),
+        days: days(),
         tried,
     })
 }
@@ -100,7 +115,24 @@ pub async fn settings(ctx: Ctx) -> Result<HttpResponse, Problem> {
     page::html(&view(&ctx, None).await?)
 }
 
-/// A field that is empty leaves what stands: nothing here may be nothing.
+/// Shares past the whole: the form asks in percent, the API in per mille.
+fn past_whole(patch: &ShopPatch) -> Vec<FieldFault> {
+    let shares = [
+        ("ceiling_permille", patch.ceiling_permille),
+        ("assumed_cleaned_suspect_permille", patch.assumed_cleaned_suspect_permille),
+        ("assumed_bystander_tested_permille", patch.assumed_bystander_tested_permille),
+        ("assumed_bystander_untested_permille", patch.assumed_bystander_untested_permille),
+        ("assumed_replaced_permille", patch.assumed_replaced_permille),
+    ];
+    shares
+        .into_iter()
+        .filter(|(_, share)| share.is_some_and(|share| !(0..=1000).contains(&share)))
+        .map(|(field, _)| FieldFault::new(field, "range", "choose 0 to 100"))
+        .collect()
+}
+
+/// A field that is empty leaves what stands: but for the day that links are kept
+/// from, nothing here may be nothing.
 fn changed(ctx: &Ctx, fields: &Fields) -> Result<(i32, Settings), Problem> {
     let shop = ctx.shop()?;
     let money = shop.money();
@@ -119,14 +151,20 @@ fn changed(ctx: &Ctx, fields: &Fields) -> Result<(i32, Settings), Problem> {
         return_transport_minor: read.amount("return_transport_minor", &money),
         return_bay_minor: read.amount("return_bay_minor", &money),
         return_goodwill_minor: read.amount("return_goodwill_minor", &money),
-        links_from: None,
+        assumed_cleaned_suspect_permille: read.tenths("assumed_cleaned_suspect_permille"),
+        assumed_bystander_tested_permille: read.tenths("assumed_bystander_tested_permille"),
+        assumed_bystander_untested_permille: read.tenths("assumed_bystander_untested_permille"),
+        assumed_replaced_permille: read.tenths("assumed_replaced_permille"),
+        // An empty day takes the limit away: all jobs count.
+        links_from: fields
+            .holds("links_from")
+            .then(|| read.word("links_from", |text| text.parse().ok())),
         date_style: read.word("date_style", DateStyle::parse),
     };
     let (seen, patch) = read.finish(seen.map(|seen| (seen, patch)))?;
-    // The form asks in percent, the API in per mille.
-    if patch.ceiling_permille.is_some_and(|most| !(0..=1000).contains(&most)) {
-        let fault = FieldFault::new("ceiling_permille", "range", "choose 0 to 100");
-        return Err(Problem::invalid(vec![fault]));
+    let faults = past_whole(&patch);
+    if !faults.is_empty() {
+        return Err(Problem::invalid(faults));
     }
     let settings = checked(&patch, shop.zone().day(ctx.now)).map_err(Problem::invalid)?;
     Ok((seen, settings))
@@ -149,7 +187,7 @@ pub async fn change(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, Pr
         Err(problem) => Err(problem),
     };
     match done {
-        Ok(_) => Ok(see_other(&format!("/shops/{}/people#settings", ctx.shop()?.code))),
+        Ok(_) => Ok(see_other(&format!("/shops/{}/settings?did=saved", ctx.shop()?.code))),
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form: "settings", fields: form.value, problem: problem.clone() };
             refused(&problem, &view(&ctx, Some(tried)).await?)

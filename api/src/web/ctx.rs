@@ -184,6 +184,13 @@ impl Ctx {
         self.roles.iter().any(|role| role.may(what))
     }
 
+    /// The shops in which one of the asker's roles may do it.
+    #[must_use]
+    pub fn shops_where(&self, what: Permission) -> Vec<Shop> {
+        let may = |shop: &&Shop| roles_in(&self.asker, shop).any(|role| role.may(what));
+        self.shops.iter().filter(may).cloned().collect()
+    }
+
     /// Refuses where no role may.
     ///
     /// # Errors

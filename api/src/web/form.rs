@@ -28,9 +28,9 @@ impl Fields {
 
     /// The same, with one value in place of what the field held.
     #[must_use]
-    pub fn with(mut self, name: &str, value: &str) -> Self {
+    pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
         self.0.retain(|(other, _)| other != name);
-        self.0.push((name.to_owned(), value.to_owned()));
+        self.0.push((name.to_owned(), value.into()));
         self
     }
 
@@ -295,6 +295,11 @@ fn field_name(field: &str) -> String {
         "vin" => "VIN".to_owned(),
         "pin" => "PIN".to_owned(),
         "ceiling_permille" => "ceiling for returns of a cleaned part".to_owned(),
+        "assumed_cleaned_suspect_permille" => "cleaned suspect, percent".to_owned(),
+        "assumed_bystander_tested_permille" => "tested bystander, percent".to_owned(),
+        "assumed_bystander_untested_permille" => "untested bystander, percent".to_owned(),
+        "assumed_replaced_permille" => "replaced part, percent".to_owned(),
+        "links_from" => "comebacks kept from".to_owned(),
         "cause_how" => "how the cause was confirmed".to_owned(),
         "happens_when" => "when it happens".to_owned(),
         other => other.replace('_', " "),

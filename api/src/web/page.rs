@@ -39,6 +39,10 @@ pub struct Viewer {
     pub writes_front: bool,
     /// Keeps shops and their settings.
     pub keeps_shops: bool,
+    /// The group's shops, the database and its copies.
+    pub sees_house: bool,
+    /// Sessions and tokens of the group.
+    pub keeps_tokens: bool,
     /// Method and address asked for.
     route: String,
 }
@@ -76,6 +80,8 @@ impl Viewer {
             sees_changes: ctx.may(Permission::ReadAudit),
             writes_front: ctx.may(Permission::WriteFront),
             keeps_shops: ctx.may(Permission::WriteShops),
+            sees_house: ctx.may(Permission::ReadHouse),
+            keeps_tokens: ctx.may(Permission::KeepTokens),
             route: ctx.route.clone(),
         }
     }
@@ -91,6 +97,12 @@ impl Viewer {
         let mut pages = Vec::new();
         if self.sees_reports && self.shops.len() > 1 {
             pages.push(page("Labor of all shops", "/group/labor"));
+        }
+        if self.sees_house {
+            pages.push(page("Shops and copies", "/house"));
+        }
+        if self.keeps_tokens {
+            pages.push(page("Sessions and tokens", "/house/access"));
         }
         pages
     }

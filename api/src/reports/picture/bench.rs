@@ -3,7 +3,7 @@
 
 use analytics::bench::{Band, BenchPart, BenchReport, Kind};
 
-use super::{counts, ends, percent};
+use super::{counts, ends, shown};
 use crate::chart::{Axis, Dot, Key, Layer, Picture, Plot, Shape, Tone, Unit};
 use crate::reports::table::decimals;
 
@@ -56,7 +56,7 @@ fn layers(part: &BenchPart, bands: &[&Band]) -> Vec<Layer> {
     layers.extend(part.break_even_share.map(|at| Layer::Level {
         tone: Tone::Usual,
         at,
-        label: format!("replacing pays above {}", percent(at)),
+        label: format!("replacing pays above {}", shown(at)),
     }));
     let cut_off = part.cut_off.as_ref().filter(|cut_off| cut_off.kind == Kind::Between);
     layers.extend(cut_off.map(|cut_off| Layer::Upright {
@@ -81,7 +81,7 @@ fn dot(band: &Band) -> Option<Dot> {
         decimals(band.to),
         band.to,
         counts(&band.share),
-        percent(y)
+        shown(y)
     );
     Some(Dot {
         x: f64::midpoint(band.from, band.to),

@@ -3,7 +3,7 @@
 
 use analytics::comeback::{By, ComebackFigures, ComebackReport};
 
-use super::{FOLLOWED, MOST_LINES, counts, percent, share_dot, share_text};
+use super::{FOLLOWED, MOST_LINES, counts, share_dot, share_text, shown};
 use crate::chart::{Axis, Bar, Key, Layer, Picture, Plot, Row, RowDot, Rows, Shape, Tone, Unit};
 use crate::reports::page_table::Standing;
 
@@ -40,7 +40,7 @@ pub(super) fn groups(report: &ComebackReport, standing: &Standing<'_>) -> Option
         .total
         .share
         .share
-        .map(|at| (Tone::Usual, at, format!("all {}", percent(at))))
+        .map(|at| (Tone::Usual, at, format!("all {}", shown(at))))
         .into_iter()
         .collect();
     let left = report.groups.len() - rows.len();
@@ -104,7 +104,7 @@ pub(super) fn curve(report: &ComebackReport) -> Option<Picture> {
     };
     let says = format!(
         "{} by day {}. Drawn as far as ten jobs are still followed.",
-        percent(last.share),
+        shown(last.share),
         last.days
     );
     Some(
@@ -127,16 +127,16 @@ pub(super) fn reasons(report: &ComebackReport, standing: &Standing<'_>) -> Optio
         );
         let said = format!(
             "{label}: {} ({}); with those above {}",
-            percent(share),
+            shown(share),
             counts(&line.share),
-            percent(sum)
+            shown(sum)
         );
         let bars = vec![Bar { tone: Tone::A, from: 0.0, to: share, said }];
         rows.push(Row { label, bars, dots: Vec::new(), text: String::new() });
         run.push(sum);
     }
     let axis = Axis::over("Of all jobs", Unit::Percent, run.iter().copied());
-    let says = format!("Together {} of the jobs came back.", percent(sum));
+    let says = format!("Together {} of the jobs came back.", shown(sum));
     (!rows.is_empty()).then(|| {
         Picture::rows("Why they came back.", says, Rows { axis, rows, levels: Vec::new(), run })
             .with(Key::Bar(Tone::A), "came back for this reason")

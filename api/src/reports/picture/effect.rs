@@ -4,9 +4,9 @@ use analytics::effect::{EffectCell, EffectReport};
 
 use super::{share_dot, share_text};
 use crate::chart::{Axis, Key, Picture, Row, Rows, Shape, Tone, Unit};
-use crate::domain::style::Style;
+use crate::reports::page_table::Standing;
 
-pub(super) fn shares(report: &EffectReport, style: &Style) -> Option<Picture> {
+pub(super) fn shares(report: &EffectReport, standing: &Standing<'_>) -> Option<Picture> {
     let row = |label: &str, tone, cell: &EffectCell| Row {
         label: label.to_owned(),
         bars: Vec::new(),
@@ -24,7 +24,7 @@ pub(super) fn shares(report: &EffectReport, style: &Style) -> Option<Picture> {
     let reaches = dots().flat_map(|dot| [dot.at, dot.spread.map_or(dot.at, |(_, high)| high)]);
     let axis = Axis::over("Came back, of those whose days are over", Unit::Percent, reaches);
     let few = dots().any(|dot| dot.shape == Shape::Ring);
-    let says = format!("The rule has stood since {}.", style.day(report.start));
+    let says = format!("The rule has stood since {}.", standing.style.day(report.start));
     let rows = Rows { axis, rows, levels: Vec::new(), run: Vec::new() };
     let picture = Picture::rows("Before and after the rule.", says, rows)
         .with(Key::Mark(Shape::Disc, Tone::Usual), "before, in its range")

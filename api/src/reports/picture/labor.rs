@@ -2,7 +2,7 @@
 
 use analytics::labor::{By, LaborLine, LaborReport};
 
-use super::{MOST_LINES, number, percent};
+use super::{MOST_LINES, number, shown};
 use crate::chart::{Axis, Bar, Key, Picture, Row, Rows, Tone, Unit};
 use crate::reports::page_table::Standing;
 
@@ -22,7 +22,7 @@ pub(super) fn hours(report: &LaborReport, standing: &Standing<'_>) -> Option<Pic
         "{} flat-rate hours against {} on the clock{}.{}",
         number(total.flat_rate_hours, 1),
         number(total.clock_hours, 1),
-        total.efficiency.value.map_or_else(String::new, |at| format!(": {}", percent(at))),
+        total.efficiency.value.map_or_else(String::new, |at| format!(": {}", shown(at))),
         if left > 0 { format!(" {left} more lines are in the table.") } else { String::new() },
     );
     let reaches = rows.iter().flat_map(|row| row.bars.iter().map(|bar| bar.to));
@@ -52,7 +52,7 @@ fn row(line: &LaborLine, standing: &Standing<'_>) -> Row {
     ];
     let text = match line.efficiency.value {
         Some(_) if line.efficiency.too_few => "too few jobs".to_owned(),
-        Some(at) => percent(at),
+        Some(at) => shown(at),
         None => String::new(),
     };
     Row { bars, dots: Vec::new(), text, label }

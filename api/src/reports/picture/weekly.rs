@@ -3,11 +3,10 @@
 
 use analytics::weekly::{ChartPoint, Mover, MoverAnswer, WeeklyReview};
 
-use super::{MOST_LINES, counts, percent};
+use super::{MOST_LINES, counts, shown};
 use crate::chart::{
     Axis, Bar, Dot, Key, Layer, Picture, Plot, Row, RowDot, Rows, Shape, Tone, Unit, days,
 };
-use crate::domain::style::Style;
 use crate::reports::page_table::Standing;
 
 /// Half a week, so that a week's limits stand around its mark.
@@ -16,7 +15,7 @@ const HALF: f64 = 3.5;
 const LEAST_EXPECTED: f64 = 0.1;
 
 /// The control chart.
-pub(super) fn chart(review: &WeeklyReview, style: &Style) -> Option<Picture> {
+pub(super) fn chart(review: &WeeklyReview, standing: &Standing<'_>) -> Option<Picture> {
     let chart = &review.chart;
     // Time goes to the right.
     let points: Vec<&ChartPoint> = chart.points.iter().rev().collect();
@@ -34,7 +33,7 @@ pub(super) fn chart(review: &WeeklyReview, style: &Style) -> Option<Picture> {
     layers.extend(usual.map(|at| Layer::Level {
         tone: Tone::Usual,
         at,
-        label: format!("usual {}", percent(at)),
+        label: format!("usual {}", shown(at)),
     }));
     layers.push(Layer::Line {
         tone: Tone::A,
@@ -45,12 +44,17 @@ pub(super) fn chart(review: &WeeklyReview, style: &Style) -> Option<Picture> {
         steps: false,
     });
     for tone in [Tone::A, Tone::Signal] {
-        let dots =
-            points.iter().filter_map(|point| week_dot(point, style)).filter(|(of, _)| *of == tone);
+        let dots = points
+            .iter()
+            .filter_map(|point| week_dot(point, standing))
+            .filter(|(of, _)| *of == tone);
         layers.push(Layer::Dots { tone, dots: dots.map(|(_, dot)| dot).collect() });
     }
-    let plot =
-        Plot { x: Axis::over("Delivered in the week of", Unit::Day(style.dates), x), y, layers };
+    let plot = Plot {
+        x: Axis::over("Delivered in the week of", Unit::Day(standing.style.dates), x),
+        y,
+        layers,
+    };
     let says = format!(
         "In the newest week whose {} days are over, {} came back.{}",
         review.head.window_days,
@@ -101,7 +105,7 @@ fn limit(points: &[&ChartPoint], pick: fn(&ChartPoint) -> Option<f64>) -> Layer 
     Layer::Limit { points: drawn, steps: false, outer: false }
 }
 
-fn week_dot(point: &ChartPoint, style: &Style) -> Option<(Tone, Dot)> {
+fn week_dot(point: &ChartPoint, standing: &Standing<'_>) -> Option<(Tone, Dot)> {
     let (shape, tone, outside) = match point.outside() {
         Some(outside) if outside.by_luck => {
             (Shape::HollowDiamond, Tone::A, ", outside its limits as luck may bring it")
@@ -114,9 +118,9 @@ fn week_dot(point: &ChartPoint, style: &Style) -> Option<(Tone, Dot)> {
     let y = point.share.share?;
     let said = format!(
         "Week of {}: {} came back, {}{outside}",
-        style.day(point.week_from),
+        standing.style.day(point.week_from),
         counts(&point.share),
-        percent(y)
+        shown(y)
     );
     Some((tone, Dot { x: days(point.week_from), y, shape, said, label: None, spread: None }))
 }
@@ -211,9 +215,9 @@ fn mover_row(mover: &Mover, standing: &Standing<'_>) -> Option<Row> {
     };
     let said = format!(
         "{label}: before {} ({}), now {} ({})",
-        percent(before),
+        shown(before),
         counts(&mover.before),
-        percent(now),
+        shown(now),
         counts(&mover.recent)
     );
     let dot = |tone, shape, at, said, spread| RowDot { tone, shape, at, said, spread };
@@ -224,6 +228,6 @@ fn mover_row(mover: &Mover, standing: &Standing<'_>) -> Option<Row> {
             dot(Tone::Usual, Shape::Upright, before, String::new(), Some((before, now))),
             dot(tone, shape, now, said, None),
         ],
-        text: format!("{} to {}", percent(before), percent(now)),
+        text: format!("{} to {}", shown(before), shown(now)),
     })
 }

@@ -236,10 +236,7 @@ pub fn without_costs(report: &mut Report) {
 pub fn only_own(report: &mut LaborReport, name: &str) {
     report.lines.retain(|line| line.group.as_deref() == Some(name));
     for line in &mut report.lines {
-        line.labor_amount_minor = None;
-        line.effective_labor_rate.value = None;
-        line.effective_labor_rate.standard_error = None;
-        line.effective_labor_rate.interval = None;
+        line.withhold_money();
     }
     let withheld = LaborLine {
         group: None,
