@@ -91,6 +91,12 @@ pub struct Standing<'a> {
 }
 
 impl Standing<'_> {
+    /// Whether links lead somewhere: they do on a page, and in no file.
+    #[must_use]
+    pub const fn leads(&self) -> bool {
+        !self.csv.is_empty()
+    }
+
     /// The list of the jobs that a figure counts, under the figure's own
     /// as-of and window.
     #[must_use]
@@ -230,7 +236,7 @@ impl Standing<'_> {
                 Some(Told::NotFixed) => "not fixed".to_owned(),
                 None => code.to_owned(),
             },
-            "week" => self.style.week_named(code).unwrap_or_else(|| code.to_owned()),
+            "week" => code.parse().map_or_else(|_| code.to_owned(), |day| self.style.week(day)),
             "payer" => shown(Payer::parse(code), code),
             _ => code.to_owned(),
         }
@@ -388,5 +394,9 @@ mod tests {
         assert_eq!(standing.label("choices", "role", "wish"), "customer's wish");
         assert_eq!(standing.label("paths", "path", "a > b"), "a > b");
         assert_eq!(standing.label("comebacks", "group", "anything"), "anything");
+        // Weeks are grouped by their first day.
+        let by_week = Standing { by: Some("week"), ..standing };
+        assert_eq!(by_week.label("labor", "group", "2026-11-16"), "2026-11-16 to 2026-11-22");
+        assert_eq!(by_week.label("labor", "group", "all"), "all");
     }
 }
