@@ -268,6 +268,8 @@ const outbox = (() => {
   function submit(event) {
     const [form, button] = [event.target, event.submitter];
     if (event.defaultPrevented || !form.matches("form[data-send]") || !viewer()) return;
+    // A press that only asks writes nothing: there is nothing to keep.
+    if (button?.hasAttribute("data-asks")) return;
     const method = button?.getAttribute("formmethod") ?? form.getAttribute("method") ?? "get";
     if (method.toLowerCase() !== "post" || form.querySelector("[type=password]")) return;
     event.preventDefault();

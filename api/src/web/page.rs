@@ -6,6 +6,7 @@ use askama::Template;
 
 use super::ctx::Ctx;
 use super::menu::{Menu, MenuItem};
+use super::notice::{self, Did};
 use crate::auth::reach::Way;
 use crate::domain::role::Permission;
 use crate::domain::style::Style;
@@ -48,6 +49,8 @@ pub struct Viewer {
     pub sees_house: bool,
     /// Sessions and tokens of the group.
     pub keeps_tokens: bool,
+    /// What the address says was just done.
+    did: Option<Did>,
     /// Method and address asked for.
     route: String,
 }
@@ -90,8 +93,15 @@ impl Viewer {
             keeps_shops: ctx.may(Permission::WriteShops),
             sees_house: ctx.may(Permission::ReadHouse),
             keeps_tokens: ctx.may(Permission::KeepTokens),
+            did: ctx.did.clone(),
             route: ctx.route.clone(),
         }
+    }
+
+    /// What was just done, in words, where the address tells of it.
+    #[must_use]
+    pub fn told(&self) -> Option<String> {
+        Some(notice::plain(self.did.as_ref()?)?.text)
     }
 
     /// Pages of the group as a whole that the viewer may see.
