@@ -79,8 +79,7 @@ const small = (() => {
     const at = document.documentElement.dataset.stood;
     const line = document.getElementById("stood");
     if (!at || !line) return;
-    const options = { dateStyle: "medium", timeStyle: "short" };
-    line.querySelector("time").textContent = new Date(at).toLocaleString(document.documentElement.lang, options);
+    line.querySelector("time").textContent = moment(at);
     line.hidden = false;
   }
 

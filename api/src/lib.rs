@@ -4,6 +4,7 @@ mod app;
 mod attendance;
 mod auth;
 mod changes;
+mod chart;
 mod cli;
 mod codes;
 mod comebacks;

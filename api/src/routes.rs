@@ -224,7 +224,7 @@ routes! {
     GET "/house/access" Access::May(P::KeepTokens) => auth::page_access::list;
     POST "/house/tokens/{token}/removal" Access::May(P::KeepTokens) => auth::page_access::revoke;
     POST "/house/sessions/{session}/removal" Access::May(P::KeepTokens) => auth::page_access::end;
-    GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page::today;
+    GET "/shops/{shop}/today" Access::May(P::ReadRecord) => orders::page_today::today;
     GET "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::form;
     POST "/shops/{shop}/write-up" Access::May(P::WriteWork) => orders::page_write_up::write_up;
     GET "/shops/{shop}/find" Access::May(P::ReadRecord) => find::page::find;
@@ -244,6 +244,11 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/labor" Access::May(P::WriteWork) => jobs::page_forms::start_labor;
     POST "/shops/{shop}/jobs/{job}/labor/{id}/stop" Access::May(P::WriteWork) => jobs::page_forms::stop_labor;
     POST "/shops/{shop}/jobs/{job}/proofs" Access::May(P::WriteWork) => jobs::page_forms::add_proof;
+    POST "/shops/{shop}/jobs/{job}/proofs/{id}/removal" Access::May(P::WriteWork) => jobs::page_tap::remove_proof;
+    POST "/shops/{shop}/jobs/{job}/checks/{id}/return" Access::May(P::WriteWork) => jobs::page_tap::return_check;
+    POST "/shops/{shop}/jobs/{job}/parts/{id}/return" Access::May(P::WriteWork) => jobs::page_tap::return_part;
+    POST "/shops/{shop}/jobs/{job}/operations/{id}/return" Access::May(P::WriteWork) => jobs::page_tap::return_operation;
+    POST "/shops/{shop}/jobs/{job}/cause" Access::May(P::WriteWork) => jobs::page_tap::name_cause;
     POST "/shops/{shop}/jobs/{job}/closure" Access::May(P::WriteWork) => jobs::page_forms::close;
     POST "/shops/{shop}/jobs/{job}/reopening" Access::May(P::WriteWork) => jobs::page_correct::reopen;
     POST "/shops/{shop}/jobs/{job}/correction" Access::May(P::Correct) => jobs::page_correct::correct;

@@ -3,7 +3,7 @@
 
 use serde_json::{Value, json};
 
-use crate::support::html::form;
+use crate::support::html::{form, form_with};
 use crate::support::visit::{finish, open, person, repaired, text};
 use crate::support::{Client, Shops, on_each_database};
 
@@ -312,7 +312,8 @@ fn a_line_changed_meanwhile_is_not_undone(shops: &Shops) {
     let checked = line(&program, &job, "checks", &check());
     let technician = shops.visitor("technician.north", "north");
     let action = format!("{checked}/change");
-    let late = form(&technician.get(&place).expect(200), &action);
+    let page = technician.get(&place).expect(200);
+    let late = form_with(&page, &action, "name=\"finding\"");
     let tag = program.get(&place).tag();
     let change = program.call("PATCH", &checked).json(&json!({ "position": "front" }));
     change.if_match(&tag).send().expect(200);

@@ -49,11 +49,17 @@ pub fn links(html: &str) -> Vec<String> {
 /// The form to send whose action ends so.
 #[track_caller]
 pub fn form(page: &Answer, action: &str) -> Form {
+    form_with(page, action, "")
+}
+
+/// The form to send whose action ends so, and that holds that text.
+#[track_caller]
+pub fn form_with(page: &Answer, action: &str, text: &str) -> Form {
     let forms = page.body.split("<form").skip(1).map(|rest| rest.split_once("</form>").unwrap().0);
     let mut fitting = forms.filter_map(|body| {
         let to = plain(attribute(body, "action")?);
         let sends = attribute(body, "method") == Some("post");
-        (sends && to.ends_with(action)).then_some((to, body))
+        (sends && to.ends_with(action) && body.contains(text)).then_some((to, body))
     });
     let (action, body) =
         fitting.next().unwrap_or_else(|| panic!("no form to {action}: {}", page.body));
@@ -74,6 +80,12 @@ impl Form {
     pub fn fill(mut self, name: &str, value: &str) -> Self {
         assert!(self.body.contains(&format!(" name=\"{name}\"")), "no field {name}: {}", self.body);
         self.fields.retain(|(other, _)| other != name);
+        self.fields.push((name.to_owned(), value.to_owned()));
+        self
+    }
+
+    /// Adds a field that the page has not, as its script does.
+    pub fn add(mut self, name: &str, value: &str) -> Self {
         self.fields.push((name.to_owned(), value.to_owned()));
         self
     }

@@ -6,13 +6,14 @@ use std::process::ExitCode;
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 
+use crate::codes::lists::Lists;
 use crate::db::{Db, Fault, Place};
 use crate::domain::clock::Clock;
 use crate::domain::refusal::Refusal;
 use crate::reports::live::Live;
 use crate::reports::query::{Known, Report, ReportName, ReportQuery, answer};
 use crate::reports::table::tables;
-use crate::reports::{Format, render};
+use crate::reports::{Format, HTML, file, render};
 use crate::shops::model::{Shop, all};
 
 /// What was asked cannot be answered: other words are needed.
@@ -94,8 +95,8 @@ pub struct ReportArgs {
     /// In place of the table, the jobs behind this line of it (the first is 1)
     #[arg(long, value_name = "LINE")]
     jobs: Option<usize>,
-    /// text, json or csv
-    #[arg(long, default_value = "text", value_parser = PossibleValuesParser::new(Format::WORDS))]
+    /// text, json or csv; html is one file with the pictures
+    #[arg(long, default_value = "text", value_parser = PossibleValuesParser::new(Format::WORDS.into_iter().chain([HTML])))]
     format: String,
     /// Which of the report's tables the CSV has; the first if not given
     #[arg(long, value_name = "KEY")]
@@ -196,7 +197,10 @@ fn in_words(refusal: &Refusal) -> String {
 fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Failure> {
     let refused = |what: &str, text: &str| Failure::Refused(format!("'{text}' is no {what}"));
     let name = ReportName::parse(&args.name).ok_or_else(|| refused("report", &args.name))?;
-    let format = Format::parse(&args.format).ok_or_else(|| refused("form", &args.format))?;
+    let form = match args.format.as_str() {
+        HTML => Form::File,
+        word => Form::Plain(Format::parse(word).ok_or_else(|| refused("form", word))?),
+    };
     // Asking must not make a record where there is none.
     if super::is_bare(place) {
         return Err(Failure::Refused(format!("there is no record in {}", place.show())));
@@ -208,13 +212,37 @@ fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Fail
     let known = db.read(|conn| Known::load(conn, &shop, &query))?;
     let made = answer(&history, &known, &shop, clock.now(), name, &query).map_err(Fault::from)?;
     let Some(line) = args.jobs else {
-        return Ok(render(&made, format, args.table.as_deref(), &shop.style())?);
+        return in_form(&db, &shop, &made, form, args.table.as_deref());
     };
     let behind = jobs_behind(&made, args.table.as_deref(), line)?;
     let known = db.read(|conn| Known::load(conn, &shop, &behind))?;
     let jobs = answer(&history, &known, &shop, clock.now(), ReportName::Jobs, &behind)
         .map_err(Fault::from)?;
-    Ok(render(&jobs, format, None, &shop.style())?)
+    in_form(&db, &shop, &jobs, form, None)
+}
+
+/// What is printed.
+#[derive(Debug, Clone, Copy)]
+enum Form {
+    Plain(Format),
+    /// One HTML file, with codes by their labels.
+    File,
+}
+
+fn in_form(
+    db: &Db,
+    shop: &Shop,
+    made: &Report,
+    form: Form,
+    table: Option<&str>,
+) -> Result<String, Failure> {
+    Ok(match form {
+        Form::Plain(format) => render(made, format, table, &shop.style())?,
+        Form::File => {
+            let lists = db.read(|conn| Lists::load(conn, shop.id))?;
+            file::render(made, &lists, &shop.name, &shop.style())?
+        }
+    })
 }
 
 /// The query of the jobs behind a line of a report's table.

@@ -76,6 +76,12 @@ impl Lists {
         groups
     }
 
+    /// Whether new work may use the code.
+    #[must_use]
+    pub fn offers(&self, list: &str, code: &str) -> bool {
+        self.entry(list, code).is_some_and(CodeEntry::is_live)
+    }
+
     /// The code that a code counts as now.
     #[must_use]
     pub fn now(&self, list: &str, code: &str) -> String {

@@ -1,5 +1,6 @@
 //! Comebacks as pages tell them.
 
+use analytics::words::Finding;
 use chrono::NaiveDate;
 
 use super::decide::NOT_YET_KNOWN;
@@ -11,6 +12,7 @@ use crate::domain::ids::{JobId, PersonId};
 use crate::jobs::brief::{self, Brief};
 use crate::jobs::parts::MoneyRights;
 use crate::jobs::view::{Told, Words};
+use crate::jobs::{checks, usual};
 use crate::web::words::Shown;
 
 /// A comeback without its two jobs.
@@ -153,6 +155,9 @@ pub struct ToldComeback {
     pub earlier: Told,
     pub later: Told,
     pub days: i64,
+    /// Of the checks that are usual for the earlier complaint, those that were
+    /// not made then.
+    pub not_checked: Vec<String>,
 }
 
 /// Tells a comeback with both jobs whole.
@@ -169,11 +174,48 @@ pub fn told(
     let earlier = brief::of(conn, words.shop.id, &row.earlier_job_id)?;
     let later = brief::of(conn, words.shop.id, &row.later_job_id)?;
     Ok(ToldComeback {
+        not_checked: not_checked(conn, words, &earlier)?,
         link: ToldLink::of(row, words),
         days: days(&earlier, &later),
         earlier: Told::read(conn, words, &row.earlier_job_id, rights, asker)?,
         later: Told::read(conn, words, &row.later_job_id, rights, asker)?,
     })
+}
+
+/// A check counts as usual where it was made at least a quarter as often as the
+/// one made most often.
+const USUAL_PART: i64 = 4;
+
+fn not_checked(conn: &mut Conn, words: &Words, earlier: &Brief) -> Answer<Vec<String>> {
+    let Some(symptom) = &earlier.job.symptom else { return Ok(Vec::new()) };
+    let usual = usual::checks(conn, words.shop.id, symptom)?;
+    missing(conn, words, &earlier.job.id, &usual)
+}
+
+/// Of the checks made for a complaint, with how often, those that are usual and
+/// were not made on the job; one that was entered as not done was not made.
+pub(super) fn missing(
+    conn: &mut Conn,
+    words: &Words,
+    job: &JobId,
+    usual: &[(String, i64)],
+) -> Answer<Vec<String>> {
+    let not_done = |check: &checks::Check| check.finding.is_some_and(|is| is.0 == Finding::NotDone);
+    let made: Vec<String> = checks::of_job(conn, words.shop.id, job)?
+        .iter()
+        .filter(|check| !not_done(check))
+        .map(|check| words.lists.now("check", &check.code))
+        .collect();
+    let most = usual.first().map_or(0, |(_, count)| *count);
+    let mut missing: Vec<String> = Vec::new();
+    for (code, _) in usual.iter().filter(|(_, count)| count * USUAL_PART >= most) {
+        let code = words.lists.now("check", code);
+        let label = words.lists.label("check", &code);
+        if !made.contains(&code) && !missing.contains(&label) {
+            missing.push(label);
+        }
+    }
+    Ok(missing)
 }
 
 /// What a customer told, as people say it.

@@ -1,20 +1,15 @@
 //! Jobs in brief: with their order and vehicle, as lists and histories show
-//! them, and what is usual for a complaint.
+//! them.
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
 
 use super::model::{Job, of_order};
-use crate::db::schema::{job, job_check, labor_entry, repair_order, vehicle};
+use crate::db::schema::{job, labor_entry, repair_order, vehicle};
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{JobId, OrderId, VehicleId};
 use crate::jobs::labor::LaborEntry;
 use crate::vehicles::model::Vehicle;
-
-/// How many usual checks or causes are worth offering first.
-const USUAL: i64 = 8;
-/// Only the latest jobs say what is usual: a page must not read a decade.
-const LATEST: i64 = 5000;
 
 /// A job with its order and vehicle.
 #[derive(Debug, Clone, Queryable)]
@@ -104,41 +99,4 @@ pub fn running(conn: &mut Conn, shop_id: i32) -> Answer<Vec<LaborEntry>> {
         .select(LaborEntry::as_select())
         .load(conn)?;
     Ok(entries.into_iter().filter(|entry| entry.shop_id == shop_id).collect())
-}
-
-/// The checks most often made for a symptom in the shop's latest jobs, and the
-/// causes most often found, by code, most frequent first.
-///
-/// # Errors
-/// Where the database does not answer.
-pub fn usual(conn: &mut Conn, shop_id: i32, symptom: &str) -> Answer<(Vec<String>, Vec<String>)> {
-    use diesel::dsl::count_star;
-    let before: Option<JobId> = job::table
-        .filter(job::shop_id.eq(shop_id))
-        .order(job::id.desc())
-        .offset(LATEST)
-        .select(job::id)
-        .first(conn)
-        .optional()?;
-    let latest = before.as_ref().map_or("", JobId::as_str);
-    let checks: Vec<(String, i64)> = job_check::table
-        .inner_join(
-            job::table.on(job::shop_id.eq(job_check::shop_id).and(job::id.eq(job_check::job_id))),
-        )
-        .filter(job::shop_id.eq(shop_id).and(job::id.gt(latest)).and(job::symptom.eq(symptom)))
-        .group_by(job_check::code)
-        .order((count_star().desc(), job_check::code))
-        .limit(USUAL)
-        .select((job_check::code, count_star()))
-        .load(conn)?;
-    let causes: Vec<(Option<String>, i64)> = job::table
-        .filter(job::shop_id.eq(shop_id).and(job::id.gt(latest)).and(job::symptom.eq(symptom)))
-        .filter(job::cause.is_not_null())
-        .group_by(job::cause)
-        .order((count_star().desc(), job::cause))
-        .limit(USUAL)
-        .select((job::cause, count_star()))
-        .load(conn)?;
-    let checks = checks.into_iter().map(|(code, _)| code).collect();
-    Ok((checks, causes.into_iter().filter_map(|(code, _)| code).collect()))
 }

@@ -51,6 +51,14 @@ const ALL: &[Caution] = &[
         &[],
     ),
     caution(
+        "Air line and cleaners",
+        "Never at skin or clothes; below 30 psi at the nozzle, eyes covered.",
+        "Chip guard on. Read the sheet of the cleaner: air, gloves, goggles. No chlorinated one near \
+         welding or flame. Rags in a lidded metal bin.",
+        "29 CFR 1910.242(b), 1910.1200",
+        &[],
+    ),
+    caution(
         "Road test",
         "Wheel nuts to torque and checked again before the road.",
         "A licensed driver, plates, no phone. After brake work pump the pedal firm and try it at \
@@ -141,13 +149,18 @@ const ALL: &[Caution] = &[
     ),
 ];
 
-/// Those that stand beside the work on a system, and all the others. Without a
-/// system only those of all work stand first.
+/// Those that stand beside the work on a system, its own first, and all the
+/// others. Without a system only those of all work stand beside it.
 #[must_use]
 pub fn beside(system: Option<&str>) -> (Vec<Caution>, Vec<Caution>) {
-    ALL.iter().copied().partition(|caution| {
-        caution.systems.is_empty() || system.is_some_and(|system| caution.systems.contains(&system))
-    })
+    let (mut beside, others): (Vec<Caution>, Vec<Caution>) =
+        ALL.iter().copied().partition(|caution| {
+            caution.systems.is_empty()
+                || system.is_some_and(|system| caution.systems.contains(&system))
+        });
+    // Stable: the rest stays in the order of the list.
+    beside.sort_by_key(|caution| caution.systems.is_empty());
+    (beside, others)
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::model::{known_code, no_faults, optional};
-use super::writable;
+use super::writable::{self, Writable};
 use crate::db::schema::job_check;
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
@@ -195,9 +195,16 @@ fn fill(write: &mut ShopWrite<'_>, row: &mut Check, new: &NewCheck) -> Answer<()
 /// correct it.
 pub fn add(write: &mut ShopWrite<'_>, job: &JobId, new: &NewCheck) -> Answer<Check> {
     let target = writable::open(write, job)?;
-    let mut row = Check {
+    let mut row = blank(write, job, CheckId::make());
+    fill(write, &mut row, new)?;
+    row.seq = next_place(write, job)?;
+    insert(write, &target, row)
+}
+
+fn blank(write: &ShopWrite<'_>, job: &JobId, id: CheckId) -> Check {
+    Check {
         shop_id: write.shop.id,
-        id: CheckId::make(),
+        id,
         job_id: job.clone(),
         seq: 0,
         code: String::new(),
@@ -212,17 +219,47 @@ pub fn add(write: &mut ShopWrite<'_>, job: &JobId, new: &NewCheck) -> Answer<Che
         limit_source: None,
         typed_at_close: false,
         version: 1,
-    };
-    fill(write, &mut row, new)?;
+    }
+}
+
+fn next_place(write: &mut ShopWrite<'_>, job: &JobId) -> Answer<i32> {
     let last: Option<i32> = job_check::table
         .filter(job_check::shop_id.eq(write.shop.id).and(job_check::job_id.eq(job)))
         .select(diesel::dsl::max(job_check::seq))
         .first(write.conn)?;
-    row.seq = last.unwrap_or(0) + 1;
+    Ok(last.unwrap_or(0) + 1)
+}
+
+fn insert(write: &mut ShopWrite<'_>, target: &Writable, row: Check) -> Answer<Check> {
     diesel::insert_into(job_check::table).values(&row).execute(write.conn)?;
     target.stamp(write)?;
     write.note(&target.about("check", &row.id), "added", None, Some(&row))?;
     Ok(row)
+}
+
+/// Puts a check back that was taken back: under its id, at its place where
+/// that is still free.
+///
+/// # Errors
+/// Faulty fields, or where the database does not answer.
+pub(super) fn put_back(
+    write: &mut ShopWrite<'_>,
+    target: &Writable,
+    (id, seq): (&CheckId, Option<i32>),
+    new: &NewCheck,
+) -> Answer<Check> {
+    let job = &target.job.id;
+    let mut row = blank(write, job, id.clone());
+    // It may have left the list since.
+    row.code.clone_from(&new.code);
+    fill(write, &mut row, new)?;
+    let taken = of_job(write.conn, write.shop.id, job)?;
+    let free = seq.filter(|seq| taken.iter().all(|other| other.seq != *seq));
+    row.seq = match free {
+        Some(seq) => seq,
+        None => next_place(write, job)?,
+    };
+    insert(write, target, row)
 }
 
 fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &CheckId) -> Answer<Check> {

@@ -92,6 +92,24 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<LaborEnt
         .load(conn)?)
 }
 
+/// The person's entry, where it has ended.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn ended(
+    conn: &mut Conn,
+    shop_id: i32,
+    person: &PersonId,
+    id: &LaborId,
+) -> Answer<Option<LaborEntry>> {
+    Ok(labor_entry::table
+        .find((shop_id, id))
+        .filter(labor_entry::person_id.eq(person).and(labor_entry::ended_at.is_not_null()))
+        .select(LaborEntry::as_select())
+        .first(conn)
+        .optional()?)
+}
+
 /// Refuses where another entry of the person shares time with this one.
 fn refuse_overlap(write: &mut ShopWrite<'_>, row: &LaborEntry) -> Answer<()> {
     let mut query = labor_entry::table
@@ -167,6 +185,30 @@ pub fn start(write: &mut ShopWrite<'_>, job: &JobId, new: &NewLabor) -> Answer<L
     Ok(row)
 }
 
+/// Starts work on a job; what runs of the person in this shop, here or on
+/// another job, ends with it.
+///
+/// # Errors
+/// As [`start`]; a conflict where just that runs already.
+pub fn switch(write: &mut ShopWrite<'_>, job: &JobId, new: &NewLabor) -> Answer<LaborEntry> {
+    let person = new.person_id.as_ref().unwrap_or(write.person);
+    let running: Option<LaborEntry> = labor_entry::table
+        .filter(labor_entry::shop_id.eq(write.shop.id).and(labor_entry::person_id.eq(person)))
+        .filter(labor_entry::ended_at.is_null())
+        .select(LaborEntry::as_select())
+        .first(write.conn)
+        .optional()?;
+    if let Some(row) = running {
+        if row.job_id == *job && row.activity.map(|word| word.0) == new.activity {
+            return Err(Refusal::Conflict("that clock runs already".into()).into());
+        }
+        let left = model::by_id(write.conn, write.shop.id, &row.job_id)?;
+        finish(write, &left, &row)?;
+        write.stamp_job(&row.job_id)?;
+    }
+    start(write, job, new)
+}
+
 fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &LaborId) -> Answer<LaborEntry> {
     Ok(labor_entry::table
         .find((write.shop.id, id))
@@ -200,6 +242,19 @@ fn finish(write: &mut ShopWrite<'_>, target: &Job, row: &LaborEntry) -> Answer<L
 pub(super) fn end_running(write: &mut ShopWrite<'_>, target: &Job) -> Answer<()> {
     for row in of_job(write.conn, write.shop.id, &target.id)? {
         if row.ended_at.is_none() {
+            finish(write, target, &row)?;
+        }
+    }
+    Ok(())
+}
+
+/// Ends what runs of the writer on the job; the job's stamp is the caller's.
+///
+/// # Errors
+/// Where the database does not answer.
+pub(super) fn end_own(write: &mut ShopWrite<'_>, target: &Job) -> Answer<()> {
+    for row in of_job(write.conn, write.shop.id, &target.id)? {
+        if row.ended_at.is_none() && row.person_id == *write.person {
             finish(write, target, &row)?;
         }
     }

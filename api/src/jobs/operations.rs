@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::model::no_faults;
 use super::parts::MoneyRights;
-use super::writable;
+use super::writable::{self, Writable};
 use crate::codes::model::not_barred;
 use crate::db::schema::job_operation;
 use crate::db::types::Word;
@@ -167,9 +167,27 @@ pub fn add(
 ) -> Answer<Operation> {
     let target = writable::open(write, job)?;
     no_faults(amount_fault(new.labor_amount_minor.is_some(), rights))?;
+    no_faults(faults(new))?;
+    let code = codes::parse("code", &new.code).map_err(|f| Refusal::Invalid(vec![f]))?;
+    not_barred(write.conn, write.shop.id, "operation", "code", &code)?;
+    insert(write, &target, OperationId::make(), new, rights)
+}
+
+/// As [`add`], under that id, and whoever writes the amount.
+///
+/// # Errors
+/// As there.
+pub(super) fn insert(
+    write: &mut ShopWrite<'_>,
+    target: &Writable,
+    id: OperationId,
+    new: &NewOperation,
+    rights: MoneyRights,
+) -> Answer<Operation> {
+    let job = &target.job.id;
     let mut row = Operation {
         shop_id: write.shop.id,
-        id: OperationId::make(),
+        id,
         job_id: job.clone(),
         line: 0,
         code: String::new(),
@@ -180,7 +198,6 @@ pub fn add(
         version: 1,
     };
     fill(&mut row, new)?;
-    not_barred(write.conn, write.shop.id, "operation", "code", &row.code)?;
     let last: Option<i32> = job_operation::table
         .filter(job_operation::shop_id.eq(write.shop.id).and(job_operation::job_id.eq(job)))
         .select(diesel::dsl::max(job_operation::line))

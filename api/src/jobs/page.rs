@@ -1,39 +1,35 @@
 //! The job's page: what the technician has in hand.
 
-use actix_web::HttpResponse;
+use actix_web::{HttpRequest, HttpResponse};
 use analytics::words::{
     Activity, CauseState, Disposition, Finding, JobKind, Outcome, PartRole, Payer, Serviceable,
     WorkedAs,
 };
 use askama::Template;
 
-use super::brief::{self, Brief};
+use super::brief::Brief;
 use super::cautions::{self, Caution};
 use super::http::money;
+use super::labor::LaborEntry;
+use super::page_load::{Loaded, Looker, Said, ask_record, load};
+use super::page_next::{self, Ahead};
+use super::page_offer::{self, OfferedPart, PartAdvice};
 use super::parts::MoneyRights;
 use super::view::{Told, Words};
-use super::view_lines::{ToldLabor, ToldWait, times_cleaned};
-use super::whole::{self, WholeJob};
-use super::{page_correct, page_lines};
-use crate::comebacks::view::{ListedComeback, ToldBrief, ToldComeback, listed, told};
-use crate::db::{Answer, Conn};
-use crate::domain::ids::{JobId, PersonId};
+use super::view_lines::{ToldCheck, ToldLabor, ToldWait};
+use super::{page_blank, page_correct, page_lines};
+use crate::comebacks::view::{ListedComeback, ToldBrief, ToldComeback};
+use crate::domain::clock::UtcStamp;
+use crate::domain::ids::JobId;
 use crate::domain::role::Permission;
-use crate::people::model as people;
 use crate::problem::Problem;
-use crate::reports::http::make;
-use crate::reports::query::{Report, ReportName, ReportQuery};
 use crate::shops::model::Shop;
 use crate::web::body::Parts;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Tried};
+use crate::web::notice::{Did, Notice};
 use crate::web::page::{self, Viewer};
 use crate::web::words::{self, Pick, PickGroup, Shown};
-
-/// Visits of the vehicle that are worth a look.
-const VISITS: i64 = 12;
-/// Parts that advice is given for on one page.
-const ADVISED: usize = 4;
 
 /// The choices of all forms on the page.
 pub struct Picks {
@@ -42,6 +38,8 @@ pub struct Picks {
     symptoms: Vec<PickGroup>,
     operations: Vec<Pick>,
     findings: Vec<Pick>,
+    /// Findings of a check that was made.
+    made: Vec<Pick>,
     dispositions: Vec<Pick>,
     roles: Vec<Pick>,
     serviceable: Vec<Pick>,
@@ -56,14 +54,56 @@ pub struct Picks {
     cause_states: Vec<Pick>,
 }
 
-/// What the record says of a part on the job.
-struct PartAdvice {
-    part: String,
-    held_as: &'static str,
-    text: String,
-    place: String,
-    /// How often it was cleaned on this vehicle before.
-    cleaned_before: Option<String>,
+/// A clock that runs.
+pub struct Clock {
+    pub id: String,
+    pub job: String,
+    pub number: String,
+    pub activity: &'static str,
+    /// The word of the activity.
+    pub word: &'static str,
+    pub since: String,
+    pub lasted: String,
+}
+
+impl Clock {
+    /// The clock of an entry that runs.
+    #[must_use]
+    pub fn of(entry: &LaborEntry, job: &Brief, now: UtcStamp) -> Self {
+        Self {
+            id: entry.id.to_string(),
+            job: entry.job_id.to_string(),
+            number: job.number(),
+            activity: entry.activity.map_or("work", |word| word.0.shown()),
+            word: entry.activity.map_or("", |word| word.0.as_str()),
+            since: entry.started_at.rfc3339(),
+            lasted: words::duration(now.minutes_since(entry.started_at).max(0)),
+        }
+    }
+}
+
+/// Clocks and times of the page.
+struct Times {
+    /// The viewer's clock on this job, and on another.
+    here: Option<Clock>,
+    elsewhere: Option<Clock>,
+    /// Since when the viewer's time goes into the next check, and how long.
+    check: Option<(String, String)>,
+    /// All time on the job so far.
+    worked: String,
+}
+
+fn times(loaded: &Loaded, looker: &Looker, now: UtcStamp) -> Times {
+    let labor = &loaded.whole.labor;
+    let own = |entry: &&LaborEntry| entry.ended_at.is_none() && entry.person_id == looker.person;
+    let minutes: i64 = labor.iter().map(|entry| page_blank::minutes(entry, now)).sum();
+    let since = |at: UtcStamp| (at.rfc3339(), words::duration(now.minutes_since(at).max(0)));
+    Times {
+        here: labor.iter().find(own).map(|entry| Clock::of(entry, &loaded.brief, now)),
+        elsewhere: loaded.elsewhere.as_ref().map(|(job, entry)| Clock::of(entry, job, now)),
+        check: loaded.check_since.map(since),
+        worked: words::duration(minutes),
+    }
 }
 
 /// The page.
@@ -72,8 +112,12 @@ struct PartAdvice {
 pub struct JobPage {
     viewer: Viewer,
     shop: String,
+    notice: Option<Notice>,
     job: Told,
     version: i32,
+    promised: Option<String>,
+    /// The promised time is over.
+    late: bool,
     /// The job may still be written to, and by this viewer.
     writes: bool,
     /// The job has ended, and this viewer may correct it.
@@ -89,6 +133,14 @@ pub struct JobPage {
     came_back_for: Vec<ToldComeback>,
     came_back_as: Vec<ListedComeback>,
     visits: Vec<ToldBrief>,
+    times: Times,
+    ahead: Ahead,
+    symptom: Option<String>,
+    /// Causes that the record had for the complaint, with how often.
+    causes: Vec<(Pick, i64)>,
+    /// Ways the cause may have been confirmed, from the checks.
+    hows: Vec<String>,
+    parts: Vec<OfferedPart>,
     advice: Vec<PartAdvice>,
     note: &'static str,
     picks: Picks,
@@ -97,6 +149,10 @@ pub struct JobPage {
     blank_correct: Fields,
     /// The forms of the lines as they stand, by the line's id.
     blank_lines: Vec<(String, Fields)>,
+    /// The forms for readings, by the check's id.
+    blank_readings: Vec<(String, Fields)>,
+    /// The line that was just recorded.
+    just: Option<String>,
     tried: Option<Tried>,
 }
 
@@ -116,6 +172,19 @@ impl JobPage {
         let blank = self.blank_lines.iter().find(|(line, _)| line == id);
         let blank = blank.map(|(_, fields)| fields.clone()).unwrap_or_default();
         FormView::of_line(name, id, self.tried.as_ref(), blank)
+    }
+
+    /// The form for the reading of a check that has one by its nature, until it
+    /// is there.
+    fn reading(&self, check: &ToldCheck) -> Option<FormView> {
+        let (_, fields) = self.blank_readings.iter().find(|(id, _)| *id == check.id)?;
+        let form = FormView::of_line("reading", &check.id, None, fields.clone());
+        (self.writes && check.reading.is_none()).then_some(form)
+    }
+
+    /// Whether the line was recorded just now.
+    fn is_just(&self, id: &str) -> bool {
+        self.just.as_deref() == Some(id)
     }
 
     /// The units, with the one that stands.
@@ -169,139 +238,111 @@ impl JobPage {
         self.job.waits.iter().find(|wait| wait.runs)
     }
 
-    /// The viewer's own entry that runs on this job.
-    fn own_running(&self) -> bool {
-        self.job.labor.iter().any(|entry| entry.own && entry.runs)
+    /// Whether the cause is named and confirmed.
+    fn is_confirmed(&self) -> bool {
+        self.job.cause_state == Some(CauseState::Confirmed.shown())
+    }
+
+    /// The activities that a tap starts or changes over to.
+    fn starts(&self) -> impl Iterator<Item = &Pick> {
+        let runs = self.times.here.as_ref().map_or("", |clock| clock.word);
+        self.picks.activities.iter().filter(move |pick| pick.value != runs)
     }
 }
 
-/// What one moment of the record holds for the page.
-struct Loaded {
-    words: Words,
-    whole: WholeJob,
-    brief: Brief,
-    came_back_for: Vec<ToldComeback>,
-    came_back_as: Vec<ListedComeback>,
-    visits: Vec<Brief>,
-    usual: (Vec<String>, Vec<String>),
-    people: Vec<Pick>,
-}
-
-fn load(
-    conn: &mut Conn,
-    words: Words,
-    id: &JobId,
-    rights: MoneyRights,
-    asker: &PersonId,
-) -> Answer<Loaded> {
-    let shop_id = words.shop.id;
-    let whole = whole::read(conn, shop_id, id, rights)?;
-    let brief = brief::of(conn, shop_id, id)?;
-    let (later, earlier): (Vec<_>, Vec<_>) =
-        whole.comebacks.iter().cloned().partition(|row| row.later_job_id == *id);
-    let mut came_back_for = Vec::new();
-    for row in &later {
-        came_back_for.push(told(conn, &words, row, rights, asker)?);
-    }
-    let mut visits = brief::of_vehicle(conn, shop_id, &brief.vehicle.id, VISITS)?;
-    visits.retain(|visit| visit.job.id != *id);
-    let usual = match &whole.job.symptom {
-        Some(symptom) => brief::usual(conn, shop_id, symptom)?,
-        None => Default::default(),
-    };
-    let mut picks: Vec<Pick> = people::of_shop(conn, shop_id)?
-        .into_iter()
-        .filter(|(person, _)| person.active)
-        .map(|(person, _)| Pick::new(person.id.as_str(), person.name))
-        .collect();
-    picks.dedup();
-    // Who leads may have left since.
-    if let Some((lead, name)) =
-        whole.job.lead_id.as_ref().zip(words.name(whole.job.lead_id.as_ref()))
-        && picks.iter().all(|pick| pick.value != lead.as_str())
-    {
-        picks.push(Pick::new(lead.as_str(), name));
-    }
-    Ok(Loaded {
-        came_back_as: listed(conn, &words, &earlier)?,
-        came_back_for,
-        visits,
-        usual,
-        people: picks,
-        words,
-        whole,
-        brief,
-    })
-}
-
-/// The page of a job, with a form that was refused where one was.
+/// The page of a job: with a form that was refused, or what was just done.
 ///
 /// # Errors
 /// Not found, or the record does not answer.
-pub async fn view(ctx: &Ctx, id: JobId, tried: Option<Tried>) -> Result<JobPage, Problem> {
-    let (rights, asker, now) = (money(ctx), ctx.asker.person.id.clone(), ctx.now);
-    let person = asker.clone();
+pub async fn view(
+    ctx: &Ctx,
+    id: JobId,
+    (tried, did): (Option<Tried>, Option<Did>),
+) -> Result<JobPage, Problem> {
+    let now = ctx.now;
+    let looker = Looker {
+        person: ctx.asker.person.id.clone(),
+        rights: money(ctx),
+        writes: ctx.may(Permission::WriteWork),
+        corrects: ctx.may(Permission::Correct),
+    };
+    let (who, what) = (looker.clone(), did.clone());
     let loaded = ctx
         .read(move |conn, shop: &Shop| {
             let words = Words::load(conn, shop, now)?;
-            load(conn, words, &id, rights, &person)
+            load(conn, words, &id, &who, what.as_ref())
         })
         .await?;
-    let advice = advice(ctx, &loaded).await?;
-    Ok(laid_out(ctx, &loaded, advice, &asker, tried))
+    let said = ask_record(ctx, &loaded).await?;
+    let mut page = laid_out(ctx, loaded, said, &looker);
+    page.just = did.and_then(|did| did.id_of("check").map(str::to_owned));
+    page.tried = tried;
+    Ok(page)
 }
 
-fn laid_out(
-    ctx: &Ctx,
-    loaded: &Loaded,
-    advice: Vec<PartAdvice>,
-    asker: &PersonId,
-    tried: Option<Tried>,
-) -> JobPage {
-    let Loaded { words, whole, brief, .. } = loaded;
-    let job = &whole.job;
-    let system = job.symptom.as_deref().map(|symptom| words.lists.system(symptom));
+fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
+    let (writes, corrects) = (loaded.writes(looker), loaded.corrects(looker));
+    let (now, shop) = (ctx.now, loaded.words.shop.code.clone());
+    let picks = picks(&loaded);
+    let Loaded { words, whole, brief, job, usual, .. } = &loaded;
+    let row = &whole.job;
+    let system = row.symptom.as_deref().map(|symptom| words.lists.system(symptom));
     let (beside, others) = cautions::beside(system);
-    let order_open = brief.status == "open";
-    let voided = brief.status == "void";
-    let ended = job.outcome.is_some() && !voided;
+    let done: Vec<String> = whole.checks.iter().map(|check| check.code.clone()).collect();
+    let times = times(&loaded, looker, now);
     JobPage {
         viewer: Viewer::of(ctx),
-        shop: words.shop.code.clone(),
-        version: job.version,
-        writes: order_open && job.outcome.is_none() && ctx.may(Permission::WriteWork),
-        corrects: ended && ctx.may(Permission::Correct),
-        order_open,
-        voided,
-        rights: money(ctx),
+        version: row.version,
+        promised: loaded.promised_at.map(|at| words.moment(at)),
+        late: loaded.promised_at.is_some_and(|at| at < now) && row.outcome.is_none(),
+        writes,
+        corrects,
+        order_open: brief.status == "open",
+        voided: brief.status == "void",
+        rights: looker.rights,
         may_name_others: ctx.may(Permission::WriteFront),
-        complaint_job: job.kind.0 == JobKind::Complaint,
+        complaint_job: row.kind.0 == JobKind::Complaint,
         beside,
         others,
-        came_back_for: loaded.came_back_for.clone(),
-        came_back_as: loaded.came_back_as.clone(),
         visits: loaded.visits.iter().map(|visit| ToldBrief::of(visit, words)).collect(),
+        times,
+        ahead: page_next::ahead(said.order.as_ref(), usual, &words.lists, &done),
+        symptom: row.symptom.clone(),
+        causes: page_blank::causes(usual, &words.lists, row.cause.as_deref()),
+        hows: page_blank::hows(whole, &job.checks),
+        parts: page_offer::parts(&usual.parts, said.reuse.as_ref(), said.curable),
+        advice: said.advice,
         note: "Technicians choose what to clean: the record compares, it is not a trial.",
-        advice,
-        picks: picks(loaded),
-        blank_close: blank_close(whole),
-        blank_plan: blank_plan(whole),
+        picks,
+        blank_close: page_blank::close(whole, &job.parts),
+        blank_plan: page_blank::plan(whole),
         blank_correct: page_correct::blank(whole),
         blank_lines: page_lines::blanks(whole, &words.shop.money()),
-        job: Told::of(whole, brief, words, asker),
-        tried,
+        blank_readings: page_blank::readings(whole, usual),
+        just: None,
+        tried: None,
+        shop,
+        job: loaded.job,
+        notice: loaded.notice,
+        came_back_for: loaded.came_back_for,
+        came_back_as: loaded.came_back_as,
     }
 }
 
 fn picks(loaded: &Loaded) -> Picks {
     let lists = &loaded.words.lists;
-    let (checks, causes) = &loaded.usual;
+    let usual = &loaded.usual;
+    let codes = |counted: &[(String, i64)]| -> Vec<String> {
+        counted.iter().map(|(code, _)| code.clone()).collect()
+    };
+    let (checks, causes) = (codes(&usual.checks), codes(&usual.causes));
     let job = &loaded.whole.job;
     Picks {
-        checks: lists.usual_first("check", checks),
-        causes: lists.holding("cause", job.cause.as_deref(), lists.usual_first("cause", causes)),
+        checks: lists.usual_first("check", &checks),
+        causes: lists.holding("cause", job.cause.as_deref(), lists.usual_first("cause", &causes)),
         symptoms: lists.holding("symptom", job.symptom.as_deref(), lists.symptoms()),
         operations: lists.picks("operation"),
+        made: page_blank::made(),
         findings: Finding::picks(),
         dispositions: Disposition::picks(),
         roles: PartRole::picks(),
@@ -318,82 +359,14 @@ fn picks(loaded: &Loaded) -> Picks {
     }
 }
 
-fn blank_close(whole: &WholeJob) -> Fields {
-    let text = |value: &Option<String>| value.clone().unwrap_or_default();
-    let job = &whole.job;
-    Fields::of(&[
-        ("outcome", Outcome::Repaired.as_str().to_owned()),
-        ("cause", text(&job.cause)),
-        ("cause_how", text(&job.cause_how)),
-        ("cause_position", text(&job.cause_position)),
-        ("correction", text(&job.correction)),
-    ])
-}
-
-fn blank_plan(whole: &WholeJob) -> Fields {
-    let text = |value: &Option<String>| value.clone().unwrap_or_default();
-    let job = &whole.job;
-    Fields::of(&[
-        ("symptom", text(&job.symptom)),
-        ("lead_id", job.lead_id.as_ref().map(ToString::to_string).unwrap_or_default()),
-        ("bay", text(&job.bay)),
-    ])
-}
-
-/// What the record says of the suspects and bystanders on an open job.
-async fn advice(ctx: &Ctx, loaded: &Loaded) -> Result<Vec<PartAdvice>, Problem> {
-    let mut asked: Vec<(String, PartRole, u32)> = Vec::new();
-    let open = loaded.whole.job.outcome.is_none() && ctx.may(Permission::ReadAdvice);
-    for on_job in loaded.whole.parts.iter().filter(|_| open) {
-        let Some(role) = on_job.part.role.map(|word| word.0) else { continue };
-        let times = on_job.times_cleaned_before;
-        match asked
-            .iter_mut()
-            .find(|(part, as_what, _)| part == on_job.part.key() && *as_what == role)
-        {
-            Some((.., most)) => *most = times.max(*most),
-            None if matches!(role, PartRole::Suspect | PartRole::Bystander) => {
-                asked.push((on_job.part.key().to_owned(), role, times));
-            }
-            None => {}
-        }
-    }
-    let mut told = Vec::new();
-    for (part, role, times) in asked.into_iter().take(ADVISED) {
-        let curable = loaded.whole.job.cause.as_deref().and_then(|c| loaded.words.lists.curable(c));
-        let query = ReportQuery {
-            part: Some(part.clone()),
-            role: Some(role.as_str().to_owned()),
-            curable: curable
-                .filter(|_| role == PartRole::Suspect)
-                .map(|curable| curable.as_str().to_owned()),
-            ..ReportQuery::default()
-        };
-        let Report::Reuse(report) = make(ctx, ReportName::Reuse, query).await? else { continue };
-        let said = report.parts.into_iter().find_map(|line| line.advice);
-        told.extend(said.map(|advice| PartAdvice {
-            place: format!("/reuse?part={}&role={}", escape(&part), role.as_str()),
-            part,
-            held_as: role.shown(),
-            text: advice.text,
-            cleaned_before: times_cleaned(times),
-        }));
-    }
-    Ok(told)
-}
-
-/// A value in a query.
-fn escape(value: &str) -> String {
-    serde_urlencoded::to_string([("", value)])
-        .unwrap_or_default()
-        .trim_start_matches('=')
-        .to_owned()
-}
-
 /// One job.
 ///
 /// # Errors
 /// Not found, or the record does not answer.
-pub async fn job(ctx: Ctx, parts: Parts<(String, JobId)>) -> Result<HttpResponse, Problem> {
-    page::html(&view(&ctx, parts.0.1, None).await?)
+pub async fn job(
+    ctx: Ctx,
+    req: HttpRequest,
+    parts: Parts<(String, JobId)>,
+) -> Result<HttpResponse, Problem> {
+    page::html(&view(&ctx, parts.0.1, (None, Did::of(&req))).await?)
 }

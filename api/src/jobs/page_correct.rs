@@ -3,7 +3,7 @@
 use analytics::words::{CauseState, Outcome};
 
 use super::http::money;
-use super::page_forms::{Done, act};
+use super::page_act::{Done, Said, act};
 use super::patch::{self, JobPatch};
 use super::whole::{self, WholeJob};
 use crate::domain::ids::{JobId, PersonId};
@@ -56,7 +56,7 @@ pub async fn correct(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Field
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, wanted): &(i32, JobPatch)| {
         patch::change(write, job, *seen, wanted)
     };
-    act(ctx, address.0.1, form, "correct", correction, work).await
+    act(ctx, address.0.1, form, ("correct", Said::Word("corrected")), correction, work).await
 }
 
 fn version(fields: &Fields) -> Result<i32, Problem> {
@@ -74,5 +74,5 @@ pub async fn reopen(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, seen: &i32| {
         whole::reopen(write, job, *seen, rights)
     };
-    act(ctx, address.0.1, form, "reopen", version, work).await
+    act(ctx, address.0.1, form, ("reopen", Said::Word("reopened")), version, work).await
 }

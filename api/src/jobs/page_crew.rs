@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 
 use super::http::money;
 use super::model::WAITS;
-use super::page_forms::{Done, act, nothing};
+use super::page_act::{Done, Said, act, nothing};
 use super::people::{self, NewJobPerson};
 use super::sublets::{self, NewSublet, SubletPatch};
 use super::waits::{self, NewWait};
@@ -35,7 +35,7 @@ fn person(fields: &Fields) -> Result<NewJobPerson, Problem> {
 /// # Errors
 /// Forbidden, or the record does not answer.
 pub async fn assign(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
-    act(ctx, address.0.1, form, "people", person, people::assign).await
+    act(ctx, address.0.1, form, ("people", Said::Word("person")), person, people::assign).await
 }
 
 /// Takes a person off the job.
@@ -50,7 +50,7 @@ pub async fn unassign(
     let Parts((_, job, id)) = address;
     let work =
         move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| people::unassign(write, job, &id);
-    act(ctx, job, form, "people", nothing, work).await
+    act(ctx, job, form, ("people", Said::Word("person-off")), nothing, work).await
 }
 
 fn wait(fields: &Fields) -> Result<NewWait, Problem> {
@@ -69,7 +69,7 @@ pub async fn start_wait(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fi
     let work = |write: &mut ShopWrite<'_>, job: &JobId, new: &NewWait| {
         waits::start(write, job, new.clone())
     };
-    act(ctx, address.0.1, form, "waits", wait, work).await
+    act(ctx, address.0.1, form, ("waits", Said::Word("waits")), wait, work).await
 }
 
 /// Ends a wait.
@@ -83,7 +83,7 @@ pub async fn end_wait(
 ) -> Done {
     let Parts((_, job, id)) = address;
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| waits::end(write, job, &id);
-    act(ctx, job, form, "waits", nothing, work).await
+    act(ctx, job, form, ("waits", Said::Word("waits-ended")), nothing, work).await
 }
 
 fn day(read: &mut Reader<'_>, name: &str) -> Option<NaiveDate> {
@@ -114,7 +114,8 @@ pub async fn add_sublet(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fi
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, new: &NewSublet| {
         sublets::add(write, job, new, rights)
     };
-    act(ctx, address.0.1, form, "sublets", |fields| sublet(fields, &currency), work).await
+    let at = ("sublets", Said::Word("sublet"));
+    act(ctx, address.0.1, form, at, |fields| sublet(fields, &currency), work).await
 }
 
 /// When it came back, and the money of it; a field left empty says nothing.
@@ -145,7 +146,8 @@ pub async fn change_sublet(
         move |write: &mut ShopWrite<'_>, job: &JobId, (seen, wanted): &(i32, SubletPatch)| {
             sublets::change(write, job, &id, *seen, (wanted.clone(), rights))
         };
-    act(ctx, job, form, "sublets", |fields| returned(fields, &currency), work).await
+    let at = ("sublets", Said::Word("sublet-changed"));
+    act(ctx, job, form, at, |fields| returned(fields, &currency), work).await
 }
 
 /// Takes a sublet back.
@@ -161,5 +163,5 @@ pub async fn remove_sublet(
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
         sublets::remove(write, job, &id, rights)
     };
-    act(ctx, job, form, "sublets", nothing, work).await
+    act(ctx, job, form, ("sublets", Said::Word("sublet-taken")), nothing, work).await
 }

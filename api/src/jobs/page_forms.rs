@@ -1,77 +1,32 @@
 //! The forms of the job's page.
 
-use actix_web::HttpResponse;
 use analytics::words::{
     Activity, CauseState, Disposition, Finding, Outcome, PartRole, Payer, Serviceable, WorkedAs,
 };
-use serde::Serialize;
 
 use super::checks::{self, NewCheck};
 use super::close::Closing;
 use super::http::money;
 use super::labor::{self, NewLabor};
+use super::minutes;
 use super::operations::{self, NewOperation};
-use super::page::view;
+use super::page_act::{Done, Said, act, nothing};
 use super::parts::{self, MoneyRights, NewPartUse};
 use super::patch::{self, JobPatch};
 use super::proofs::{self, NewProof};
-use super::whole;
-use crate::db::Answer;
+use super::{whole, writable};
+use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{CheckId, JobId, LaborId, OperationId, PartUseId, PersonId};
 use crate::domain::money::Currency;
 use crate::domain::role::Permission;
 use crate::problem::Problem;
 use crate::shops::write::ShopWrite;
-use crate::web::answer::Made;
 use crate::web::body::{Form, Parts};
 use crate::web::ctx::Ctx;
-use crate::web::form::{Fields, Reader, Tried, mendable, refused};
-use crate::web::page::see_other;
+use crate::web::form::{Fields, Reader};
 
-pub(super) type Done = Result<HttpResponse, Problem>;
-
-/// Reads a form, does what it asks once, and goes back to the page; where it is
-/// refused, the page is shown with what is wrong and what was typed.
-pub(super) async fn act<N, T>(
-    mut ctx: Ctx,
-    job: JobId,
-    form: Form<Fields>,
-    name: &'static str,
-    parse: impl FnOnce(&Fields) -> Result<N, Problem>,
-    work: impl Fn(&mut ShopWrite<'_>, &JobId, &N) -> Answer<T> + Send + 'static,
-) -> Done
-where
-    N: Send + 'static,
-    T: Serialize,
-{
-    ctx.take(&form.value)?;
-    let done = match parse(&form.value) {
-        Ok(new) => {
-            let id = job.clone();
-            ctx.once(&form.hash, move |write| {
-                let body = work(write, &id, &new)?;
-                Ok(Made { status: 200, body, location: None, version: None })
-            })
-            .await
-        }
-        Err(problem) => Err(problem),
-    };
-    match done {
-        Ok(_) => Ok(see_other(&format!("/shops/{}/jobs/{job}#{name}", ctx.shop()?.code))),
-        Err(problem) if mendable(&problem) => {
-            let tried = Tried { form: name, fields: form.value, problem: problem.clone() };
-            refused(&problem, &view(&ctx, job, Some(tried)).await?)
-        }
-        Err(problem) => Err(problem),
-    }
-}
-
-/// Nothing to read: the address says it all.
-pub(super) fn nothing(_: &Fields) -> Result<(), Problem> {
-    Ok(())
-}
-
-fn check(fields: &Fields) -> Result<NewCheck, Problem> {
+/// A check, and whether and since when its minutes are measured.
+fn check(fields: &Fields) -> Result<(NewCheck, bool, Option<UtcStamp>), Problem> {
     let mut read = Reader::new(fields);
     let new = NewCheck {
         code: read.text("code").unwrap_or_default(),
@@ -86,7 +41,9 @@ fn check(fields: &Fields) -> Result<NewCheck, Problem> {
         limit_source: read.text("limit_source"),
         typed_at_close: read.text("typed_at_close").is_some(),
     };
-    read.finish(Some(new))
+    let measured = new.minutes.is_none() && fields.holds("measured");
+    let tapped = fields.text("tapped_at").and_then(|text| UtcStamp::parse(&text));
+    read.finish(Some((new, measured, tapped)))
 }
 
 /// Adds a check.
@@ -94,7 +51,15 @@ fn check(fields: &Fields) -> Result<NewCheck, Problem> {
 /// # Errors
 /// Forbidden, or the record does not answer.
 pub async fn add_check(ctx: Ctx, parts: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
-    act(ctx, parts.0.1, form, "checks", check, checks::add).await
+    type New = (NewCheck, bool, Option<UtcStamp>);
+    let work = |write: &mut ShopWrite<'_>, job: &JobId, (new, measured, tapped): &New| {
+        let mut new = new.clone();
+        if *measured {
+            new.minutes = minutes::measured(write, job, *tapped)?;
+        }
+        checks::add(write, job, &new)
+    };
+    act(ctx, parts.0.1, form, ("checks", Said::Made("check")), check, work).await
 }
 
 /// Takes a check back.
@@ -107,9 +72,10 @@ pub async fn remove_check(
     form: Form<Fields>,
 ) -> Done {
     let Parts((_, job, id)) = address;
+    let said = Said::Line("check-taken", id.to_string());
     let work =
         move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| checks::remove(write, job, &id);
-    act(ctx, job, form, "checks", nothing, work).await
+    act(ctx, job, form, ("checks", said), nothing, work).await
 }
 
 fn part(fields: &Fields, money: &Currency) -> Result<NewPartUse, Problem> {
@@ -135,16 +101,30 @@ fn part(fields: &Fields, money: &Currency) -> Result<NewPartUse, Problem> {
     read.finish(new)
 }
 
+/// One tap says both: what it was held as, and what was done with it.
+fn picked(form: Form<Fields>) -> Form<Fields> {
+    let pick = form.value.text("pick").unwrap_or_default();
+    match pick.split_once(' ') {
+        Some((role, done)) => {
+            let value = form.value.with("role", role).with("disposition", done);
+            Form { value, ..form }
+        }
+        None => form,
+    }
+}
+
 /// Adds a part use.
 ///
 /// # Errors
 /// As there.
 pub async fn add_part(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
+    let form = picked(form);
     let (rights, currency) = (money(&ctx), ctx.shop()?.money());
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, new: &NewPartUse| {
         parts::add(write, job, new, rights)
     };
-    act(ctx, address.0.1, form, "parts", |fields| part(fields, &currency), work).await
+    let at = ("parts", Said::Made("part"));
+    act(ctx, address.0.1, form, at, |fields| part(fields, &currency), work).await
 }
 
 /// Takes a part use back.
@@ -157,10 +137,11 @@ pub async fn remove_part(
     form: Form<Fields>,
 ) -> Done {
     let (Parts((_, job, id)), rights) = (address, money(&ctx));
+    let said = Said::Line("part-taken", id.to_string());
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
         parts::remove(write, job, &id, rights)
     };
-    act(ctx, job, form, "parts", nothing, work).await
+    act(ctx, job, form, ("parts", said), nothing, work).await
 }
 
 fn operation(fields: &Fields, money: &Currency) -> Result<NewOperation, Problem> {
@@ -184,7 +165,8 @@ pub async fn add_operation(ctx: Ctx, address: Parts<(String, JobId)>, form: Form
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, new: &NewOperation| {
         operations::add(write, job, new, rights)
     };
-    act(ctx, address.0.1, form, "operations", |fields| operation(fields, &currency), work).await
+    let at = ("operations", Said::Made("operation"));
+    act(ctx, address.0.1, form, at, |fields| operation(fields, &currency), work).await
 }
 
 /// Takes an operation back.
@@ -197,10 +179,11 @@ pub async fn remove_operation(
     form: Form<Fields>,
 ) -> Done {
     let (Parts((_, job, id)), rights) = (address, money(&ctx));
+    let said = Said::Line("operation-taken", id.to_string());
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
         operations::remove(write, job, &id, rights)
     };
-    act(ctx, job, form, "operations", nothing, work).await
+    act(ctx, job, form, ("operations", said), nothing, work).await
 }
 
 fn labor_start(fields: &Fields) -> Result<NewLabor, Problem> {
@@ -216,7 +199,8 @@ fn labor_start(fields: &Fields) -> Result<NewLabor, Problem> {
     read.finish(Some(new))
 }
 
-/// Starts labor: the viewer's own, or, by adviser and manager, somebody's.
+/// Starts labor: the viewer's own, or, by adviser and manager, somebody's. What
+/// runs of theirs ends: one tap changes over.
 ///
 /// # Errors
 /// As there.
@@ -224,7 +208,7 @@ pub async fn start_labor(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<F
     if form.value.text("person_id").is_some_and(|id| id != ctx.asker.person.id.as_str()) {
         ctx.demand(Permission::WriteFront)?;
     }
-    act(ctx, address.0.1, form, "labor", labor_start, labor::start).await
+    act(ctx, address.0.1, form, ("labor", Said::Made("started")), labor_start, labor::switch).await
 }
 
 /// Stops labor.
@@ -241,7 +225,7 @@ pub async fn stop_labor(
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
         labor::stop(write, job, &id, anybody)
     };
-    act(ctx, job, form, "labor", nothing, work).await
+    act(ctx, job, form, ("labor", Said::Made("stopped")), nothing, work).await
 }
 
 fn proof(fields: &Fields) -> Result<NewProof, Problem> {
@@ -267,7 +251,7 @@ fn proof(fields: &Fields) -> Result<NewProof, Problem> {
 /// # Errors
 /// As there.
 pub async fn add_proof(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
-    act(ctx, address.0.1, form, "proofs", proof, proofs::add).await
+    act(ctx, address.0.1, form, ("proofs", Said::Made("proof")), proof, proofs::add).await
 }
 
 fn closing(fields: &Fields) -> Result<(i32, Closing), Problem> {
@@ -295,16 +279,18 @@ fn closing(fields: &Fields) -> Result<(i32, Closing), Problem> {
     read.finish(read_all)
 }
 
-/// Closes the job.
+/// Closes the job; the own clock, where it runs on it, ends with it.
 ///
 /// # Errors
 /// As there.
 pub async fn close(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
     let rights: MoneyRights = money(&ctx);
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, closing): &(i32, Closing)| {
+        let target = writable::unfinished(write, job)?;
+        labor::end_own(write, &target)?;
         whole::close(write, job, *seen, closing, rights)
     };
-    act(ctx, address.0.1, form, "close", closing, work).await
+    act(ctx, address.0.1, form, ("close", Said::Word("closed")), closing, work).await
 }
 
 /// Who leads, where, and what it is taken to be.
@@ -328,5 +314,5 @@ pub async fn plan(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>)
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, wanted): &(i32, JobPatch)| {
         patch::change(write, job, *seen, wanted)
     };
-    act(ctx, address.0.1, form, "plan", plan_of, work).await
+    act(ctx, address.0.1, form, ("plan", Said::Word("plan")), plan_of, work).await
 }

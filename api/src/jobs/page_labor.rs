@@ -3,7 +3,7 @@
 use analytics::words::Activity;
 
 use super::labor::{self, LaborPatch};
-use super::page_forms::{Done, act, nothing};
+use super::page_act::{Done, Said, act, nothing};
 use crate::domain::ids::{JobId, LaborId};
 use crate::domain::role::Permission;
 use crate::orders::page_write_up::local_time;
@@ -44,7 +44,8 @@ pub async fn change(
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, patch): &(i32, LaborPatch)| {
         labor::change(write, job, &id, *seen, (patch, anybody))
     };
-    act(ctx, job, form, "labor", |fields| times(fields, &shop), work).await
+    let at = ("labor", Said::Word("labor-changed"));
+    act(ctx, job, form, at, |fields| times(fields, &shop), work).await
 }
 
 /// Takes a labor entry back.
@@ -61,5 +62,5 @@ pub async fn remove(
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
         labor::remove(write, job, &id, anybody)
     };
-    act(ctx, job, form, "labor", nothing, work).await
+    act(ctx, job, form, ("labor", Said::Word("labor-taken")), nothing, work).await
 }

@@ -5,7 +5,7 @@ use analytics::words::{Disposition, Finding, PartRole, Payer, Serviceable};
 use super::checks::{self, Check, CheckPatch};
 use super::http::money;
 use super::operations::{self, Operation, OperationPatch};
-use super::page_forms::{Done, act};
+use super::page_act::{Done, Said, act};
 use super::part_patch::PartUsePatch;
 use super::parts::{self, PartUse};
 use super::whole::WholeJob;
@@ -81,53 +81,54 @@ fn operation_fields(row: &Operation, money: &Currency) -> Fields {
     ])
 }
 
+/// A field that the form has: a short form changes what it shows and nothing
+/// else.
+fn shown<T>(
+    fields: &Fields,
+    name: &str,
+    read: impl FnOnce(&str) -> Option<T>,
+) -> Option<Option<T>> {
+    fields.holds(name).then(|| read(name))
+}
+
 fn check(fields: &Fields) -> Result<(i32, CheckPatch), Problem> {
     let mut read = Reader::new(fields);
     let seen = read.owed("version", |text| text.parse().ok());
     let patch = CheckPatch {
-        code: Some(read.text("code")),
-        position: Some(read.text("position")),
-        finding: Some(read.word("finding", Finding::parse)),
-        not_done_reason: Some(read.text("not_done_reason")),
-        minutes: Some(read.whole("minutes")),
-        reading: Some(read.decimal("reading")),
-        unit: Some(read.text("unit")),
-        low_limit: Some(read.decimal("low_limit")),
-        high_limit: Some(read.decimal("high_limit")),
-        limit_source: Some(read.text("limit_source")),
+        code: shown(fields, "code", |name| read.text(name)),
+        position: shown(fields, "position", |name| read.text(name)),
+        finding: shown(fields, "finding", |name| read.word(name, Finding::parse)),
+        not_done_reason: shown(fields, "not_done_reason", |name| read.text(name)),
+        minutes: shown(fields, "minutes", |name| read.whole(name)),
+        reading: shown(fields, "reading", |name| read.decimal(name)),
+        unit: shown(fields, "unit", |name| read.text(name)),
+        low_limit: shown(fields, "low_limit", |name| read.decimal(name)),
+        high_limit: shown(fields, "high_limit", |name| read.decimal(name)),
+        limit_source: shown(fields, "limit_source", |name| read.text(name)),
         typed_at_close: None,
     };
     read.finish(seen.map(|seen| (seen, patch)))
-}
-
-/// An amount that the form shows; to who may not see it, it shows none.
-fn amount(
-    read: &mut Reader<'_>,
-    fields: &Fields,
-    name: &str,
-    money: &Currency,
-) -> Option<Option<i64>> {
-    fields.holds(name).then(|| read.amount(name, money))
 }
 
 fn part(fields: &Fields, money: &Currency) -> Result<(i32, PartUsePatch), Problem> {
     let mut read = Reader::new(fields);
     let seen = read.owed("version", |text| text.parse().ok());
     let patch = PartUsePatch {
-        part_no: Some(read.text("part_no")),
-        name: Some(read.text("name")),
-        position: Some(read.text("position")),
-        quantity_hundredths: Some(read.hundredths("quantity_hundredths")),
-        disposition: Some(read.word("disposition", Disposition::parse)),
-        role: Some(read.word("role", PartRole::parse)),
-        serviceable: Some(read.word("serviceable", Serviceable::parse)),
-        supplier: Some(read.text("supplier")),
-        lot: Some(read.text("lot")),
-        unit_cost_minor: amount(&mut read, fields, "unit_cost_minor", money),
-        unit_price_minor: amount(&mut read, fields, "unit_price_minor", money),
-        bench_reading: Some(read.decimal("bench_reading")),
-        bench_unit: Some(read.text("bench_unit")),
-        again_reason: Some(read.text("again_reason")),
+        part_no: shown(fields, "part_no", |name| read.text(name)),
+        name: shown(fields, "name", |name| read.text(name)),
+        position: shown(fields, "position", |name| read.text(name)),
+        quantity_hundredths: shown(fields, "quantity_hundredths", |name| read.hundredths(name)),
+        disposition: shown(fields, "disposition", |name| read.word(name, Disposition::parse)),
+        role: shown(fields, "role", |name| read.word(name, PartRole::parse)),
+        serviceable: shown(fields, "serviceable", |name| read.word(name, Serviceable::parse)),
+        supplier: shown(fields, "supplier", |name| read.text(name)),
+        lot: shown(fields, "lot", |name| read.text(name)),
+        // To who may not see amounts the form shows none.
+        unit_cost_minor: shown(fields, "unit_cost_minor", |name| read.amount(name, money)),
+        unit_price_minor: shown(fields, "unit_price_minor", |name| read.amount(name, money)),
+        bench_reading: shown(fields, "bench_reading", |name| read.decimal(name)),
+        bench_unit: shown(fields, "bench_unit", |name| read.text(name)),
+        again_reason: shown(fields, "again_reason", |name| read.text(name)),
     };
     read.finish(seen.map(|seen| (seen, patch)))
 }
@@ -139,7 +140,7 @@ fn operation(fields: &Fields, money: &Currency) -> Result<(i32, OperationPatch),
         code: Some(read.text("code")),
         flat_rate_hundredths: Some(read.hundredths("flat_rate_hundredths")),
         billed_hundredths: Some(read.hundredths("billed_hundredths")),
-        labor_amount_minor: amount(&mut read, fields, "labor_amount_minor", money),
+        labor_amount_minor: shown(fields, "labor_amount_minor", |name| read.amount(name, money)),
         payer: Some(read.word("payer", Payer::parse)),
     };
     read.finish(seen.map(|seen| (seen, patch)))
@@ -158,7 +159,7 @@ pub async fn change_check(
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, wanted): &(i32, CheckPatch)| {
         checks::change(write, job, &id, *seen, wanted.clone())
     };
-    act(ctx, job, form, "check-lines", check, work).await
+    act(ctx, job, form, ("check-lines", Said::Made("check-changed")), check, work).await
 }
 
 /// Changes a part use.
@@ -176,7 +177,8 @@ pub async fn change_part(
         move |write: &mut ShopWrite<'_>, job: &JobId, (seen, wanted): &(i32, PartUsePatch)| {
             parts::change(write, job, &id, *seen, (wanted.clone(), rights))
         };
-    act(ctx, job, form, "part-lines", |fields| part(fields, &currency), work).await
+    let at = ("part-lines", Said::Made("part-changed"));
+    act(ctx, job, form, at, |fields| part(fields, &currency), work).await
 }
 
 /// Changes an operation.
@@ -194,5 +196,6 @@ pub async fn change_operation(
         move |write: &mut ShopWrite<'_>, job: &JobId, (seen, wanted): &(i32, OperationPatch)| {
             operations::change(write, job, &id, *seen, (wanted.clone(), rights))
         };
-    act(ctx, job, form, "operation-lines", |fields| operation(fields, &currency), work).await
+    let at = ("operation-lines", Said::Made("operation-changed"));
+    act(ctx, job, form, at, |fields| operation(fields, &currency), work).await
 }

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::model::{no_faults, optional};
 use super::part_patch::PartUsePatch;
+use super::writable::Writable;
 use super::{cleanings, writable};
 use crate::db::schema::{part_return, part_use};
 use crate::db::types::Word;
@@ -225,9 +226,24 @@ pub fn add(
 ) -> Answer<PartOnJob> {
     let target = writable::open(write, job)?;
     no_faults(money_faults(new.unit_cost_minor.is_some(), new.unit_price_minor.is_some(), rights))?;
+    insert(write, &target, PartUseId::make(), new, rights)
+}
+
+/// As [`add`], under that id, and whoever writes the amounts.
+///
+/// # Errors
+/// As there.
+pub(super) fn insert(
+    write: &mut ShopWrite<'_>,
+    target: &Writable,
+    id: PartUseId,
+    new: &NewPartUse,
+    rights: MoneyRights,
+) -> Answer<PartOnJob> {
+    let job = &target.job.id;
     let mut row = PartUse {
         shop_id: write.shop.id,
-        id: PartUseId::make(),
+        id,
         job_id: job.clone(),
         line: 0,
         part_no: None,

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::crew::{Member, may_join};
 use super::model::known_person;
 use super::writable::{self, Writable};
-use crate::db::schema::job_person;
+use crate::db::schema::{job, job_person};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{JobId, PersonId};
@@ -63,6 +63,21 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<JobPerso
         .filter(job_person::shop_id.eq(shop_id).and(job_person::job_id.eq(job)))
         .order(job_person::person_id)
         .select(JobPerson::as_select())
+        .load(conn)?)
+}
+
+/// The jobs that a person was put on.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn jobs_of(conn: &mut Conn, shop_id: i32, person: &PersonId) -> Answer<Vec<JobId>> {
+    Ok(job_person::table
+        .inner_join(
+            job::table.on(job::shop_id.eq(job_person::shop_id).and(job::id.eq(job_person::job_id))),
+        )
+        .filter(job_person::shop_id.eq(shop_id).and(job_person::person_id.eq(person)))
+        .filter(job::outcome.is_null())
+        .select(job_person::job_id)
         .load(conn)?)
 }
 

@@ -57,6 +57,26 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<Proof>> 
         .load(conn)?)
 }
 
+/// Takes a proof back: the own, while the job is open.
+///
+/// # Errors
+/// Not found, forbidden; a conflict where the job is finished.
+pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &ProofId) -> Answer<()> {
+    let target = writable::unfinished(write, job)?;
+    let row: Proof = proof::table
+        .find((write.shop.id, id))
+        .filter(proof::job_id.eq(job))
+        .select(Proof::as_select())
+        .first(write.conn)?;
+    if row.person_id != *write.person {
+        return Err(Refusal::Forbidden("take back what you proved yourself".into()).into());
+    }
+    diesel::delete(proof::table.find((row.shop_id, &row.id))).execute(write.conn)?;
+    write.stamp_job(job)?;
+    let about = About::new("proof", &row.id).job(job).order(&target.order_id);
+    write.note(&about, "removed", Some(&row), None)
+}
+
 /// Adds a proof.
 ///
 /// # Errors

@@ -186,6 +186,7 @@ impl ToldLabor {
 /// A proof as told.
 #[derive(Debug, Clone)]
 pub struct ToldProof {
+    pub id: String,
     pub how: String,
     pub passed: bool,
     pub note: Option<String>,
@@ -197,6 +198,7 @@ pub struct ToldProof {
 impl ToldProof {
     pub(super) fn of(row: &Proof, words: &Words) -> Self {
         Self {
+            id: row.id.to_string(),
             how: row.how.replace('_', " "),
             passed: row.passed,
             note: row.note.clone(),
@@ -257,7 +259,8 @@ pub struct ToldWait {
 }
 
 impl ToldWait {
-    pub(super) fn of(row: &Wait, words: &Words) -> Self {
+    #[must_use]
+    pub fn of(row: &Wait, words: &Words) -> Self {
         let until = row.to_at.unwrap_or(words.now);
         Self {
             id: row.id.to_string(),

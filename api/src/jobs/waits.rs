@@ -63,6 +63,18 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<Wait>> {
         .load(conn)?)
 }
 
+/// The waits of the shop that run.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn running(conn: &mut Conn, shop_id: i32) -> Answer<Vec<Wait>> {
+    Ok(job_wait::table
+        .filter(job_wait::shop_id.eq(shop_id).and(job_wait::to_at.is_null()))
+        .order((job_wait::from_at, job_wait::id))
+        .select(Wait::as_select())
+        .load(conn)?)
+}
+
 fn mirror(write: &mut ShopWrite<'_>, id: &JobId, waiting_for: Option<&str>) -> Answer<()> {
     diesel::update(job::table.find((write.shop.id, id)))
         .set(job::waiting_for.eq(waiting_for))

@@ -30,7 +30,7 @@ pub struct JobLine {
 }
 
 impl JobLine {
-    fn of(job: &Job, words: &Words, running: &[LaborEntry]) -> Self {
+    pub(super) fn of(job: &Job, words: &Words, running: &[LaborEntry]) -> Self {
         let complaint = analytics::words::JobKind::Complaint;
         Self {
             id: job.id.to_string(),

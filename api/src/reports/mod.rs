@@ -2,6 +2,7 @@
 
 pub mod agree;
 pub mod csv;
+pub mod file;
 mod headline;
 pub mod http;
 pub mod live;
@@ -9,6 +10,7 @@ pub mod model;
 mod ndjson;
 pub mod page;
 pub mod page_checks;
+mod page_file;
 mod page_foot;
 pub mod page_group;
 pub mod page_jobs;
@@ -16,9 +18,12 @@ pub mod page_labor;
 pub mod page_more;
 mod page_refused;
 mod page_reuse;
+mod page_reuse_part;
 mod page_table;
+mod page_terms;
 pub mod page_week;
 mod page_week_record;
+mod picture;
 pub mod query;
 pub mod table;
 pub mod text;
@@ -30,6 +35,10 @@ use query::Report;
 
 /// The form an answer takes.
 pub use crate::web::asked::Form as Format;
+
+/// The word for a report as one HTML file: made from a page or in a terminal, where
+/// the labels of the shop's lists are at hand; the API answers in no such form.
+pub const HTML: &str = "html";
 
 /// The report in a form. `table` names the table of the CSV and NDJSON forms;
 /// the main one where absent. `style` is for the text form, which people read.

@@ -6,6 +6,7 @@ mod beside;
 mod lines;
 mod links;
 mod lists;
+mod named;
 mod odometers;
 
 use std::collections::{BTreeSet, HashSet};
@@ -18,6 +19,7 @@ use uuid::Uuid;
 
 pub use asked::{has_part, undecided};
 pub use lists::Lists;
+pub use named::{VehicleName, vehicles_of};
 
 use beside::Beside;
 use odometers::{Resets, in_miles};

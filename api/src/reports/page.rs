@@ -1,6 +1,5 @@
 //! Reports as pages, from the same structs as their JSON and CSV.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 use analytics::comeback::ComebackLine;
 use askama::Template;
@@ -9,14 +8,14 @@ use chrono::NaiveDate;
 use super::headline::Told;
 use super::http::make;
 use super::page_checks::FirstForm;
+use super::page_file::file;
 use super::page_foot::Foot;
 use super::page_more;
 use super::page_refused::{self, KEPT, Period};
 use super::page_reuse::ReusePage;
-use super::page_table::{ShownTable, Standing};
+use super::page_table::{LONG, ShownTable, Standing};
 use super::query::{Report, ReportName, ReportQuery};
 use super::table::{Table, styled};
-use super::{Format, render};
 use crate::codes::lists::Lists;
 use crate::domain::refusal::FieldFault;
 use crate::domain::style::Style;
@@ -61,6 +60,7 @@ impl Asked {
             shop,
             head: self.report.head(),
             lists: &self.lists,
+            report: Some(&self.report),
             by,
             without: &[],
             csv: self.csv.clone(),
@@ -90,11 +90,18 @@ pub(super) fn given(req: &HttpRequest) -> String {
     pairs.join("&")
 }
 
+/// A list's page is the page's own matter, not its selector's.
+fn without_page(query: &str) -> String {
+    let kept = query.split('&').filter(|pair| !pair.starts_with("page="));
+    kept.collect::<Vec<_>>().join("&")
+}
+
 pub(super) fn page_address(req: &HttpRequest, query: &str) -> String {
     let kept: Vec<&str> = query
         .split('&')
         .filter(|pair| {
-            !pair.is_empty() && !pair.starts_with("format=") && !pair.starts_with("table=")
+            let own = ["format=", "table=", "page="];
+            !pair.is_empty() && !own.iter().any(|key| pair.starts_with(key))
         })
         .collect();
     let join = if kept.is_empty() { "" } else { "&" };
@@ -119,7 +126,9 @@ pub(super) async fn found(
     name: ReportName,
 ) -> Result<Found, Problem> {
     match ask(ctx, req, name).await {
-        Ok(asked) => Ok(file(&asked)?.map_or_else(|| Found::Page(Box::new(asked)), Found::Answer)),
+        Ok(asked) => {
+            Ok(file(ctx, &asked)?.map_or_else(|| Found::Page(Box::new(asked)), Found::Answer))
+        }
         Err(problem) if problem.kind == Kind::INVALID => {
             page_refused::page(ctx, name, req.path(), &given(req), &problem).map(Found::Answer)
         }
@@ -147,7 +156,7 @@ pub(super) fn read(text: &str) -> Result<ReportQuery, Problem> {
 async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
     let text = given(req);
     let mut query = if name == ReportName::Jobs {
-        ReportQuery::of_jobs(req.query_string())
+        ReportQuery::of_jobs(&without_page(req.query_string()))
     } else {
         read(&text)?
     };
@@ -158,22 +167,6 @@ async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Pr
     query.symptom = query.symptom.map(|symptom| lists.now("symptom", &symptom));
     let style = ctx.shop()?.style();
     Ok(Asked { query, report, lists, csv, today: style.zone.day(ctx.now), style })
-}
-
-/// The report as a file, where the address asks for that.
-fn file(asked: &Asked) -> Result<Option<HttpResponse>, Problem> {
-    if asked.query.format.as_deref() != Some("csv") {
-        return Ok(None);
-    }
-    let body = render(&asked.report, Format::Csv, asked.query.table.as_deref(), &asked.style)?;
-    let head = asked.report.head();
-    let name = format!("attachment; filename=\"{}-{}-{}.csv\"", head.shop, head.report, head.as_of);
-    Ok(Some(
-        HttpResponse::Ok()
-            .content_type(Format::Csv.media_type())
-            .insert_header((header::CONTENT_DISPOSITION, name))
-            .body(body),
-    ))
 }
 
 #[derive(Template)]
@@ -299,12 +292,12 @@ pub async fn comebacks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Probl
     page::html(&shown)
 }
 
-/// Tables for the page; the first one, what the report is about, is never
-/// folded.
+/// Tables for the page; the first one, what the report is about, is folded only
+/// where a picture says the same and the table is long.
 pub(super) fn laid_out(tables: &[Table], standing: &Standing<'_>) -> Vec<ShownTable> {
     let mut shown: Vec<ShownTable> = tables.iter().map(|table| standing.shown(table)).collect();
     if let Some(main) = shown.first_mut() {
-        main.folded = false;
+        main.folded = main.folded && main.picture.is_some() && main.rows.len() > LONG;
     }
     shown
 }
@@ -358,6 +351,8 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     let mut shown = ReportPage::of(&ctx, &asked, "Diagnosis paths", lead);
     let mut wanted = asked.tables();
     wanted.retain(|table| one.is_some() || ["symptoms", "outcomes"].contains(&table.key));
+    // The tree shows what the others count.
+    wanted.sort_by_key(|table| table.key != "tree");
     shown.tables = laid_out(&wanted, &standing);
     if let (None, Report::Paths(report), Some(table)) =
         (one, &asked.report, shown.tables.first_mut())

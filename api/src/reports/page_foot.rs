@@ -3,6 +3,7 @@
 
 use chrono::NaiveDate;
 
+use super::HTML;
 use super::page::Asked;
 
 /// A report's as-of with the ways to another one, and its definitions.
@@ -17,6 +18,8 @@ pub struct Foot {
     pub change_no: i64,
     pub window_days: i32,
     pub currency: String,
+    /// The whole report as one file.
+    pub file: String,
     /// What each figure means.
     pub definitions: Vec<(String, &'static str)>,
 }
@@ -35,6 +38,7 @@ impl Foot {
             change_no: head.change_no,
             window_days: head.window_days,
             currency: head.currency.clone(),
+            file: format!("{}format={HTML}", asked.csv),
             definitions: head
                 .definitions
                 .iter()

@@ -38,7 +38,8 @@ struct RefusedPage {
     period: Option<Period>,
 }
 
-const fn title(name: ReportName) -> &'static str {
+/// A report's name as its page has it.
+pub(super) const fn title(name: ReportName) -> &'static str {
     match name {
         ReportName::Weekly => "Week",
         ReportName::Comebacks => "Comeback shares",

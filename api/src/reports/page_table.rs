@@ -4,15 +4,24 @@
 use analytics::figure::Head;
 use analytics::words::{JobKind, Outcome, PartRole, Payer, Told};
 
+use super::picture;
+use super::query::Report;
 use super::table::{Cell, Column, Row, Table};
 use crate::codes::lists::Lists;
 use crate::domain::style::Style;
-use crate::web::words::Shown;
+use crate::web::words::{Shown, counted};
 
 /// Lines of one table on a page; the CSV form has them all.
 const MOST_ROWS: usize = 400;
 /// A table with more lines than this is folded, where it is not the main one.
-const LONG: usize = 15;
+pub(super) const LONG: usize = 15;
+/// The same of a table whose numbers a picture shows.
+const LONG_BESIDE: usize = 6;
+/// Lines and columns of a table that stands on a phone as a card a line.
+const MOST_CARDS: usize = 24;
+const LEAST_COLUMNS: usize = 4;
+/// Columns that stand beside each other on paper.
+const MOST_COLUMNS: usize = 7;
 
 /// A value, and where it leads.
 pub struct ShownCell {
@@ -33,6 +42,14 @@ pub struct ShownColumn {
     pub numeric: bool,
 }
 
+impl ShownTable {
+    /// Whether each value may have to stand with its column's name beside it.
+    #[must_use]
+    pub const fn is_labeled(&self) -> bool {
+        self.cards || self.many
+    }
+}
+
 /// A table on a page.
 pub struct ShownTable {
     pub key: &'static str,
@@ -41,6 +58,14 @@ pub struct ShownTable {
     pub columns: Vec<ShownColumn>,
     pub rows: Vec<Vec<ShownCell>>,
     pub folded: bool,
+    /// What the fold says.
+    pub fold: String,
+    /// On a phone each line is a card of its own.
+    pub cards: bool,
+    /// More columns than a sheet of paper has room for: there each line is a card.
+    pub many: bool,
+    /// The numbers as figures, ready for the page.
+    pub picture: Option<String>,
     /// Lines that the page leaves to the CSV form.
     pub left: usize,
     pub csv: String,
@@ -52,6 +77,8 @@ pub struct Standing<'a> {
     pub shop: &'a str,
     pub head: &'a Head,
     pub lists: &'a Lists,
+    /// What pictures are drawn from; without it there are none.
+    pub report: Option<&'a Report>,
     /// The column the report is grouped by.
     pub by: Option<&'a str>,
     /// Columns that are not shown: what says the same on every line, and money
@@ -64,6 +91,12 @@ pub struct Standing<'a> {
 }
 
 impl Standing<'_> {
+    /// Whether links lead somewhere: they do on a page, and in no file.
+    #[must_use]
+    pub const fn leads(&self) -> bool {
+        !self.csv.is_empty()
+    }
+
     /// The list of the jobs that a figure counts, under the figure's own
     /// as-of and window.
     #[must_use]
@@ -78,19 +111,40 @@ impl Standing<'_> {
     /// A table for the page.
     #[must_use]
     pub fn shown(&self, table: &Table) -> ShownTable {
+        self.up_to(table, MOST_ROWS)
+    }
+
+    /// A table with all its lines, for a file.
+    #[must_use]
+    pub fn whole(&self, table: &Table) -> ShownTable {
+        self.up_to(table, usize::MAX)
+    }
+
+    fn up_to(&self, table: &Table, most: usize) -> ShownTable {
+        let picture = self.report.and_then(|report| picture::of(report, table.key, self));
+        let columns: Vec<ShownColumn> = table
+            .columns
+            .iter()
+            .filter(|column| self.shows(**column))
+            .map(|column| self.column(*column))
+            .collect();
+        let lines = counted(table.rows.len() as i64, "line", "lines");
         ShownTable {
             key: table.key,
             title: table.title.clone(),
             notes: table.note.iter().flat_map(|note| note.lines()).map(full_stop).collect(),
-            columns: table
-                .columns
-                .iter()
-                .filter(|column| self.shows(**column))
-                .map(|column| self.column(*column))
-                .collect(),
-            rows: table.rows.iter().take(MOST_ROWS).map(|row| self.row(table, row)).collect(),
-            folded: table.rows.len() > LONG,
-            left: table.rows.len().saturating_sub(MOST_ROWS),
+            cards: table.rows.len() <= MOST_CARDS && columns.len() >= LEAST_COLUMNS,
+            many: columns.len() > MOST_COLUMNS,
+            columns,
+            rows: table.rows.iter().take(most).map(|row| self.row(table, row)).collect(),
+            folded: table.rows.len() > if picture.is_some() { LONG_BESIDE } else { LONG },
+            fold: if picture.is_some() {
+                format!("The same numbers as a table, {lines}")
+            } else {
+                capital(&lines)
+            },
+            picture,
+            left: table.rows.len().saturating_sub(most),
             csv: format!("{}format=csv&table={}", self.csv, table.key),
         }
     }
@@ -108,27 +162,34 @@ impl Standing<'_> {
     }
 
     fn row(&self, table: &Table, row: &Row) -> Vec<ShownCell> {
-        table
-            .columns
-            .iter()
-            .zip(&row.cells)
-            .filter(|(column, _)| self.shows(**column))
-            .map(|(column, cell)| self.cell(table.key, *column, cell, row))
+        let cells = || {
+            let all = table.columns.iter().zip(&row.cells);
+            all.filter(|(column, _)| self.shows(**column))
+        };
+        let leading = cells()
+            .position(|(_, cell)| matches!(cell, Cell::Count(_)))
+            .or_else(|| {
+                cells().position(|(_, cell)| {
+                    own(cell).is_some_and(|own| row.jobs.as_ref() == Some(own))
+                })
+            })
+            .or_else(|| cells().position(|(_, cell)| cell.is_plain_number()));
+        cells()
+            .enumerate()
+            .map(|(at, (column, cell))| {
+                let selector = selector(cell, row, (leading, at));
+                self.cell(table.key, *column, cell, selector)
+            })
             .collect()
     }
 
-    fn cell(&self, table: &str, column: Column, cell: &Cell, row: &Row) -> ShownCell {
-        let selector = match cell {
-            Cell::Share(share) | Cell::NoneOf(share, _) => Some(&share.jobs),
-            Cell::CountOf(_, jobs) => Some(jobs),
-            Cell::Ratio(ratio) => Some(&ratio.jobs),
-            Cell::Blank | Cell::Text(_) | Cell::Day(_) => None,
-            Cell::Count(_)
-            | Cell::Number(..)
-            | Cell::Signed(..)
-            | Cell::Percent(_)
-            | Cell::Money(_) => row.jobs.as_ref(),
-        };
+    fn cell(
+        &self,
+        table: &str,
+        column: Column,
+        cell: &Cell,
+        selector: Option<&String>,
+    ) -> ShownCell {
         let text = match cell {
             Cell::Text(code) => self.label(table, column.key, code),
             other => other.told(self.style),
@@ -175,10 +236,34 @@ impl Standing<'_> {
                 Some(Told::NotFixed) => "not fixed".to_owned(),
                 None => code.to_owned(),
             },
-            "week" => self.style.week_named(code).unwrap_or_else(|| code.to_owned()),
+            "week" => code.parse().map_or_else(|_| code.to_owned(), |day| self.style.week(day)),
             "payer" => shown(Payer::parse(code), code),
             _ => code.to_owned(),
         }
+    }
+}
+
+/// The jobs that a cell opens to. A line's own jobs are opened once, by its first
+/// count: a link in every cell leads nowhere new and hides those that do.
+fn selector<'a>(
+    cell: &'a Cell,
+    row: &'a Row,
+    (leading, at): (Option<usize>, usize),
+) -> Option<&'a String> {
+    let line = row.jobs.as_ref();
+    match own(cell) {
+        Some(own) => Some(own).filter(|own| leading == Some(at) || line != Some(*own)),
+        None => line.filter(|_| leading == Some(at)),
+    }
+}
+
+/// The jobs of a figure that brings its own.
+const fn own(cell: &Cell) -> Option<&String> {
+    match cell {
+        Cell::Share(share) | Cell::NoneOf(share, _) => Some(&share.jobs),
+        Cell::CountOf(_, jobs) => Some(jobs),
+        Cell::Ratio(ratio) => Some(&ratio.jobs),
+        _ => None,
     }
 }
 
@@ -247,6 +332,7 @@ mod tests {
             shop: "north",
             head: &head,
             lists: &lists,
+            report: None,
             by: Some("technician"),
             without: &["symptom"],
             csv: "/shops/north/labor?by=technician&".into(),
@@ -298,6 +384,7 @@ mod tests {
             shop: "north",
             head: &head,
             lists: &lists,
+            report: None,
             by: None,
             without: &[],
             csv: String::new(),
@@ -307,5 +394,9 @@ mod tests {
         assert_eq!(standing.label("choices", "role", "wish"), "customer's wish");
         assert_eq!(standing.label("paths", "path", "a > b"), "a > b");
         assert_eq!(standing.label("comebacks", "group", "anything"), "anything");
+        // Weeks are grouped by their first day.
+        let by_week = Standing { by: Some("week"), ..standing };
+        assert_eq!(by_week.label("labor", "group", "2026-11-16"), "2026-11-16 to 2026-11-22");
+        assert_eq!(by_week.label("labor", "group", "all"), "all");
     }
 }

@@ -24,6 +24,9 @@ use analytics::labor::Ratio;
 use analytics::words::PartRole;
 use chrono::NaiveDate;
 
+pub(super) use self::bench::decimals;
+pub(super) use self::compare::said as compared;
+pub(super) use self::reuse::choice_label;
 use super::query::Report;
 use crate::domain::decimal::rounded;
 pub use crate::domain::decimal::thousands;
@@ -149,6 +152,11 @@ impl Cell {
             Self::Money(plain) => style.bare_text(plain),
             other => other.to_string(),
         }
+    }
+
+    /// One number of the line's jobs, without a count of its own.
+    pub(super) const fn is_plain_number(&self) -> bool {
+        matches!(self, Self::Number(..) | Self::Signed(..) | Self::Percent(_) | Self::Money(_))
     }
 
     pub(super) fn text(text: impl Into<String>) -> Self {

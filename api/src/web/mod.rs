@@ -11,6 +11,7 @@ pub mod docs;
 pub mod edge;
 pub mod form;
 pub mod menu;
+pub mod notice;
 pub mod page;
 pub mod plain;
 mod reply;

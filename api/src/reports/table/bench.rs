@@ -117,7 +117,8 @@ fn reading(value: Option<f64>) -> Cell {
     Cell::number(value, value.map_or(0, decimals))
 }
 
-fn decimals(value: f64) -> usize {
+/// Figures after the point that a reading has.
+pub fn decimals(value: f64) -> usize {
     let same = |at: &usize| {
         let scale = 10_f64.powi(i32::try_from(*at).unwrap_or(0));
         ((value * scale).round() / scale - value).abs() < 5e-4

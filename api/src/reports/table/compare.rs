@@ -79,7 +79,7 @@ fn note(report: &CompareReport) -> String {
 }
 
 /// The answer in the shop's words.
-const fn said(answer: Answer) -> &'static str {
+pub const fn said(answer: Answer) -> &'static str {
     match answer {
         Answer::NoEvidence => "no difference beyond chance",
         Answer::MoreThanExpected => "more than expected",
