@@ -302,6 +302,7 @@ fn field_name(field: &str) -> String {
         "links_from" => "comebacks kept from".to_owned(),
         "cause_how" => "how the cause was confirmed".to_owned(),
         "happens_when" => "when it happens".to_owned(),
+        "known" => "VIN or plate".to_owned(),
         other => other.replace('_', " "),
     }
 }
