@@ -4,15 +4,13 @@
 use std::collections::HashMap;
 
 use super::model::{self, Comeback};
-use super::view::{ToldLink, days};
+use super::view::{ToldLink, days, not_made};
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{JobId, PersonId};
-use crate::jobs::brief;
+use crate::jobs::brief::{self, Brief};
 use crate::jobs::parts::MoneyRights;
+use crate::jobs::usual;
 use crate::jobs::view::{Told, Words};
-
-/// Of the checks most often made for a complaint, those that are asked after.
-const USUAL: usize = 5;
 
 /// The first repair, and what came of it.
 pub struct Pair {
@@ -38,7 +36,8 @@ pub struct Teller<'a> {
     words: &'a Words,
     rights: MoneyRights,
     asker: &'a PersonId,
-    usual: HashMap<String, Vec<String>>,
+    /// By symptom.
+    usual: HashMap<String, Vec<(String, i64)>>,
 }
 
 impl<'a> Teller<'a> {
@@ -76,39 +75,24 @@ impl<'a> Teller<'a> {
     /// # Errors
     /// Where the database does not answer.
     pub fn alone(&mut self, conn: &mut Conn, job: &JobId, days: i64) -> Answer<Pair> {
-        let symptom = brief::of(conn, self.words.shop.id, job)?.job.symptom;
-        let first = Told::read(conn, self.words, job, self.rights, self.asker)?;
-        let usual = match symptom {
-            Some(symptom) => self.usual(conn, symptom)?,
-            None => Vec::new(),
-        };
+        let brief = brief::of(conn, self.words.shop.id, job)?;
         Ok(Pair {
-            not_checked: missing(usual, &first),
-            first,
+            not_checked: self.not_checked(conn, &brief)?,
+            first: Told::read(conn, self.words, job, self.rights, self.asker)?,
             now: None,
             days,
             returned: Vec::new(),
         })
     }
 
-    /// The checks that the record has most often for a complaint, by label.
-    fn usual(&mut self, conn: &mut Conn, symptom: String) -> Answer<Vec<String>> {
-        if let Some(known) = self.usual.get(&symptom) {
-            return Ok(known.clone());
+    /// Of the checks usual for the job's complaint, those that were not made.
+    fn not_checked(&mut self, conn: &mut Conn, job: &Brief) -> Answer<Vec<String>> {
+        let Some(symptom) = &job.job.symptom else { return Ok(Vec::new()) };
+        let shop_id = self.words.shop.id;
+        if !self.usual.contains_key(symptom) {
+            self.usual.insert(symptom.clone(), usual::checks(conn, shop_id, symptom)?);
         }
-        let (checks, _) = brief::usual(conn, self.words.shop.id, &symptom)?;
-        let checks = checks.iter().take(USUAL);
-        let labels: Vec<String> =
-            checks.map(|code| self.words.lists.label("check", code)).collect();
-        self.usual.insert(symptom, labels.clone());
-        Ok(labels)
+        let usual = self.usual.get(symptom).map(Vec::as_slice).unwrap_or_default();
+        not_made(conn, self.words, job, usual)
     }
-}
-
-/// A check that was entered as not done was not made either.
-fn missing(usual: Vec<String>, told: &Told) -> Vec<String> {
-    let made = |label: &String| {
-        told.checks.iter().any(|check| check.label == *label && check.not_done_reason.is_none())
-    };
-    usual.into_iter().filter(|label| !made(label)).collect()
 }
