@@ -26,7 +26,7 @@ const cards = (() => {
     item.querySelector(".state").textContent = word({ waiting: "waits", settle: "settle", thrown: "thrown" }[entry.state]);
     const time = item.querySelector("time");
     time.dateTime = entry.at;
-    time.textContent = new Date(entry.at).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
+    time.textContent = moment(entry.at);
     for (const reason of entry.why) line(item.querySelector(".why"), reason);
     const fields = item.querySelector(".fields");
     for (const [label, value] of entry.shown) {

@@ -175,10 +175,10 @@ impl Browser {
         answer["result"]["value"].take()
     }
 
-    /// The text that is seen in the page's main part.
+    /// How the text begins that is seen in the page's main part.
     pub fn words(&self) -> String {
         let main = "return (document.querySelector('main') || document.body).innerText";
-        self.run(main).as_str().unwrap_or("").to_owned()
+        self.run(main).as_str().unwrap_or("").chars().take(2_000).collect()
     }
 
     /// Warnings and errors of the console since the last look, with what the

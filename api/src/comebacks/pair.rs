@@ -4,10 +4,10 @@
 use std::collections::HashMap;
 
 use super::model::{self, Comeback};
-use super::view::{ToldLink, days, not_made};
+use super::view::{ToldLink, days, missing};
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{JobId, PersonId};
-use crate::jobs::brief::{self, Brief};
+use crate::jobs::brief;
 use crate::jobs::parts::MoneyRights;
 use crate::jobs::usual;
 use crate::jobs::view::{Told, Words};
@@ -36,7 +36,6 @@ pub struct Teller<'a> {
     words: &'a Words,
     rights: MoneyRights,
     asker: &'a PersonId,
-    /// By symptom.
     usual: HashMap<String, Vec<(String, i64)>>,
 }
 
@@ -75,24 +74,25 @@ impl<'a> Teller<'a> {
     /// # Errors
     /// Where the database does not answer.
     pub fn alone(&mut self, conn: &mut Conn, job: &JobId, days: i64) -> Answer<Pair> {
-        let brief = brief::of(conn, self.words.shop.id, job)?;
-        Ok(Pair {
-            not_checked: self.not_checked(conn, &brief)?,
-            first: Told::read(conn, self.words, job, self.rights, self.asker)?,
-            now: None,
-            days,
-            returned: Vec::new(),
-        })
+        let symptom = brief::of(conn, self.words.shop.id, job)?.job.symptom;
+        let first = Told::read(conn, self.words, job, self.rights, self.asker)?;
+        let not_checked = match symptom {
+            Some(symptom) => {
+                let usual = self.usual(conn, symptom)?;
+                missing(conn, self.words, job, &usual)?
+            }
+            None => Vec::new(),
+        };
+        Ok(Pair { not_checked, first, now: None, days, returned: Vec::new() })
     }
 
-    /// Of the checks usual for the job's complaint, those that were not made.
-    fn not_checked(&mut self, conn: &mut Conn, job: &Brief) -> Answer<Vec<String>> {
-        let Some(symptom) = &job.job.symptom else { return Ok(Vec::new()) };
-        let shop_id = self.words.shop.id;
-        if !self.usual.contains_key(symptom) {
-            self.usual.insert(symptom.clone(), usual::checks(conn, shop_id, symptom)?);
+    /// The checks that the record has for a complaint, most often made first.
+    fn usual(&mut self, conn: &mut Conn, symptom: String) -> Answer<Vec<(String, i64)>> {
+        if let Some(known) = self.usual.get(&symptom) {
+            return Ok(known.clone());
         }
-        let usual = self.usual.get(symptom).map(Vec::as_slice).unwrap_or_default();
-        not_made(conn, self.words, job, usual)
+        let usual = usual::checks(conn, self.words.shop.id, &symptom)?;
+        self.usual.insert(symptom, usual.clone());
+        Ok(usual)
     }
 }

@@ -1,5 +1,6 @@
 //! Comebacks as pages tell them.
 
+use analytics::words::Finding;
 use chrono::NaiveDate;
 
 use super::decide::NOT_YET_KNOWN;
@@ -186,20 +187,21 @@ const USUAL_PART: i64 = 4;
 fn not_checked(conn: &mut Conn, words: &Words, earlier: &Brief) -> Answer<Vec<String>> {
     let Some(symptom) = &earlier.job.symptom else { return Ok(Vec::new()) };
     let usual = usual::checks(conn, words.shop.id, symptom)?;
-    not_made(conn, words, earlier, &usual)
+    missing(conn, words, &earlier.job.id, &usual)
 }
 
-/// Of the usual checks those that were not made on a job: one that was entered
-/// as not done was not.
-pub(super) fn not_made(
+/// Of the checks made for a complaint, with how often, those that are usual and
+/// were not made on the job; one that was entered as not done was not made.
+pub(super) fn missing(
     conn: &mut Conn,
     words: &Words,
-    earlier: &Brief,
+    job: &JobId,
     usual: &[(String, i64)],
 ) -> Answer<Vec<String>> {
-    let made: Vec<String> = checks::of_job(conn, words.shop.id, &earlier.job.id)?
+    let not_done = |check: &checks::Check| check.finding.is_some_and(|is| is.0 == Finding::NotDone);
+    let made: Vec<String> = checks::of_job(conn, words.shop.id, job)?
         .iter()
-        .filter(|check| check.not_done_reason.is_none())
+        .filter(|check| !not_done(check))
         .map(|check| words.lists.now("check", &check.code))
         .collect();
     let most = usual.first().map_or(0, |(_, count)| *count);

@@ -235,7 +235,7 @@ pub async fn add_shop(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, 
         Err(problem) => Err(problem),
     };
     match done {
-        Ok(_) => Ok(see_other("/house?did=saved#shops")),
+        Ok(_) => Ok(see_other("/house?did=added#shops")),
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form: "add-shop", fields: form.value, problem: problem.clone() };
             refused(&problem, &view(&ctx, Some(tried)).await?)

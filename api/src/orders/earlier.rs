@@ -14,7 +14,6 @@ const MOST: usize = 12;
 pub struct Earlier {
     pub id: String,
     pub number: String,
-    pub order_id: String,
     pub handed_over: String,
     /// How long ago that was.
     pub ago: String,
@@ -47,7 +46,6 @@ fn told(visit: &Visit, row: &VisitJob, symptom: Option<&str>, words: &Words) -> 
     Some(Earlier {
         id: job.id.to_string(),
         number: format!("{}/{}", visit.order.order_no, job.job_no),
-        order_id: visit.order.id.to_string(),
         handed_over: words.day(left),
         ago: format!("{} ago", words::counted(days, "day", "days")),
         inside: days <= i64::from(words.shop.window_days),

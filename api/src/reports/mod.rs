@@ -18,6 +18,7 @@ pub mod page_labor;
 pub mod page_more;
 mod page_refused;
 mod page_reuse;
+mod page_reuse_part;
 mod page_table;
 mod page_terms;
 pub mod page_week;

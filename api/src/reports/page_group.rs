@@ -101,8 +101,10 @@ fn shown(report: &GroupLabor, styles: &[Style], address: &str) -> Option<ShownTa
     let (common, lists) = (common_day(report), Lists::default());
     let standing = |head, style| Standing {
         shop: "",
+        report: None,
         head,
         lists: &lists,
+        report: None,
         by: Some("shop"),
         without: if common.is_some() { &["through", "currency"] } else { &[] },
         csv: address.to_owned(),

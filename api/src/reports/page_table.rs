@@ -20,6 +20,8 @@ const LONG_BESIDE: usize = 6;
 /// Lines and columns of a table that stands on a phone as a card a line.
 const MOST_CARDS: usize = 24;
 const LEAST_COLUMNS: usize = 4;
+/// Columns that stand beside each other on paper.
+const MOST_COLUMNS: usize = 7;
 
 /// A value, and where it leads.
 pub struct ShownCell {
@@ -40,6 +42,14 @@ pub struct ShownColumn {
     pub numeric: bool,
 }
 
+impl ShownTable {
+    /// Whether each value may have to stand with its column's name beside it.
+    #[must_use]
+    pub const fn is_labeled(&self) -> bool {
+        self.cards || self.many
+    }
+}
+
 /// A table on a page.
 pub struct ShownTable {
     pub key: &'static str,
@@ -52,6 +62,8 @@ pub struct ShownTable {
     pub fold: String,
     /// On a phone each line is a card of its own.
     pub cards: bool,
+    /// More columns than a sheet of paper has room for: there each line is a card.
+    pub many: bool,
     /// The numbers as figures, ready for the page.
     pub picture: Option<String>,
     /// Lines that the page leaves to the CSV form.
@@ -79,6 +91,12 @@ pub struct Standing<'a> {
 }
 
 impl Standing<'_> {
+    /// Whether links lead somewhere: they do on a page, and in no file.
+    #[must_use]
+    pub const fn leads(&self) -> bool {
+        !self.csv.is_empty()
+    }
+
     /// The list of the jobs that a figure counts, under the figure's own
     /// as-of and window.
     #[must_use]
@@ -116,6 +134,7 @@ impl Standing<'_> {
             title: table.title.clone(),
             notes: table.note.iter().flat_map(|note| note.lines()).map(full_stop).collect(),
             cards: table.rows.len() <= MOST_CARDS && columns.len() >= LEAST_COLUMNS,
+            many: columns.len() > MOST_COLUMNS,
             columns,
             rows: table.rows.iter().take(most).map(|row| self.row(table, row)).collect(),
             folded: table.rows.len() > if picture.is_some() { LONG_BESIDE } else { LONG },
@@ -217,7 +236,7 @@ impl Standing<'_> {
                 Some(Told::NotFixed) => "not fixed".to_owned(),
                 None => code.to_owned(),
             },
-            "week" => self.style.week_named(code).unwrap_or_else(|| code.to_owned()),
+            "week" => code.parse().map_or_else(|_| code.to_owned(), |day| self.style.week(day)),
             "payer" => shown(Payer::parse(code), code),
             _ => code.to_owned(),
         }
@@ -375,5 +394,9 @@ mod tests {
         assert_eq!(standing.label("choices", "role", "wish"), "customer's wish");
         assert_eq!(standing.label("paths", "path", "a > b"), "a > b");
         assert_eq!(standing.label("comebacks", "group", "anything"), "anything");
+        // Weeks are grouped by their first day.
+        let by_week = Standing { by: Some("week"), ..standing };
+        assert_eq!(by_week.label("labor", "group", "2026-11-16"), "2026-11-16 to 2026-11-22");
+        assert_eq!(by_week.label("labor", "group", "all"), "all");
     }
 }

@@ -113,7 +113,6 @@ impl Shop {
             dates: self.date_style.map_or_else(|| DateStyle::usual(&money), |word| word.0),
             money,
             zone: self.zone(),
-            week_start: self.week_start,
         }
     }
 

@@ -88,6 +88,10 @@ impl Undo {
 pub fn plain(did: &Did) -> Option<Notice> {
     let text = match did.word.as_str() {
         "saved" => "Saved.",
+        "added" => "Added.",
+        "ended" => "Ended.",
+        "revoked" => "Revoked.",
+        "enrolled" => "This tablet is enrolled.",
         "started" => "The clock runs.",
         "stopped" => "The clock is stopped.",
         "labor-changed" => "The times are changed.",
