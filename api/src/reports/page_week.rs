@@ -10,7 +10,7 @@ use chrono::{Duration, NaiveDate};
 use super::page::{Asked, Found, found};
 use super::page_foot::Foot;
 use super::page_table::{ShownTable, Standing};
-use super::page_week_record::{self as record, Beside, WeekComeback};
+use super::page_week_record::{self as record, WeekComeback};
 use super::query::{Report, ReportName};
 use super::table::week_verdict;
 use crate::comebacks::page_decide::{Reasons, settle};
@@ -163,18 +163,7 @@ async fn view(
     tried: Option<Tried>,
 ) -> Result<WeekPage, Problem> {
     let Report::Weekly(review) = &asked.report else { return Err(Problem::not_found()) };
-    let Beside {
-        did,
-        undecided,
-        further,
-        waiting,
-        reasons,
-        comebacks,
-        told,
-        told_since,
-        planned,
-        decisions,
-    } = record::read(ctx, review, did).await?;
+    let beside = record::read(ctx, review, did).await?;
     let (shop, shop_name) = (ctx.shop()?.code.clone(), ctx.shop()?.name.clone());
     let standing = asked.standing(&shop, None);
     let said = week_verdict(review);
@@ -197,19 +186,19 @@ async fn view(
         verdict: said.verdict,
         remark: said.remark,
         alarms: alarms(review, &standing),
-        notice: did.map(|back| notice(&back, address(review.week_from), decides)),
-        undecided,
-        further,
-        waiting: waiting_note(review, &waiting, &asked.style),
-        reasons,
-        left: review.comebacks.len().saturating_sub(comebacks.len()),
-        comebacks,
+        notice: beside.did.map(|back| notice(&back, address(review.week_from), decides)),
+        undecided: beside.undecided,
+        further: beside.further,
+        waiting: waiting_note(review, &beside.waiting, &asked.style),
+        reasons: beside.reasons,
+        left: review.comebacks.len().saturating_sub(beside.comebacks.len()),
+        comebacks: beside.comebacks,
         chains: chains(review),
         tables,
-        told,
-        told_since,
-        planned,
-        decisions,
+        told: beside.told,
+        told_since: beside.told_since,
+        planned: beside.planned,
+        decisions: beside.decisions,
         more,
         foot: Foot::of(asked),
         shop,
