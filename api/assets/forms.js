@@ -106,7 +106,7 @@ const forms = (() => {
 
   const renew = (form) => { const once = form.elements.once; if (once) once.value = newKey(); };
 
-  const draftKey = (form) => `${viewer()} ${address(form)} ${mark(form)}`;
+  const draftKey = (form) => `${viewer()} ${address(form)} ${form.dataset.draft ?? mark(form)}`;
   const waiting = new Map();
 
   function keep(form) {
@@ -117,6 +117,9 @@ const forms = (() => {
     if (same(now, given)) return store.removeDraft(key);
     return store.putDraft({ key, given, now, at: Date.now() });
   }
+
+  // What the page gives back itself, until it is sent.
+  const remember = (form) => store.putDraft({ key: draftKey(form), given: values(form, true), now: values(form), at: Date.now() });
 
   // While typing: a moment after the last key.
   function typing(event) {
@@ -164,5 +167,5 @@ const forms = (() => {
   // That, or another that does the same for something else.
   const near = (root, entry) => of(root, entry) ?? all(root).find((form) => address(form) === entry.action);
 
-  return { all, address, mark, title, shown, fill, values, touched, merged, changed, renew, typing, keepAll, forget, restore, of, near, text };
+  return { all, address, mark, title, shown, fill, values, touched, merged, changed, renew, typing, keepAll, remember, forget, restore, of, near, text };
 })();

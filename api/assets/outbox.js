@@ -118,7 +118,7 @@ const outbox = (() => {
     if (kind === "settle") say(word("settleOne"));
     if (kind !== "done") return;
     say(word("sent", entry.title));
-    if (new URL(answer.url).pathname !== location.pathname) return;
+    if (new URL(answer.url).pathname !== location.pathname) { cards.sent(entry, answer.url); return; }
     const busy = document.activeElement?.closest("main form") || forms.all(document).some((form) => forms.changed(form) || form.hasAttribute("aria-busy"));
     if (!busy) await swap(answer, {});
   }
@@ -168,7 +168,7 @@ const outbox = (() => {
     const main = await swap(answer, { form });
     history.replaceState(history.state, "", url);
     goOn(main, entry, button, section);
-    say(forms.text(main.querySelector(".said")) || word("saved"));
+    say(forms.text(main.querySelector('[role="status"].said p')) || word("saved"));
     await cards.render();
   }
 
@@ -243,13 +243,39 @@ const outbox = (() => {
     } finally { form.removeAttribute("aria-busy"); }
   }
 
+  // A press that only asks: nothing is written, so nothing is kept to be sent.
+  async function look(form, button) {
+    const address = new URL(button.getAttribute("formaction") ?? form.getAttribute("action"), location.href);
+    const body = new URLSearchParams([...new FormData(form)].map(([name, value]) => [name, String(value)]));
+    if (button.name) body.append(button.name, button.value);
+    form.setAttribute("aria-busy", "true");
+    const answer = await ask(address, { method: "POST", body }).catch(() => undefined);
+    form.removeAttribute("aria-busy");
+    if (!answer || verdict(answer) === "later") { say(word("unreached")); unreached(form); return; }
+    if (verdict(answer) === "door" || !answer.page.querySelector("main")) { location.reload(); return; }
+    await forms.forget(form);
+    const main = await swap(answer, { form });
+    const again = forms.all(main).find((other) => forms.address(other) === forms.address(form));
+    if (again) await forms.remember(again);
+    focus(document.getElementById(address.hash.slice(1)) ?? main, true);
+  }
+
+  function unreached(form) {
+    form.querySelector(".unreached")?.remove();
+    form.prepend(Object.assign(document.createElement("p"), { className: "refused unreached", textContent: word("unreached") }));
+  }
+
   function submit(event) {
     const [form, button] = [event.target, event.submitter];
     if (event.defaultPrevented || !form.matches("form[data-send]") || !viewer()) return;
+    // A press that only asks writes nothing: there is nothing to keep.
+    if (button?.hasAttribute("data-asks")) return;
     const method = button?.getAttribute("formmethod") ?? form.getAttribute("method") ?? "get";
     if (method.toLowerCase() !== "post" || form.querySelector("[type=password]")) return;
     event.preventDefault();
-    if (!form.hasAttribute("aria-busy")) take(form, button);
+    if (form.hasAttribute("aria-busy")) return;
+    if (button?.hasAttribute("data-asks")) look(form, button);
+    else take(form, button);
   }
 
   // The form of an entry as its page is now.

@@ -58,7 +58,7 @@ const small = (() => {
     const fields = [...field.form.elements].filter((one) => one.offsetParent && one.type !== "hidden" && !one.disabled);
     const first = fields.find((one) => one.type === "submit");
     const method = first?.getAttribute("formmethod") ?? field.form.getAttribute("method") ?? "get";
-    if (method.toLowerCase() === "get") return;
+    if (method.toLowerCase() === "get" || first?.hasAttribute("data-asks")) return;
     event.preventDefault();
     fields[fields.indexOf(field) + 1]?.focus();
   }
@@ -79,8 +79,7 @@ const small = (() => {
     const at = document.documentElement.dataset.stood;
     const line = document.getElementById("stood");
     if (!at || !line) return;
-    const options = { dateStyle: "medium", timeStyle: "short" };
-    line.querySelector("time").textContent = new Date(at).toLocaleString(document.documentElement.lang, options);
+    line.querySelector("time").textContent = moment(at);
     line.hidden = false;
   }
 

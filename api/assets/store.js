@@ -79,7 +79,15 @@ function say(text) {
   if (said) said.textContent = text;
 }
 
-const viewer = () => document.querySelector("header[data-person]")?.dataset.person ?? "";
+// Whose page this is, and how their shop writes; the frame says it.
+const shop = () => document.querySelector("header[data-person]")?.dataset ?? {};
+const viewer = () => shop().person ?? "";
+
+// A time as the shop writes it, on the shop's own clock.
+function moment(at) {
+  const [locale, dateStyle] = { day_first: ["en-GB", "medium"], iso: ["sv-SE", "short"] }[shop().dates] ?? ["en-US", "medium"];
+  return new Date(at).toLocaleString(locale, { dateStyle, timeStyle: "short", timeZone: shop().zone });
+}
 
 // A UUID of version 7 from the bytes that every address has: crypto.randomUUID
 // is there on encrypted connections alone.

@@ -30,7 +30,7 @@ fn look(stage: &Stage, script: bool) {
     // Who owns several shops comes in there.
     browser.until("both shops", || (browser.count("#group tbody tr") >= 2).then_some(()));
     browser.taps.set(0);
-    browser.tap(&format!("#group tbody th a[href*='/{SHOP}/labor']"));
+    browser.tap(&format!("#group tbody a[href*='/{SHOP}/labor']"));
     browser.until("the figures", || (browser.count("#headline .efficiency") == 1).then_some(()));
     assert!(browser.words().contains("comebacks"), "{}", browser.words());
     browser.tap_on("nav.by a", "technician");

@@ -15,6 +15,7 @@ on_each_database!(
     a_system_takes_its_symptoms_along,
     a_return_is_known_under_the_merged_symptom,
     lists_are_kept_on_their_page,
+    a_long_list_folds_and_is_looked_through,
 );
 
 fn merge(client: &Client, entry: &str, into: &str) -> crate::support::Answer {
@@ -228,6 +229,22 @@ fn lists_are_kept_on_their_page(shops: &Shops) {
     let technician = shops.visitor("technician.north", "north");
     let seen = technician.get("codes?list=cause&code=filter-soaked").expect(200);
     assert!(seen.body.contains("Air filter soaked") && !seen.body.contains("/codes/merge"));
+}
+
+fn a_long_list_folds_and_is_looked_through(shops: &Shops) {
+    let manager = shops.visitor("manager.north", "north");
+    let page = manager.get("codes?list=symptom").expect(200).body;
+    // Symptoms stand under their systems, folded.
+    assert!(page.contains("<summary class=\"sentence\">Brakes ("), "{page}");
+    assert!(!page.contains("class=\"more folded\" open"), "{page}");
+    let found = manager.get("codes?list=symptom&q=BRAKES+pull").expect(200).body;
+    assert!(found.contains("brakes.pull") && !found.contains("engine.stalls"), "{found}");
+    assert!(found.contains("value=\"BRAKES pull\"") && found.contains("1 of "), "{found}");
+    let none = manager.get("codes?list=symptom&q=zebra").expect(200).body;
+    assert!(none.contains("No entry has that"), "{none}");
+    // A short list stands as it is.
+    let systems = manager.get("codes?list=system").expect(200).body;
+    assert!(!systems.contains("class=\"more folded\""), "{systems}");
 }
 
 fn a_return_is_known_under_the_merged_symptom(shops: &Shops) {

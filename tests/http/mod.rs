@@ -21,6 +21,7 @@ mod money;
 mod numbers;
 mod orders;
 mod pages;
+mod paths;
 mod pictures;
 mod problems;
 mod reference;

@@ -10,6 +10,7 @@ on_each_database!(
     money_is_written_by_role,
     labor_shows_the_own_line,
     advice_names_no_costs_to_who_may_not_see_them,
+    the_break_even_is_drawn_for_who_sees_costs,
     only_who_sees_costs_may_try_them,
     bench_readings_name_no_costs_to_who_may_not_see_them,
 );
@@ -151,6 +152,27 @@ fn advice_names_no_costs_to_who_may_not_see_them(shops: &Shops) {
         }
         assert_eq!(seen["verdict"], manager["verdict"], "{who}");
     }
+}
+
+fn the_break_even_is_drawn_for_who_sees_costs(shops: &Shops) {
+    let day = valves(shops);
+    let asked = format!("reuse?as_of={day}&part=IAV-7&role=suspect");
+    let page = |who: &str| shops.visitor(who, "north").get(&asked).expect(200).body;
+    let manager = page("manager.north");
+    assert!(manager.contains("<b>Where the two cost the same</b>"), "{manager}");
+    assert!(manager.contains("Customer and shop together</th>"), "{manager}");
+    assert!(manager.contains("$85.00"), "{manager}");
+    for who in ["technician.north", "adviser.north"] {
+        let page = page(who);
+        // The answer, what can be told of it, and how sure it is; and no amount.
+        assert!(page.contains("class=\"verdict\"") && page.contains("At the counter:"), "{page}");
+        assert!(page.contains("<b>How many come back</b>"), "{page}");
+        for word in ["cost the same", "Customer and shop together", "$"] {
+            assert!(!page.contains(word), "{who} {word}: {page}");
+        }
+    }
+    let list = shops.visitor("technician.north", "north").get(&format!("reuse?as_of={day}"));
+    assert!(list.expect(200).body.contains("<b>Cleaned parts and new ones</b>"));
 }
 
 /// A valve that was replaced at 85.00, and one that was read and put back: the

@@ -12,6 +12,7 @@ on_each_database!(
     a_comeback_is_decided_on_its_page,
     forms_from_elsewhere_are_refused,
     a_form_sent_twice_acts_once,
+    a_form_kept_past_its_session_acts_once,
     what_is_refused_is_shown_as_typed,
 );
 
@@ -131,6 +132,23 @@ fn a_form_sent_twice_acts_once(shops: &Shops) {
     let places = [twice.send(&adviser), twice.send(&adviser)]
         .map(|answer| answer.expect(303).header("location").to_owned());
     assert_eq!(places[0], places[1]);
+    assert_eq!(shops.place.count("FROM repair_order"), 1);
+}
+
+// The answer was lost, the session ended: what the browser kept is sent again
+// under the token of the next one.
+fn a_form_kept_past_its_session_acts_once(shops: &Shops) {
+    let adviser = shops.visitor("adviser.north", "north");
+    let page = adviser.get("write-up").expect(200);
+    let kept = form(&page, "/write-up").fill("plate", "PG 6").fill("complaint", WORDS);
+    let kept = kept.fill("kind", "complaint");
+    let first = kept.send(&adviser).expect(303);
+    let again = shops.visitor("adviser.north", "north");
+    let page = again.get("today").expect(200);
+    let (_, rest) = page.body.split_once("name=\"form_token\" value=\"").unwrap();
+    let (token, _) = rest.split_once('"').unwrap();
+    let second = kept.fill("form_token", token).send(&again).expect(303);
+    assert_eq!(first.header("location"), second.header("location"));
     assert_eq!(shops.place.count("FROM repair_order"), 1);
 }
 

@@ -30,9 +30,11 @@ fn settings_by_the_form(shops: &Shops) {
     let right = form(&odd, "/settings").fill("name", "Cole Repair").fill("week_start", "7");
     let right = right.fill("posted_rate_minor", "145.50").fill("window_days", "45");
     let right = right.fill("assumed_replaced_permille", "4").fill("links_from", "2026-01-05");
-    let page = right.fill("ceiling_permille", "12.5").follow(&office);
+    let place = right.fill("ceiling_permille", "12.5").send(&office).expect(303);
+    let page = office.get(place.header("location")).expect(200);
     assert!(page.body.contains("value=\"145.50\""), "{}", page.body);
     assert!(page.body.contains("value=\"2026-01-05\""), "{}", page.body);
+    assert!(page.body.contains("<p>Saved.</p>"), "{}", page.body);
     let seen = office.get("people").expect(200);
     assert!(seen.body.contains("$145.50") && seen.body.contains("12.5%"), "{}", seen.body);
     let shop = format!("/api/v1/shops/{}", shops.id("north"));
@@ -58,7 +60,7 @@ fn settings_by_the_form(shops: &Shops) {
     // Who may not change them is told who may.
     let manager = shops.visitor("manager.north", "north").get("people").expect(200);
     assert!(!manager.body.contains("/shops/north/settings\""));
-    assert!(manager.body.contains("An administrator changes the settings"));
+    assert!(manager.body.contains("An administrator changes them"));
 }
 
 fn a_shop_says_how_it_writes(shops: &Shops) {

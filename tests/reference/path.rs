@@ -85,6 +85,19 @@ fn paths_and_tree_count_the_same_jobs() {
     let tree: Vec<(usize, i64, i64)> =
         line.tree.iter().map(|branch| (branch.checks.len(), branch.count, branch.ended)).collect();
     assert_eq!(tree, [(1, 41, 0), (2, 41, 41), (1, 79, 0), (2, 79, 79)]);
+    // Medians as above; 41 x 67 + 154 and 79 x 30 + 309 minutes, where 154 and
+    // 309 are the sums of n % 9. Seven and two of them came back.
+    let took: Vec<(Option<f64>, i64, i64)> = line
+        .tree
+        .iter()
+        .map(|branch| {
+            (branch.minutes.median, branch.minutes.total_minutes, branch.comebacks.returns)
+        })
+        .collect();
+    let (drain, load) = ((Some(71.0), 2_901, 7), (Some(34.0), 2_679, 2));
+    assert_eq!(took, [drain, drain, load, load]);
+    let repaired = line.tree[0].jobs.replace("&closed_to", "&outcome=repaired&closed_to");
+    assert_eq!(line.tree[0].comebacks.jobs, repaired);
     // By the sums that the jobs were written with: 120 load tests, 41 drains.
     let load = &line.checks[0];
     assert_eq!((load.check.as_str(), load.done, load.abnormal.returns), ("load test", 120, 0));

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::estimate::{Group, MinuteFigures, PathFigures, check_counts};
-use super::tally::{PathTally, SymptomTally};
+use super::tally::{JobFact, PathTally, SymptomTally};
+use crate::counts::Counts;
 use crate::figure::{Head, Query, Share};
 use crate::follow::{Cases, Period, counted_share, head};
 use crate::history::{History, ShopFacts};
@@ -61,6 +62,10 @@ pub struct TreeLine {
     pub ended: i64,
     /// Jobs whose cause was confirmed.
     pub found: i64,
+    /// Of the whole diagnosis of these jobs, not of the checks so far alone.
+    pub minutes: MinuteFigures,
+    /// Of the repaired ones, those that came back by the window.
+    pub comebacks: Share,
     pub jobs: String,
 }
 
@@ -214,33 +219,42 @@ fn first_check(symptom: &str, tally: &SymptomTally, period: &Period) -> Option<F
     })
 }
 
+/// A branch while paths are read: the groups of jobs that began so.
+#[derive(Default)]
+struct Branch<'a> {
+    groups: Vec<&'a Counts<JobFact>>,
+    ended: i64,
+}
+
 /// Every prefix of every path, in the order of a tree read from its root.
 fn tree(symptom: &str, tally: &SymptomTally, period: &Period) -> Vec<TreeLine> {
-    let mut branches: BTreeMap<&[String], (i64, i64, i64)> = BTreeMap::new();
+    let mut branches: BTreeMap<&[String], Branch<'_>> = BTreeMap::new();
     for (path, counts) in &tally.paths {
-        let group = Group::of([counts]);
-        let (count, found) = (group.count(period), group.found(period));
+        let count = Group::of([counts]).count(period);
         if count == 0 {
             continue;
         }
-        for length in 1..=path.len() {
-            let Some(prefix) = path.get(..length) else {
-                continue;
-            };
+        for prefix in (1..=path.len()).filter_map(|length| path.get(..length)) {
             let branch = branches.entry(prefix).or_default();
-            branch.0 += count;
-            branch.1 += if length == path.len() { count } else { 0 };
-            branch.2 += found;
+            branch.groups.push(counts);
+            branch.ended += if prefix.len() == path.len() { count } else { 0 };
         }
     }
     branches
         .into_iter()
-        .map(|(prefix, (count, ended, found))| TreeLine {
-            checks: prefix.to_vec(),
-            count,
-            ended,
-            found,
-            jobs: period.selector(&pairs(symptom, Some(("path_starts", &prefix.join(">"))))),
+        .map(|(prefix, branch)| {
+            let begun = prefix.join(">");
+            let figures = Group::of(branch.groups)
+                .figures(period, &pairs(symptom, Some(("path_starts", &begun))));
+            TreeLine {
+                checks: prefix.to_vec(),
+                count: figures.count,
+                ended: branch.ended,
+                found: figures.found.returns,
+                minutes: figures.minutes,
+                comebacks: figures.comebacks,
+                jobs: figures.jobs,
+            }
         })
         .collect()
 }

@@ -19,7 +19,7 @@ pub(super) const CAUTION: &str = "Brakes, steering, restraints and high-voltage 
 pub(super) fn sentence(advice: &Advice, window_days: i32) -> String {
     let sentences = [
         Some(format!("{}.", headline(advice))),
-        Some(counts(advice, window_days)),
+        Some(at_the_counter(advice, window_days)),
         estimates(advice),
         incurable(advice),
         Some(basis(advice.basis).to_owned()),
@@ -52,7 +52,9 @@ fn left_alone(advice: &Advice, window_days: i32) -> Option<String> {
     }
 }
 
-fn headline(advice: &Advice) -> String {
+/// The answer in a few words.
+#[must_use]
+pub fn headline(advice: &Advice) -> String {
     let untried = advice.clean.cases == 0;
     match (advice.verdict, advice.undecided) {
         (Verdict::Replace, _) if not_curable(advice) => {
@@ -130,7 +132,8 @@ fn missing(advice: &Advice) -> String {
 }
 
 /// What was done and came back, as it can be told at the counter.
-fn counts(advice: &Advice, window_days: i32) -> String {
+#[must_use]
+pub fn at_the_counter(advice: &Advice, window_days: i32) -> String {
     let held = match advice.role {
         HeldRole::Suspect => "as the suspect",
         HeldRole::Bystander => "that were only in the way",

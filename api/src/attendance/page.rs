@@ -262,9 +262,11 @@ pub async fn write(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, Pro
         Err(problem) => Err(problem),
     };
     match done {
-        Ok(_) => {
-            Ok(see_other(&format!("/shops/{}/attendance?day={}", ctx.shop()?.code, week.first)))
-        }
+        Ok(_) => Ok(see_other(&format!(
+            "/shops/{}/attendance?day={}&did=saved",
+            ctx.shop()?.code,
+            week.first
+        ))),
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form: "attendance", fields: form.value, problem: problem.clone() };
             refused(&problem, &laid_out(&ctx, &week, Some(tried))?)

@@ -78,7 +78,7 @@ pub async fn list(ctx: Ctx) -> Done {
 pub async fn revoke(mut ctx: Ctx, parts: Parts<TokenId>, form: Form<Fields>) -> Done {
     ctx.take(&form.value)?;
     own::revoke_token(&ctx, parts.0, true).await?;
-    Ok(see_other("/house/access?did=saved#tokens"))
+    Ok(see_other("/house/access?did=revoked#tokens"))
 }
 
 /// Ends a session of the group.
@@ -88,5 +88,5 @@ pub async fn revoke(mut ctx: Ctx, parts: Parts<TokenId>, form: Form<Fields>) -> 
 pub async fn end(mut ctx: Ctx, parts: Parts<String>, form: Form<Fields>) -> Done {
     ctx.take(&form.value)?;
     own::end_session_of_group(&ctx, parts.0).await?;
-    Ok(see_other("/house/access?did=saved#sessions"))
+    Ok(see_other("/house/access?did=ended#sessions"))
 }

@@ -123,7 +123,11 @@ async fn settle<T>(
     done: Result<T, Problem>,
 ) -> Done {
     match done {
-        Ok(_) => Ok(see_other("/me")),
+        Ok(_) => Ok(see_other(match form {
+            "token" => "/me?did=revoked#token",
+            "sessions" => "/me?did=ended#sessions",
+            _ => "/me?did=saved",
+        })),
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form, fields, problem: problem.clone() };
             refused(&problem, &view(ctx, None, Some(tried)).await?)

@@ -109,7 +109,8 @@ pub async fn enroll(mut ctx: Ctx, req: HttpRequest, form: Form<Fields>) -> Done 
     let new = NewTablet { name: form.value.typed("name").to_owned() };
     match ctx.write(move |write| tablet::enroll(write, &new)).await {
         Ok(made) => {
-            let mut answer = see_other(&format!("/shops/{}/tablets", ctx.shop()?.code));
+            let mut answer =
+                see_other(&format!("/shops/{}/tablets?did=enrolled", ctx.shop()?.code));
             set(&mut answer, &cookie::tablet(&req, &ctx.app, made.token))?;
             Ok(answer)
         }
@@ -142,7 +143,7 @@ pub async fn revoke(mut ctx: Ctx, parts: Parts<(String, TabletId)>, form: Form<F
     let id = parts.0.1;
     ctx.take(&form.value)?;
     ctx.write(move |write| tablet::revoke(write, &id)).await?;
-    Ok(see_other(&format!("/shops/{}/tablets", ctx.shop()?.code)))
+    Ok(see_other(&format!("/shops/{}/tablets?did=revoked", ctx.shop()?.code)))
 }
 
 #[derive(Template)]

@@ -31,6 +31,8 @@ pub struct Axis {
     unit: Unit,
     from: f64,
     to: f64,
+    /// Room before the first day and after the last.
+    room: f64,
 }
 
 impl Axis {
@@ -44,7 +46,7 @@ impl Axis {
             Some(ends.map_or((value, value), |(low, high)| (low.min(value), high.max(value))))
         });
         let (from, to) = ends.unwrap_or((0.0, 1.0));
-        let mut axis = Self { label: label.to_owned(), unit, from, to };
+        let mut axis = Self { label: label.to_owned(), unit, from, to, room: 0.0 };
         axis.widen();
         axis
     }
@@ -58,7 +60,15 @@ impl Axis {
         let high = known.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let (low, high) = if known.is_empty() { (0.0, 1.0) } else { (low, high) };
         let room = if high > low { (high - low) * 0.04 } else { 0.5 };
-        Self { label: label.to_owned(), unit: Unit::Number, from: low - room, to: high + room }
+        let (from, to) = (low - room, high + room);
+        Self { label: label.to_owned(), unit: Unit::Number, from, to, room: 0.0 }
+    }
+
+    /// With room at both ends: what stands for a day may be wider than that.
+    #[must_use]
+    pub fn with_room(mut self, room: f64) -> Self {
+        self.room = room;
+        self
     }
 
     /// Both ends on values that stand beside the axis.
@@ -79,7 +89,8 @@ impl Axis {
 
     /// How far along a value lies, 0 to 1; values beyond an end lie on it.
     pub(super) fn part(&self, value: f64) -> Option<f64> {
-        let part = (value - self.from) / (self.to - self.from);
+        let (from, to) = (self.from - self.room, self.to + self.room);
+        let part = (value - from) / (to - from);
         part.is_finite().then(|| part.clamp(0.0, 1.0))
     }
 
@@ -137,9 +148,9 @@ impl Axis {
     }
 
     fn months(&self, step: u32) -> Vec<(f64, String)> {
-        let Some(first) = day(self.from).and_then(|day| day.with_day(1)) else {
-            return Vec::new();
-        };
+        // From January on, so that quarters are those of the year.
+        let january = day(self.from).and_then(|day| day.with_day(1)?.with_month(1));
+        let Some(first) = january else { return Vec::new() };
         let mut ticks = Vec::new();
         for at in (0..1200).step_by(step.max(1) as usize) {
             let Some(month) = first.checked_add_months(Months::new(at)) else { break };

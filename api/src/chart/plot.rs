@@ -344,7 +344,7 @@ mod tests {
              <title>A &lt;title&gt;</title><desc>What it says</desc>"
         ));
         assert!(
-            drawn.contains("<path class=\"line series a\" d=\"M40.4 214H328V28\" fill=\"none\"/>"),
+            drawn.contains("<path class=\"line series a\" d=\"M34.6 214H328V28\" fill=\"none\"/>"),
             "{drawn}"
         );
         assert!(!drawn.contains("style"));

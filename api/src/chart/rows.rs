@@ -240,7 +240,7 @@ mod tests {
     #[test]
     fn labels_stand_beside_or_above_and_are_escaped() {
         let wide = rows(&[3.0, 4.0]).drawn(WIDE, "t", "s");
-        assert!(wide.contains("Brakes, a rather long name of a sy\u{2026}"), "{wide}");
+        assert!(wide.contains("Brakes, a rather long name of a\u{2026}"), "{wide}");
         assert!(wide.contains("<title>9 &lt;of&gt; 38</title>"));
         let narrow = rows(&[3.0, 4.0]).drawn(NARROW, "t", "s");
         assert!(narrow.contains("x=\"4\" y=\"34\" text-anchor=\"start\">Brakes"), "{narrow}");

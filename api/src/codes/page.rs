@@ -23,15 +23,12 @@ use crate::web::words::{Pick, counted, label_of};
 
 /// Which list, and which entry of it.
 #[derive(Debug, Clone, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
 pub struct CodesQuery {
     /// Absent: symptoms.
     pub list: Option<String>,
     pub code: Option<String>,
     /// Only entries with this in their label or code.
     pub q: Option<String>,
-    /// What was just done.
-    pub did: Option<String>,
 }
 
 /// A list with more entries than this is folded under heads.

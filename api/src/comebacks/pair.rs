@@ -4,15 +4,13 @@
 use std::collections::HashMap;
 
 use super::model::{self, Comeback};
-use super::view::{ToldLink, days};
+use super::view::{ToldLink, days, missing};
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{JobId, PersonId};
 use crate::jobs::brief;
 use crate::jobs::parts::MoneyRights;
+use crate::jobs::usual;
 use crate::jobs::view::{Told, Words};
-
-/// Of the checks most often made for a complaint, those that are asked after.
-const USUAL: usize = 5;
 
 /// The first repair, and what came of it.
 pub struct Pair {
@@ -38,7 +36,7 @@ pub struct Teller<'a> {
     words: &'a Words,
     rights: MoneyRights,
     asker: &'a PersonId,
-    usual: HashMap<String, Vec<String>>,
+    usual: HashMap<String, Vec<(String, i64)>>,
 }
 
 impl<'a> Teller<'a> {
@@ -78,37 +76,23 @@ impl<'a> Teller<'a> {
     pub fn alone(&mut self, conn: &mut Conn, job: &JobId, days: i64) -> Answer<Pair> {
         let symptom = brief::of(conn, self.words.shop.id, job)?.job.symptom;
         let first = Told::read(conn, self.words, job, self.rights, self.asker)?;
-        let usual = match symptom {
-            Some(symptom) => self.usual(conn, symptom)?,
+        let not_checked = match symptom {
+            Some(symptom) => {
+                let usual = self.usual(conn, symptom)?;
+                missing(conn, self.words, job, &usual)?
+            }
             None => Vec::new(),
         };
-        Ok(Pair {
-            not_checked: missing(usual, &first),
-            first,
-            now: None,
-            days,
-            returned: Vec::new(),
-        })
+        Ok(Pair { not_checked, first, now: None, days, returned: Vec::new() })
     }
 
-    /// The checks that the record has most often for a complaint, by label.
-    fn usual(&mut self, conn: &mut Conn, symptom: String) -> Answer<Vec<String>> {
+    /// The checks that the record has for a complaint, most often made first.
+    fn usual(&mut self, conn: &mut Conn, symptom: String) -> Answer<Vec<(String, i64)>> {
         if let Some(known) = self.usual.get(&symptom) {
             return Ok(known.clone());
         }
-        let (checks, _) = brief::usual(conn, self.words.shop.id, &symptom)?;
-        let checks = checks.iter().take(USUAL);
-        let labels: Vec<String> =
-            checks.map(|code| self.words.lists.label("check", code)).collect();
-        self.usual.insert(symptom, labels.clone());
-        Ok(labels)
+        let usual = usual::checks(conn, self.words.shop.id, &symptom)?;
+        self.usual.insert(symptom, usual.clone());
+        Ok(usual)
     }
-}
-
-/// A check that was entered as not done was not made either.
-fn missing(usual: Vec<String>, told: &Told) -> Vec<String> {
-    let made = |label: &String| {
-        told.checks.iter().any(|check| check.label == *label && check.not_done_reason.is_none())
-    };
-    usual.into_iter().filter(|label| !made(label)).collect()
 }

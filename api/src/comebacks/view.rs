@@ -1,5 +1,6 @@
 //! Comebacks as pages tell them.
 
+use analytics::words::Finding;
 use chrono::NaiveDate;
 
 use super::decide::NOT_YET_KNOWN;
@@ -12,7 +13,6 @@ use crate::jobs::brief::{self, Brief};
 use crate::jobs::parts::MoneyRights;
 use crate::jobs::view::{Told, Words};
 use crate::jobs::{checks, usual};
-use crate::orders::planned::has_more_to_come;
 use crate::web::words::Shown;
 
 /// A comeback without its two jobs.
@@ -89,8 +89,6 @@ pub struct ToldBrief {
     pub correction: Option<String>,
     pub lead: Option<String>,
     pub outcome: Option<&'static str>,
-    /// Another visit was to come of it.
-    pub more_to_come: bool,
 }
 
 impl ToldBrief {
@@ -110,7 +108,6 @@ impl ToldBrief {
             correction: job.correction.clone(),
             lead: words.name(job.lead_id.as_ref()),
             outcome: job.outcome.map(|word| word.0.shown()),
-            more_to_come: job.outcome.is_some_and(|word| has_more_to_come(word.0)),
         }
     }
 }
@@ -151,19 +148,18 @@ pub(super) fn days(earlier: &Brief, later: &Brief) -> i64 {
     earlier.closed_on.map_or(0, |closed| (later.opened_on - closed).num_days())
 }
 
-/// A comeback with both jobs whole.
+/// A comeback with the job it came back for, whole.
 #[derive(Debug, Clone)]
 pub struct ToldComeback {
     pub link: ToldLink,
     pub earlier: Told,
-    pub later: Told,
     pub days: i64,
     /// Of the checks that are usual for the earlier complaint, those that were
     /// not made then.
     pub not_checked: Vec<String>,
 }
 
-/// Tells a comeback with both jobs whole.
+/// Tells a comeback with the job it came back for.
 ///
 /// # Errors
 /// Where the database does not answer.
@@ -181,7 +177,6 @@ pub fn told(
         link: ToldLink::of(row, words),
         days: days(&earlier, &later),
         earlier: Told::read(conn, words, &row.earlier_job_id, rights, asker)?,
-        later: Told::read(conn, words, &row.later_job_id, rights, asker)?,
     })
 }
 
@@ -191,11 +186,24 @@ const USUAL_PART: i64 = 4;
 
 fn not_checked(conn: &mut Conn, words: &Words, earlier: &Brief) -> Answer<Vec<String>> {
     let Some(symptom) = &earlier.job.symptom else { return Ok(Vec::new()) };
-    let made: Vec<String> = checks::of_job(conn, words.shop.id, &earlier.job.id)?
+    let usual = usual::checks(conn, words.shop.id, symptom)?;
+    missing(conn, words, &earlier.job.id, &usual)
+}
+
+/// Of the checks made for a complaint, with how often, those that are usual and
+/// were not made on the job; one that was entered as not done was not made.
+pub(super) fn missing(
+    conn: &mut Conn,
+    words: &Words,
+    job: &JobId,
+    usual: &[(String, i64)],
+) -> Answer<Vec<String>> {
+    let not_done = |check: &checks::Check| check.finding.is_some_and(|is| is.0 == Finding::NotDone);
+    let made: Vec<String> = checks::of_job(conn, words.shop.id, job)?
         .iter()
+        .filter(|check| !not_done(check))
         .map(|check| words.lists.now("check", &check.code))
         .collect();
-    let usual = usual::checks(conn, words.shop.id, symptom)?;
     let most = usual.first().map_or(0, |(_, count)| *count);
     let mut missing: Vec<String> = Vec::new();
     for (code, _) in usual.iter().filter(|(_, count)| count * USUAL_PART >= most) {

@@ -6,7 +6,6 @@ use chrono::{Datelike, Duration, NaiveDate};
 use super::clock::UtcStamp;
 use super::decimal::thousands;
 use super::money::Currency;
-use super::week;
 use super::zone::Zone;
 
 /// How days and times are written.
@@ -39,6 +38,31 @@ impl DateStyle {
         Self::ALL.iter().copied().find(|style| style.as_str() == text)
     }
 
+    /// A day: `Nov 24, 2026`.
+    #[must_use]
+    pub fn day(self, day: NaiveDate) -> String {
+        day.format(self.form("%b %-d, %Y", "%-d %b %Y", "%Y-%m-%d")).to_string()
+    }
+
+    /// A day of a year that stands near by: `Nov 24`.
+    #[must_use]
+    pub fn day_of_year(self, day: NaiveDate) -> String {
+        day.format(self.form("%b %-d", "%-d %b", "%Y-%m-%d")).to_string()
+    }
+
+    const fn form(
+        self,
+        us: &'static str,
+        day_first: &'static str,
+        iso: &'static str,
+    ) -> &'static str {
+        match self {
+            Self::Us => us,
+            Self::DayFirst => day_first,
+            Self::Iso => iso,
+        }
+    }
+
     /// What people with that money are used to, until the shop says otherwise.
     #[must_use]
     pub fn usual(money: &Currency) -> Self {
@@ -67,27 +91,25 @@ pub struct Style {
     pub dates: DateStyle,
     pub money: Currency,
     pub zone: Zone,
-    /// 1 = Monday ... 7 = Sunday.
-    pub week_start: i32,
 }
 
 impl Style {
     /// Where no shop says how: as programs write.
     #[must_use]
     pub fn plain() -> Self {
-        Self { dates: DateStyle::Iso, money: Currency::none(), zone: Zone::UTC, week_start: 1 }
+        Self { dates: DateStyle::Iso, money: Currency::none(), zone: Zone::UTC }
     }
 
     /// A day: `Nov 24, 2026`.
     #[must_use]
     pub fn day(&self, day: NaiveDate) -> String {
-        day.format(self.form("%b %-d, %Y", "%-d %b %Y", "%Y-%m-%d")).to_string()
+        self.dates.day(day)
     }
 
     /// A day of a year that stands near by: `Nov 24`.
     #[must_use]
     pub fn day_of_year(&self, day: NaiveDate) -> String {
-        day.format(self.form("%b %-d", "%-d %b", "%Y-%m-%d")).to_string()
+        self.dates.day_of_year(day)
     }
 
     /// With its weekday, in a year that stands near by: `Tue Nov 24`.
@@ -105,7 +127,7 @@ impl Style {
     /// Written out: `Tuesday, November 24, 2026`.
     #[must_use]
     pub fn long_day(&self, day: NaiveDate) -> String {
-        day.format(self.form("%A, %B %-d, %Y", "%A %-d %B %Y", "%A, %Y-%m-%d")).to_string()
+        day.format(self.dates.form("%A, %B %-d, %Y", "%A %-d %B %Y", "%A, %Y-%m-%d")).to_string()
     }
 
     /// Seen from a day: `today`, `Tue Nov 24`; the year only where it is another one.
@@ -174,12 +196,6 @@ impl Style {
         self.span(first_day, last)
     }
 
-    /// The days of a week by its name, such as `2026-W47`.
-    #[must_use]
-    pub fn week_named(&self, name: &str) -> Option<String> {
-        week::parse(name, self.week_start).map(|first_day| self.week(first_day))
-    }
-
     /// An amount in minor units: `$1,234.50`, `1,234.50 EUR`.
     #[must_use]
     pub fn amount(&self, minor: i64) -> String {
@@ -211,19 +227,6 @@ impl Style {
     fn has_dollar_sign(&self) -> bool {
         self.dates == DateStyle::Us && self.money.code() == "USD"
     }
-
-    const fn form(
-        &self,
-        us: &'static str,
-        day_first: &'static str,
-        iso: &'static str,
-    ) -> &'static str {
-        match self.dates {
-            DateStyle::Us => us,
-            DateStyle::DayFirst => day_first,
-            DateStyle::Iso => iso,
-        }
-    }
 }
 
 #[cfg(test)]
@@ -236,7 +239,6 @@ mod tests {
             dates,
             money: Currency::parse(money).unwrap(),
             zone: Zone::parse("America/Chicago").unwrap(),
-            week_start: 1,
         }
     }
 
@@ -324,10 +326,6 @@ mod tests {
         }
         let iso = style(DateStyle::Iso, "EUR");
         assert_eq!(iso.week(day("2026-11-16")), "2026-11-16 to 2026-11-22");
-        assert_eq!(iso.week_named("2026-W47"), Some("2026-11-16 to 2026-11-22".to_owned()));
-        assert_eq!(iso.week_named("all"), None);
-        let sundays = Style { week_start: 7, ..style(DateStyle::Us, "USD") };
-        assert_eq!(sundays.week_named("2026-W47").as_deref(), Some("Nov 15-21, 2026"));
     }
 
     // ISO 4217: the yen has no minor unit, the Kuwaiti dinar three decimals.

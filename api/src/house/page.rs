@@ -88,12 +88,12 @@ fn line(ctx: &Ctx, glance: AtAGlance) -> Line {
     let AtAGlance { shop, people, open_orders, closed_orders, last } = glance;
     let at = |page: &str| format!("/shops/{}/{page}", shop.code);
     let all = [
-        ("Labor", "labor", Permission::ReadReports),
-        ("Week", "week", Permission::ReadReports),
+        ("Labor hours", "labor", Permission::ReadReports),
+        ("Weekly review", "week", Permission::ReadReports),
         ("People", "people", Permission::ReadPeople),
         ("Tablets", "tablets", Permission::ReadPeople),
         ("Code lists", "codes", Permission::ReadCodes),
-        ("Settings", "settings", Permission::WriteShops),
+        ("Rules", "settings", Permission::WriteShops),
     ];
     let changed = match last {
         Some(last) => format!(
@@ -235,7 +235,7 @@ pub async fn add_shop(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, 
         Err(problem) => Err(problem),
     };
     match done {
-        Ok(_) => Ok(see_other("/house?did=saved#shops")),
+        Ok(_) => Ok(see_other("/house?did=added#shops")),
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form: "add-shop", fields: form.value, problem: problem.clone() };
             refused(&problem, &view(&ctx, Some(tried)).await?)

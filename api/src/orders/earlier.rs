@@ -14,7 +14,6 @@ const MOST: usize = 12;
 pub struct Earlier {
     pub id: String,
     pub number: String,
-    pub order_id: String,
     pub handed_over: String,
     /// How long ago that was.
     pub ago: String,
@@ -47,9 +46,8 @@ fn told(visit: &Visit, row: &VisitJob, symptom: Option<&str>, words: &Words) -> 
     Some(Earlier {
         id: job.id.to_string(),
         number: format!("{}/{}", visit.order.order_no, job.job_no),
-        order_id: visit.order.id.to_string(),
         handed_over: words.day(left),
-        ago: format!("{} ago", words::counted(days, "day", "days")),
+        ago: ago(days),
         inside: days <= i64::from(words.shop.window_days),
         same: same(symptom, job.symptom.as_deref(), words),
         complaint: job.complaint.clone(),
@@ -60,6 +58,13 @@ fn told(visit: &Visit, row: &VisitJob, symptom: Option<&str>, words: &Words) -> 
         lead: words.name(job.lead_id.as_ref()),
         more_to_come: job.outcome.is_some_and(|word| has_more_to_come(word.0)),
     })
+}
+
+fn ago(days: i64) -> String {
+    match days {
+        ..=0 => "earlier today".to_owned(),
+        days => format!("{} ago", words::counted(days, "day", "days")),
+    }
 }
 
 fn same(now: Option<&str>, then: Option<&str>, words: &Words) -> Option<&'static str> {

@@ -72,9 +72,9 @@ pub async fn add_job(
                 let job = model::append_job(write, &order, &new)?;
                 let base = format!("/shops/{}/orders/{order}", write.shop.code);
                 let place = if another {
-                    format!("{base}?add=job#add-job")
+                    format!("{base}?did=job-added&add=job#add-job")
                 } else {
-                    format!("{base}#job-{}", job.job_no)
+                    format!("{base}?did=job-added#job-{}", job.job_no)
                 };
                 Ok(Made { status: 200, location: Some(place), version: None, body: job })
             })

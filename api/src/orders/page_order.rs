@@ -33,6 +33,7 @@ use crate::vehicles::visits::{self, Visit};
 use crate::web::body::{Params, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Tried, mendable, refused};
+use crate::web::notice::{self, Notice};
 use crate::web::page::{self, Viewer, see_other};
 use crate::web::words::Pick;
 
@@ -45,12 +46,15 @@ const VISITS: i64 = 12;
 pub struct OrderQuery {
     /// `job`: the form for one more job stands open.
     pub add: Option<String>,
+    /// What was just done.
+    pub did: Option<String>,
 }
 
 #[derive(Template)]
 #[template(path = "order.html")]
 pub struct OrderPage {
     viewer: Viewer,
+    notice: Option<Notice>,
     shop: String,
     order: ToldOrder,
     vin: Option<String>,
@@ -184,6 +188,7 @@ async fn view(
     let ended = whole.jobs.iter().filter(|job| job.outcome.is_some()).count();
     Ok(OrderPage {
         viewer: Viewer::of(ctx),
+        notice: notice::of_query(query.did.as_deref()),
         shop: words.shop.code.clone(),
         open: open && ctx.may(Permission::WriteWork),
         writes_front: writable && ctx.may(Permission::WriteFront),
@@ -237,7 +242,8 @@ pub(super) async fn settle(
 ) -> Result<HttpResponse, Problem> {
     match done {
         Ok(made) => {
-            let back = format!("/shops/{}/orders/{id}#{name}", ctx.shop()?.code);
+            let word = if name == "front" { "saved" } else { name };
+            let back = format!("/shops/{}/orders/{id}?did={word}#{name}", ctx.shop()?.code);
             let place = made.headers().get(header::LOCATION).and_then(|v| v.to_str().ok());
             Ok(see_other(place.unwrap_or(&back)))
         }

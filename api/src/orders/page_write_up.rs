@@ -303,8 +303,9 @@ pub async fn write_up(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, 
         Ok(new) => {
             ctx.once(&hash, move |write| {
                 let whole = model::open(write, &new)?;
-                let order = format!("/shops/{}/orders/{}", write.shop.code, whole.order.id);
-                let place = if another { format!("{order}?add=job#add-job") } else { order };
+                let base = format!("/shops/{}/orders/{}", write.shop.code, whole.order.id);
+                let order = format!("{base}?did=order-opened");
+                let place = if another { format!("{order}&add=job#add-job") } else { order };
                 Ok(Made { status: 200, location: Some(place), version: None, body: whole.order })
             })
             .await

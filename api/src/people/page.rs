@@ -21,6 +21,7 @@ struct Line {
     roles: String,
     /// How the person comes in.
     entry: &'static str,
+    active: bool,
 }
 
 #[derive(Template)]
@@ -29,6 +30,8 @@ struct PeoplePage {
     viewer: Viewer,
     shop: String,
     people: Vec<Line>,
+    /// Those whose accounts are closed.
+    closed: Vec<Line>,
     settings: Vec<(&'static str, String)>,
     /// Roles that the viewer may give to somebody new; none: no form.
     roles: Vec<Pick>,
@@ -46,7 +49,7 @@ impl PeoplePage {
     fn there_already(&self) -> Option<&Line> {
         let tried = self.tried.as_ref().filter(|tried| tried.problem.kind == Kind::CONFLICT)?;
         let name = tried.fields.text("name")?;
-        self.people.iter().find(|line| line.name == name)
+        self.people.iter().chain(&self.closed).find(|line| line.name == name)
     }
 
     fn refused(&self) -> Option<FormView> {
@@ -93,6 +96,7 @@ fn lines(rows: Vec<(Person, Role)>) -> Vec<Line> {
         lines.push(Line {
             id: person.id.to_string(),
             entry: entry(&person),
+            active: person.active,
             name: person.name,
             roles: role.label().to_owned(),
         });
@@ -115,11 +119,13 @@ fn roles(ctx: &Ctx) -> Vec<Pick> {
 
 async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<PeoplePage, Problem> {
     let rows = ctx.read(model::listed).await?;
+    let (people, closed) = lines(rows).into_iter().partition(|line| line.active);
     let shop = ctx.shop()?;
     Ok(PeoplePage {
         viewer: Viewer::of(ctx),
         shop: shop.code.clone(),
-        people: lines(rows),
+        people,
+        closed,
         settings: settings(shop),
         roles: roles(ctx),
         sets: ctx.may(Permission::WriteShops),
@@ -159,7 +165,7 @@ pub async fn add(mut ctx: Ctx, form: Form<Fields>) -> Result<HttpResponse, Probl
         Err(problem) => Err(problem),
     };
     match done {
-        Ok(_) => Ok(see_other(&format!("/shops/{}/people", ctx.shop()?.code))),
+        Ok(_) => Ok(see_other(&format!("/shops/{}/people?did=added", ctx.shop()?.code))),
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form: "add", fields: form.value, problem: problem.clone() };
             refused(&problem, &view(&ctx, Some(tried)).await?)

@@ -169,7 +169,9 @@ async fn settle<T>(
     done: Result<T, Problem>,
 ) -> Done {
     match done {
-        Ok(_) => Ok(see_other(&format!("/shops/{}/people/{id}#{form}", ctx.shop()?.code))),
+        Ok(_) => {
+            Ok(see_other(&format!("/shops/{}/people/{id}?did=saved#{form}", ctx.shop()?.code)))
+        }
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form, fields, problem: problem.clone() };
             refused(&problem, &view(ctx, id, Some(tried)).await?)

@@ -6,7 +6,6 @@ use chrono::{Days, NaiveDate};
 use super::page::Choice;
 use super::table::{percent, thousands};
 use crate::domain::style::Style;
-use crate::web::words::counted;
 
 /// A figure with what it says.
 pub struct Told {
@@ -51,17 +50,16 @@ fn efficiency(of: &Of<'_>, jobs: &impl Fn(&str) -> Option<String>) -> Told {
     let sentence = match (ratio(with), ratio(without)) {
         (None, _) => format!(
             "{} with time on the clock in these days: a ratio of so few would say nothing.",
-            counted(with.count, "job", "jobs")
+            jobs_of(with.count)
         ),
         (Some(_), Some(without)) => format!(
             "with comebacks, {without} without them: flat-rate hours over clock hours, sum over \
              sum, of {}.",
-            counted(with.count, "job", "jobs")
+            jobs_of(with.count)
         ),
-        (Some(_), None) => format!(
-            "flat-rate hours over clock hours, sum over sum, of {}.",
-            counted(with.count, "job", "jobs")
-        ),
+        (Some(_), None) => {
+            format!("flat-rate hours over clock hours, sum over sum, of {}.", jobs_of(with.count))
+        }
     };
     Told {
         key: "efficiency",
@@ -72,6 +70,18 @@ fn efficiency(of: &Of<'_>, jobs: &impl Fn(&str) -> Option<String>) -> Told {
     }
 }
 
+fn counted(count: i64, one: &str, many: &str) -> String {
+    format!("{} {}", thousands(&count.to_string()), if count == 1 { one } else { many })
+}
+
+fn jobs_of(count: i64) -> String {
+    counted(count, "job", "jobs")
+}
+
+fn comebacks_of(count: i64) -> String {
+    counted(count, "comeback", "comebacks")
+}
+
 fn hours(hours: f64) -> String {
     format!("{} h", thousands(&format!("{hours:.1}")))
 }
@@ -80,7 +90,7 @@ fn lost(of: &Of<'_>, jobs: &impl Fn(&str) -> Option<String>) -> Told {
     let line = of.line;
     let share = (line.clock_hours > 0.0).then(|| line.comeback_hours / line.clock_hours);
     let share = share.map(|share| format!(" That is {} of all clock hours.", percent(share)));
-    let comebacks = counted(line.comebacks, "comeback", "comebacks");
+    let comebacks = comebacks_of(line.comebacks);
     let whose = if of.own { ", whoever led the first job" } else { "" };
     Told {
         key: "lost",
@@ -119,7 +129,7 @@ fn cost(cost: &ComebackCost, money: &Style) -> Option<Told> {
         place: None,
         sentence: format!(
             "for {} closed in these days{of_what}{}.",
-            counted(cost.count, "comeback", "comebacks"),
+            comebacks_of(cost.count),
             back.unwrap_or_default()
         ),
     })
@@ -127,7 +137,8 @@ fn cost(cost: &ComebackCost, money: &Style) -> Option<Told> {
 
 fn rate(of: &Of<'_>, money: &Style, jobs: &impl Fn(&str) -> Option<String>) -> Option<Told> {
     let rate = &of.line.effective_labor_rate;
-    let posted = of.posted_minor.map(|minor| format!("; posted are {}", money.amount(minor)));
+    let posted =
+        of.posted_minor.map(|minor| format!("; the posted rate is {}", money.amount(minor)));
     Some(Told {
         key: "rate",
         title: "Effective labor rate",

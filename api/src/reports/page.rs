@@ -351,6 +351,8 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     let mut shown = ReportPage::of(&ctx, &asked, "Diagnosis paths", lead);
     let mut wanted = asked.tables();
     wanted.retain(|table| one.is_some() || ["symptoms", "outcomes"].contains(&table.key));
+    // The tree shows what the others count.
+    wanted.sort_by_key(|table| table.key != "tree");
     shown.tables = laid_out(&wanted, &standing);
     if let (None, Report::Paths(report), Some(table)) =
         (one, &asked.report, shown.tables.first_mut())

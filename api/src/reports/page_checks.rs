@@ -2,10 +2,12 @@
 //! checks; and what comes first.
 
 use actix_web::{HttpRequest, HttpResponse};
+use analytics::path::{LeadingCheck, WhyFirst};
 
-use super::page::{Choice, Found, ReportPage, found, laid_out};
+use super::page::{Asked, Choice, Found, ReportPage, found, laid_out};
 use super::page_table::Standing;
 use super::query::{Report, ReportName, ReportQuery};
+use crate::codes::lists::Lists;
 use crate::problem::Problem;
 use crate::web::ctx::Ctx;
 use crate::web::page;
@@ -86,6 +88,33 @@ fn of_symptom(shop: &str, query: &ReportQuery, symptom: Option<&str>) -> String 
     address(&format!("/shops/{shop}/check-order"), &pairs)
 }
 
+/// What comes first for the one complaint, and why.
+fn first_said(asked: &Asked) -> String {
+    let Report::Checks(report) = &asked.report else { return String::new() };
+    let [line] = report.symptoms.as_slice() else { return String::new() };
+    let each: Vec<String> = line.first.iter().map(|first| why_first(first, &asked.lists)).collect();
+    if each.is_empty() {
+        "Nothing has to come first here.".to_owned()
+    } else {
+        format!("First: {}.", each.join("; then "))
+    }
+}
+
+/// `Read codes, a free look that you do on 41 of 60 jobs`.
+fn why_first(first: &LeadingCheck, lists: &Lists) -> String {
+    let name = lists.label("check", &first.check);
+    let (done, jobs) = (first.done.returns, first.done.count);
+    match (first.why, jobs) {
+        (WhyFirst::Asked, 0) => format!("{name}, as you asked"),
+        (WhyFirst::Asked, _) => {
+            format!("{name}, as you asked (you do it on {done} of {jobs} jobs)")
+        }
+        (WhyFirst::FreeLook, _) => {
+            format!("{name}, a free look that you do on {done} of {jobs} jobs")
+        }
+    }
+}
+
 /// The advised order of checks.
 ///
 /// # Errors
@@ -104,7 +133,10 @@ pub async fn checks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem>
     };
     let standing = Standing { without, ..asked.standing(&shop, None) };
     let lead = match one {
-        Some(symptom) => format!("{}: {LEAD}", asked.lists.label("symptom", symptom)),
+        Some(symptom) => {
+            let name = asked.lists.label("symptom", symptom);
+            format!("{name}: {LEAD} {}", first_said(&asked))
+        }
         None => format!("{LEAD} Choose a complaint for its checks."),
     };
     let mut shown = ReportPage::of(&ctx, &asked, "Order of checks", lead);

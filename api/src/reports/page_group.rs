@@ -101,6 +101,7 @@ fn shown(report: &GroupLabor, styles: &[Style], address: &str) -> Option<ShownTa
     let (common, lists) = (common_day(report), Lists::default());
     let standing = |head, style| Standing {
         shop: "",
+        report: None,
         head,
         lists: &lists,
         by: Some("shop"),

@@ -2,13 +2,14 @@
 //! without comebacks side by side, then the rest of each line.
 
 use actix_web::{HttpRequest, HttpResponse};
+use analytics::figure::TOO_FEW;
 use analytics::labor::LaborReport;
 
 use super::headline::{Of, headline, spans};
 use super::page::{Asked, Found, ReportPage, found, laid_out};
 use super::page_table::{ShownTable, Standing};
 use super::query::{Report, ReportName};
-use super::table::{Cell, Table};
+use super::table::{Cell, Row, Table};
 use crate::domain::role::Permission;
 use crate::problem::Problem;
 use crate::web::ctx::Ctx;
@@ -41,6 +42,9 @@ const REST: &[&str] = &[
     "unclocked_flat_rate_hours",
 ];
 
+/// With more lines than this, those of few jobs stand apart.
+const LONG: usize = 20;
+
 /// Labor against flat-rate.
 ///
 /// # Errors
@@ -52,13 +56,14 @@ pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     };
     let viewer = Viewer::of(&ctx);
     let by = asked.query.by.as_deref().unwrap_or("technician");
+    let title = if viewer.sees_reports { "Labor hours" } else { "My hours" };
     let lead = if viewer.sees_reports {
         "Flat-rate hours against clock hours, sum over sum. People stand by name and are never \
          ranked; an hour over the guide may be the guide's."
     } else {
         "Your own line: flat-rate hours against clock hours, sum over sum."
     };
-    let mut shown = ReportPage::of(&ctx, &asked, "Labor", lead.to_owned());
+    let mut shown = ReportPage::of(&ctx, &asked, title, lead.to_owned());
     if viewer.sees_reports {
         shown = shown.grouped(analytics::labor::By::WORDS, by, &asked);
     }
@@ -110,16 +115,34 @@ fn lines(ctx: &Ctx, asked: &Asked, by: &str, own: bool) -> Result<Vec<ShownTable
         let mut rest = part(&whole, REST);
         rest.title = format!("Attendance, rates and diagnosis, by {by}");
         rest.note = None;
-        all.insert(0, rest);
-        all.insert(0, part(&whole, MAIN));
+        let mut main = part(&whole, MAIN);
+        let few = fewer(&mut main, by);
+        all = [main].into_iter().chain([rest]).chain(few).chain(all).collect();
     }
     let mut shown = laid_out(&all, &standing);
-    if let Some(rest) = shown.get_mut(1).filter(|table| table.key == "labor") {
-        // Both tables are of the same file, and have places of their own.
-        rest.key = "labor-rest";
-        rest.folded = true;
+    // They are of the same file, and have places of their own on the page.
+    let others = shown.iter_mut().skip(1).filter(|table| table.key == "labor");
+    for (table, key) in others.zip(["labor-rest", "labor-few"]) {
+        table.key = key;
+        // The picture is of the first one's numbers.
+        table.picture = None;
+        table.fold = format!("{} lines", table.rows.len());
+        table.folded = table.rows.len() > 1;
     }
     Ok(shown)
+}
+
+/// Takes out of a long table the lines with too few jobs for a ratio: among
+/// many they are most of it, and say the least.
+fn fewer(main: &mut Table, by: &str) -> Option<Table> {
+    if main.rows.len() <= LONG {
+        return None;
+    }
+    let is_few = |row: &Row| matches!(row.cells.get(1), Some(Cell::Count(jobs)) if *jobs < TOO_FEW);
+    let (few, rows): (Vec<Row>, Vec<Row>) = main.rows.drain(..).partition(is_few);
+    main.rows = rows;
+    let title = format!("With fewer than {TOO_FEW} jobs, by {by}");
+    (!few.is_empty()).then(|| Table { title, note: None, rows: few, ..main.clone() })
 }
 
 /// Some columns of a table, in that order; none that has nothing on any line.
@@ -144,7 +167,28 @@ fn part(whole: &Table, keys: &[&str]) -> Table {
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use super::*;
-    use crate::reports::table::{Column, Kind, Row};
+    use crate::reports::table::{Column, Kind};
+
+    #[test]
+    fn lines_of_few_jobs_stand_apart_in_a_long_table_alone() {
+        let row = |jobs: i64| Row {
+            cells: vec![Cell::Text(format!("operation {jobs}")), Cell::Count(jobs)],
+            jobs: None,
+        };
+        let table = |rows: Vec<Row>| Table {
+            key: "labor",
+            title: "Labor".into(),
+            note: None,
+            columns: Vec::new(),
+            rows,
+        };
+        let mut short = table((1..=12).map(row).collect());
+        assert!(fewer(&mut short, "operation").is_none() && short.rows.len() == 12);
+        let mut long = table((1..=30).map(row).collect());
+        let few = fewer(&mut long, "operation").unwrap();
+        assert_eq!((long.rows.len(), few.rows.len()), (21, 9));
+        assert_eq!(few.title, "With fewer than 10 jobs, by operation");
+    }
 
     #[test]
     fn a_part_has_the_columns_that_say_something_in_its_own_order() {

@@ -4,9 +4,10 @@
 use analytics::figure::Head;
 use analytics::words::{JobKind, Outcome, PartRole, Payer, Told};
 
+use super::page_behind::{came_back, leading, selector};
 use super::picture;
 use super::query::Report;
-use super::table::{Cell, Column, Row, Table};
+use super::table::{Cell, Column, Kind, Row, Table};
 use crate::codes::lists::Lists;
 use crate::domain::style::Style;
 use crate::web::words::{Shown, counted};
@@ -20,6 +21,8 @@ const LONG_BESIDE: usize = 6;
 /// Lines and columns of a table that stands on a phone as a card a line.
 const MOST_CARDS: usize = 24;
 const LEAST_COLUMNS: usize = 4;
+/// Room for columns beside each other on paper, in halves of a number's width.
+const PAPER: usize = 24;
 
 /// A value, and where it leads.
 pub struct ShownCell {
@@ -38,6 +41,16 @@ pub struct ShownCell {
 pub struct ShownColumn {
     pub label: String,
     pub numeric: bool,
+    /// What it takes of a sheet's width, in halves of a number's.
+    room: usize,
+}
+
+impl ShownTable {
+    /// Whether each value may have to stand with its column's name beside it.
+    #[must_use]
+    pub const fn is_labeled(&self) -> bool {
+        self.cards || self.many
+    }
 }
 
 /// A table on a page.
@@ -52,6 +65,8 @@ pub struct ShownTable {
     pub fold: String,
     /// On a phone each line is a card of its own.
     pub cards: bool,
+    /// More columns than a sheet of paper has room for: there each line is a card.
+    pub many: bool,
     /// The numbers as figures, ready for the page.
     pub picture: Option<String>,
     /// Lines that the page leaves to the CSV form.
@@ -79,6 +94,12 @@ pub struct Standing<'a> {
 }
 
 impl Standing<'_> {
+    /// Whether links lead somewhere: they do on a page, and in no file.
+    #[must_use]
+    pub const fn leads(&self) -> bool {
+        !self.csv.is_empty()
+    }
+
     /// The list of the jobs that a figure counts, under the figure's own
     /// as-of and window.
     #[must_use]
@@ -116,6 +137,7 @@ impl Standing<'_> {
             title: table.title.clone(),
             notes: table.note.iter().flat_map(|note| note.lines()).map(full_stop).collect(),
             cards: table.rows.len() <= MOST_CARDS && columns.len() >= LEAST_COLUMNS,
+            many: columns.iter().map(|column| column.room).sum::<usize>() > PAPER,
             columns,
             rows: table.rows.iter().take(most).map(|row| self.row(table, row)).collect(),
             folded: table.rows.len() > if picture.is_some() { LONG_BESIDE } else { LONG },
@@ -139,7 +161,12 @@ impl Standing<'_> {
             ("group", Some(by)) => capital(by),
             _ => column.label.to_owned(),
         };
-        ShownColumn { label, numeric: column.is_numeric() }
+        let room = match column.kind {
+            Kind::Number => 2,
+            Kind::Text => 3,
+            Kind::Share | Kind::Ratio => 4,
+        };
+        ShownColumn { label, numeric: column.is_numeric(), room }
     }
 
     fn row(&self, table: &Table, row: &Row) -> Vec<ShownCell> {
@@ -147,14 +174,8 @@ impl Standing<'_> {
             let all = table.columns.iter().zip(&row.cells);
             all.filter(|(column, _)| self.shows(**column))
         };
-        let leading = cells()
-            .position(|(_, cell)| matches!(cell, Cell::Count(_)))
-            .or_else(|| {
-                cells().position(|(_, cell)| {
-                    own(cell).is_some_and(|own| row.jobs.as_ref() == Some(own))
-                })
-            })
-            .or_else(|| cells().position(|(_, cell)| cell.is_plain_number()));
+        let shown: Vec<&Cell> = cells().map(|(_, cell)| cell).collect();
+        let leading = leading(&shown, row);
         cells()
             .enumerate()
             .map(|(at, (column, cell))| {
@@ -217,44 +238,10 @@ impl Standing<'_> {
                 Some(Told::NotFixed) => "not fixed".to_owned(),
                 None => code.to_owned(),
             },
-            "week" => self.style.week_named(code).unwrap_or_else(|| code.to_owned()),
+            "week" => code.parse().map_or_else(|_| code.to_owned(), |day| self.style.week(day)),
             "payer" => shown(Payer::parse(code), code),
             _ => code.to_owned(),
         }
-    }
-}
-
-/// The jobs that a cell opens to. A line's own jobs are opened once, by its first
-/// count: a link in every cell leads nowhere new and hides those that do.
-fn selector<'a>(
-    cell: &'a Cell,
-    row: &'a Row,
-    (leading, at): (Option<usize>, usize),
-) -> Option<&'a String> {
-    let line = row.jobs.as_ref();
-    match own(cell) {
-        Some(own) => Some(own).filter(|own| leading == Some(at) || line != Some(*own)),
-        None => line.filter(|_| leading == Some(at)),
-    }
-}
-
-/// The jobs of a figure that brings its own.
-const fn own(cell: &Cell) -> Option<&String> {
-    match cell {
-        Cell::Share(share) | Cell::NoneOf(share, _) => Some(&share.jobs),
-        Cell::CountOf(_, jobs) => Some(jobs),
-        Cell::Ratio(ratio) => Some(&ratio.jobs),
-        _ => None,
-    }
-}
-
-/// Selects the jobs behind a share that came back, where there are any.
-fn came_back(cell: &Cell) -> Option<String> {
-    match cell {
-        Cell::Share(share) if share.definition == "comeback" && share.returns > 0 => {
-            Some(format!("{}&returned=true", share.jobs))
-        }
-        _ => None,
     }
 }
 
@@ -286,7 +273,7 @@ fn shown<T: Shown>(word: Option<T>, code: &str) -> String {
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use super::*;
-    use crate::reports::table::{Kind, Row};
+    use crate::reports::table::Row;
 
     fn head() -> Head {
         Head {
@@ -375,5 +362,9 @@ mod tests {
         assert_eq!(standing.label("choices", "role", "wish"), "customer's wish");
         assert_eq!(standing.label("paths", "path", "a > b"), "a > b");
         assert_eq!(standing.label("comebacks", "group", "anything"), "anything");
+        // Weeks are grouped by their first day.
+        let by_week = Standing { by: Some("week"), ..standing };
+        assert_eq!(by_week.label("labor", "group", "2026-11-16"), "2026-11-16 to 2026-11-22");
+        assert_eq!(by_week.label("labor", "group", "all"), "all");
     }
 }

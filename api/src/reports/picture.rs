@@ -3,12 +3,15 @@
 //! table beneath can never differ.
 
 mod bench;
+mod checks;
 mod comebacks;
 mod compare;
 mod effect;
 mod labor;
 mod pattern;
 mod repeats;
+pub(super) mod reuse;
+mod tree;
 mod weekly;
 
 use analytics::figure::{Interval, Share};
@@ -27,6 +30,14 @@ const FOLLOWED: i64 = 10;
 #[must_use]
 pub fn of(report: &Report, table: &str, standing: &Standing<'_>) -> Option<String> {
     let pictures: Vec<Picture> = match (report, table) {
+        (Report::Paths(report), "tree") => return tree::html(report, standing),
+        (Report::Checks(report), "orders") => {
+            checks::orders(report, standing).into_iter().collect()
+        }
+        (Report::Checks(report), "checks") => {
+            checks::checks(report, standing).into_iter().collect()
+        }
+        (Report::Reuse(report), "choices") => reuse::parts(report).into_iter().collect(),
         (Report::Weekly(review), "chart") => weekly::chart(review, standing).into_iter().collect(),
         (Report::Weekly(review), "arrivals") => {
             weekly::arrivals(review, standing).into_iter().collect()

@@ -3,6 +3,7 @@
 use actix_web::HttpResponse;
 use askama::Template;
 use chrono::NaiveDate;
+use serde::Deserialize;
 
 use super::change::{self, VehiclePatch};
 use super::model::{self, Vehicle};
@@ -19,14 +20,23 @@ use crate::orders::readings;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
 use crate::web::answer::Made;
-use crate::web::body::{Form, Parts};
+use crate::web::body::{Form, Params, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
+use crate::web::notice::{self, Notice};
 use crate::web::page::{self, Viewer, see_other};
 use crate::web::words::{self, Pick};
 
 /// Visits shown: a life of them.
 const VISITS: i64 = 100;
+
+/// What the page is asked for.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct VehiclePageQuery {
+    /// What was just done.
+    pub did: Option<String>,
+}
 
 struct ToldReset {
     day: String,
@@ -51,6 +61,7 @@ impl ToldReset {
 #[template(path = "vehicle.html")]
 struct VehiclePage {
     viewer: Viewer,
+    notice: Option<Notice>,
     shop: String,
     id: String,
     version: i32,
@@ -127,12 +138,18 @@ fn sold(row: &Vehicle, words: &Words) -> Option<String> {
     Some(row.sold_note.as_ref().map_or_else(|| day.clone(), |note| format!("{day}: {note}")))
 }
 
-async fn view(ctx: &Ctx, id: VehicleId, tried: Option<Tried>) -> Result<VehiclePage, Problem> {
+async fn view(
+    ctx: &Ctx,
+    id: VehicleId,
+    notice: Option<Notice>,
+    tried: Option<Tried>,
+) -> Result<VehiclePage, Problem> {
     let now = ctx.now;
     let Loaded { words, vehicle, visits, resets, unit } =
         ctx.read(move |conn, shop| load(conn, shop, now, &id)).await?;
     Ok(VehiclePage {
         viewer: Viewer::of(ctx),
+        notice,
         shop: words.shop.code.clone(),
         id: vehicle.id.to_string(),
         version: vehicle.version,
@@ -159,8 +176,13 @@ async fn view(ctx: &Ctx, id: VehicleId, tried: Option<Tried>) -> Result<VehicleP
 ///
 /// # Errors
 /// Not found, or the record does not answer.
-pub async fn one(ctx: Ctx, parts: Parts<(String, VehicleId)>) -> Result<HttpResponse, Problem> {
-    page::html(&view(&ctx, parts.0.1, None).await?)
+pub async fn one(
+    ctx: Ctx,
+    parts: Parts<(String, VehicleId)>,
+    query: Params<VehiclePageQuery>,
+) -> Result<HttpResponse, Problem> {
+    let notice = notice::of_query(query.0.did.as_deref());
+    page::html(&view(&ctx, parts.0.1, notice, None).await?)
 }
 
 /// After a form of the page: back to it, or the page with what is wrong.
@@ -172,10 +194,14 @@ async fn settle(
     done: Result<HttpResponse, Problem>,
 ) -> Result<HttpResponse, Problem> {
     match done {
-        Ok(_) => Ok(see_other(&format!("/shops/{}/vehicles/{id}#{name}", ctx.shop()?.code))),
+        Ok(_) => {
+            let word = if name == "vehicle" { "saved" } else { name };
+            let shop = &ctx.shop()?.code;
+            Ok(see_other(&format!("/shops/{shop}/vehicles/{id}?did={word}#{name}")))
+        }
         Err(problem) if mendable(&problem) => {
             let tried = Tried { form: name, fields, problem: problem.clone() };
-            refused(&problem, &view(ctx, id, Some(tried)).await?)
+            refused(&problem, &view(ctx, id, None, Some(tried)).await?)
         }
         Err(problem) => Err(problem),
     }

@@ -79,7 +79,7 @@ pub struct ToldReturn {
     pub id: String,
     /// Of the other job.
     pub number: String,
-    pub state: &'static str,
+    /// Else nobody has decided.
     pub confirmed: bool,
 }
 
@@ -159,7 +159,6 @@ fn told_job(
                 Some(ToldReturn {
                     id: link.id.to_string(),
                     number: other(to)?,
-                    state: link.state.0.shown(),
                     confirmed: link.state.0 == LinkState::Confirmed,
                 })
             })

@@ -16,6 +16,7 @@ use crate::routes::{Access, Found};
 use crate::shops::model::{self as shops, Shop};
 use crate::shops::write::ShopWrite;
 use crate::web::asked;
+use crate::web::notice::Did;
 
 /// The cookie of a page session.
 pub const COOKIE: &str = "onetrip_session";
@@ -36,6 +37,8 @@ pub struct Ctx {
     if_match: Option<String>,
     /// Whether the request only asks what a write would answer.
     pub dry_run: bool,
+    /// What the address says was just done.
+    pub did: Option<Did>,
     pub now: UtcStamp,
 }
 
@@ -150,6 +153,7 @@ impl Ctx {
             key: header_text(req, "idempotency-key"),
             if_match: header_text(req, "if-match"),
             dry_run: found.route.is_api() && asked::dry_run(req),
+            did: Did::of(req),
             now,
             app,
         };

@@ -28,9 +28,9 @@ impl Fields {
 
     /// The same, with one value in place of what the field held.
     #[must_use]
-    pub fn with(mut self, name: &str, value: &str) -> Self {
+    pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
         self.0.retain(|(other, _)| other != name);
-        self.0.push((name.to_owned(), value.to_owned()));
+        self.0.push((name.to_owned(), value.into()));
         self
     }
 
@@ -51,13 +51,6 @@ impl Fields {
     #[must_use]
     pub fn holds(&self, name: &str) -> bool {
         self.0.iter().any(|(n, _)| n == name)
-    }
-
-    /// The fields with one more.
-    #[must_use]
-    pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
-        self.0.push((name.to_owned(), value.into()));
-        self
     }
 
     /// Every value of a field that may be ticked several times.
@@ -309,6 +302,7 @@ fn field_name(field: &str) -> String {
         "links_from" => "comebacks kept from".to_owned(),
         "cause_how" => "how the cause was confirmed".to_owned(),
         "happens_when" => "when it happens".to_owned(),
+        "known" => "VIN or plate".to_owned(),
         other => other.replace('_', " "),
     }
 }

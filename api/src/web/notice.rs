@@ -38,10 +38,14 @@ impl Did {
     fn read(query: &str) -> Option<Self> {
         let pairs: Vec<(String, String)> = serde_urlencoded::from_str(query).ok()?;
         let (_, said) = pairs.into_iter().find(|(name, _)| name == "did")?;
-        Some(match said.split_once(':') {
+        Some(Self::said(&said))
+    }
+
+    fn said(text: &str) -> Self {
+        match text.split_once(':') {
             Some((word, id)) => Self { word: word.to_owned(), id: Some(id.to_owned()) },
-            None => Self { word: said, id: None },
-        })
+            None => Self { word: text.to_owned(), id: None },
+        }
     }
 
     /// The id, where the word is that one.
@@ -88,6 +92,16 @@ impl Undo {
 pub fn plain(did: &Did) -> Option<Notice> {
     let text = match did.word.as_str() {
         "saved" => "Saved.",
+        "order-opened" => "The order is open.",
+        "job-added" => "The job is added.",
+        "authorize" => "The amount is kept.",
+        "hand-over" => "The vehicle is handed over.",
+        "void" => "The order is void.",
+        "odometer-reset" => "The odometer's replacement is kept.",
+        "added" => "Added.",
+        "ended" => "Ended.",
+        "revoked" => "Revoked.",
+        "enrolled" => "This tablet is enrolled.",
         "started" => "The clock runs.",
         "stopped" => "The clock is stopped.",
         "labor-changed" => "The times are changed.",
@@ -109,6 +123,12 @@ pub fn plain(did: &Did) -> Option<Notice> {
         _ => return None,
     };
     Some(Notice::plain(text))
+}
+
+/// The notice on a page that reads its address field by field.
+#[must_use]
+pub fn of_query(did: Option<&str>) -> Option<Notice> {
+    plain(&Did::said(did?))
 }
 
 #[cfg(test)]

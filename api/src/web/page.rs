@@ -6,8 +6,10 @@ use askama::Template;
 
 use super::ctx::Ctx;
 use super::menu::{Menu, MenuItem};
+use super::notice::{self, Did};
 use crate::auth::reach::Way;
 use crate::domain::role::Permission;
+use crate::domain::style::Style;
 use crate::problem::{Kind, Problem};
 use crate::shops::model::Shop;
 
@@ -20,6 +22,10 @@ pub struct Viewer {
     pub person_id: String,
     /// When the page was made: a browser's own clock may be wrong.
     pub now: String,
+    /// How the shop writes days and times, and its zone: for what the browser
+    /// itself has to tell.
+    pub dates: &'static str,
+    pub zone: &'static str,
     /// Goes into every form.
     pub form_token: String,
     pub shop: Option<ViewedShop>,
@@ -43,6 +49,8 @@ pub struct Viewer {
     pub sees_house: bool,
     /// Sessions and tokens of the group.
     pub keeps_tokens: bool,
+    /// What the address says was just done.
+    did: Option<Did>,
     /// Method and address asked for.
     route: String,
 }
@@ -59,12 +67,15 @@ impl Viewer {
     #[must_use]
     pub fn of(ctx: &Ctx) -> Self {
         let viewed = |shop: &Shop| ViewedShop { code: shop.code.clone(), name: shop.name.clone() };
+        let style = ctx.shop().ok().or(ctx.shops.first()).map_or_else(Style::plain, Shop::style);
         let roles: Vec<&str> = ctx.roles.iter().map(|role| role.label()).collect();
         Self {
             name: ctx.asker.person.name.clone(),
             roles: roles.join(", "),
             person_id: ctx.asker.person.id.to_string(),
             now: ctx.now.rfc3339(),
+            dates: style.dates.as_str(),
+            zone: style.zone.name(),
             form_token: ctx.asker.form_token.clone(),
             shop: ctx.shop().ok().map(viewed),
             shops: ctx.shops.iter().map(viewed).collect(),
@@ -82,8 +93,15 @@ impl Viewer {
             keeps_shops: ctx.may(Permission::WriteShops),
             sees_house: ctx.may(Permission::ReadHouse),
             keeps_tokens: ctx.may(Permission::KeepTokens),
+            did: ctx.did.clone(),
             route: ctx.route.clone(),
         }
+    }
+
+    /// What was just done, in words, where the address tells of it.
+    #[must_use]
+    pub fn told(&self) -> Option<String> {
+        Some(notice::plain(self.did.as_ref()?)?.text)
     }
 
     /// Pages of the group as a whole that the viewer may see.

@@ -50,7 +50,8 @@ fn part(part: &BenchPart) -> Option<Picture> {
 fn layers(part: &BenchPart, bands: &[&Band]) -> Vec<Layer> {
     let steps = bands.iter().flat_map(|band| {
         let share = band.share.share.unwrap_or(f64::NAN);
-        [(band.from, share), (band.to, share)]
+        // Between two bands there was no reading.
+        [(band.from, share), (band.to, share), (f64::NAN, f64::NAN)]
     });
     let mut layers = vec![Layer::Line { tone: Tone::A, points: steps.collect(), steps: false }];
     layers.extend(part.break_even_share.map(|at| Layer::Level {

@@ -24,10 +24,9 @@ pub(super) fn chart(review: &WeeklyReview, standing: &Standing<'_>) -> Option<Pi
     let usual = chart.baseline.share.filter(|_| limited);
     let shares = points.iter().filter_map(|point| point.share.share);
     let highs = points.iter().filter_map(|point| point.high);
-    let x = points.iter().flat_map(|point| {
-        let at = days(point.week_from);
-        [at - HALF, at + HALF]
-    });
+    let x = points.iter().map(|point| days(point.week_from));
+    let unit = Unit::Day(standing.style.dates);
+    let x = Axis::over("Delivered in the week of", unit, x).with_room(HALF);
     let y = Axis::over("Came back", Unit::Percent, shares.chain(highs).chain(usual));
     let mut layers = vec![limit(&points, |point| point.high), limit(&points, |point| point.low)];
     layers.extend(usual.map(|at| Layer::Level {
@@ -50,11 +49,7 @@ pub(super) fn chart(review: &WeeklyReview, standing: &Standing<'_>) -> Option<Pi
             .filter(|(of, _)| *of == tone);
         layers.push(Layer::Dots { tone, dots: dots.map(|(_, dot)| dot).collect() });
     }
-    let plot = Plot {
-        x: Axis::over("Delivered in the week of", Unit::Day(standing.style.dates), x),
-        y,
-        layers,
-    };
+    let plot = Plot { x, y, layers };
     let says = format!(
         "In the newest week whose {} days are over, {} came back.{}",
         review.head.window_days,
