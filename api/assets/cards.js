@@ -62,10 +62,16 @@ const cards = (() => {
 
   // Sent while hands are busy here, or by another open page: this one does not
   // show it yet.
-  function sentMeanwhile(beside) {
-    const link = Object.assign(document.createElement("a"), { href: "", textContent: word("back", beside.dataset.title) });
+  function sentMeanwhile(beside, href = "") {
+    const text = word(href ? "see" : "back", beside.dataset.title);
+    const link = Object.assign(document.createElement("a"), { href, textContent: text });
     beside.classList.add("sent");
     beside.replaceChildren(link);
+  }
+
+  // It led to another page.
+  function sent(entry, href) {
+    for (const beside of document.querySelectorAll(`p.not-sent[data-entry="${entry.id}"]`)) sentMeanwhile(beside, href);
   }
 
   function summary(entries, mine) {
@@ -151,5 +157,5 @@ const cards = (() => {
     if (entry && entry.person === viewer()) open(entry);
   }
 
-  return { render, act, sweep, openAsked, told, box: () => byId("outbox-box") };
+  return { render, sent, act, sweep, openAsked, told, box: () => byId("outbox-box") };
 })();

@@ -118,7 +118,7 @@ const outbox = (() => {
     if (kind === "settle") say(word("settleOne"));
     if (kind !== "done") return;
     say(word("sent", entry.title));
-    if (new URL(answer.url).pathname !== location.pathname) return;
+    if (new URL(answer.url).pathname !== location.pathname) { cards.sent(entry, answer.url); return; }
     const busy = document.activeElement?.closest("main form") || forms.all(document).some((form) => forms.changed(form) || form.hasAttribute("aria-busy"));
     if (!busy) await swap(answer, {});
   }
@@ -168,7 +168,7 @@ const outbox = (() => {
     const main = await swap(answer, { form });
     history.replaceState(history.state, "", url);
     goOn(main, entry, button, section);
-    say(forms.text(main.querySelector(".said p")) || word("saved"));
+    say(forms.text(main.querySelector('[role="status"].said p')) || word("saved"));
     await cards.render();
   }
 

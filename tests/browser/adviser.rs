@@ -30,9 +30,11 @@ fn last_repair(adviser: &Client) -> (Value, Value) {
     rows.iter().find_map(|row| repaired(&row["id"])).expect("a repaired complaint")
 }
 
-fn only_order(adviser: &Client, vehicle: &str) -> Value {
-    let open = format!("orders?status=open&vehicle_id={vehicle}");
-    adviser.get(&open).expect(200).json()["items"][0].clone()
+/// The order that was opened last for the vehicle.
+fn last_order(adviser: &Client, vehicle: &str) -> Value {
+    let open = format!("orders?status=open&vehicle_id={vehicle}&limit=1");
+    let found = adviser.get(&open).expect(200).json();
+    adviser.get(&format!("orders/{}", text(&found["items"][0]["id"]))).expect(200).json()
 }
 
 fn take_in(stage: &Stage, script: bool) {
@@ -51,7 +53,7 @@ fn take_in(stage: &Stage, script: bool) {
 
     write_up(&browser, known, &job);
     browser.until("the order", || browser.place().contains("/orders/").then_some(()));
-    let opened = only_order(&adviser, id);
+    let opened = last_order(&adviser, id);
     assert_eq!(opened["jobs"][0]["complaint"], "Does it again, as before");
     let asked = &opened["comebacks"][0];
     assert_eq!((&asked["earlier_job_id"], &asked["customer_says"]), (&job["id"], &true.into()));

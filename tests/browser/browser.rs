@@ -16,6 +16,9 @@ const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
 /// How long anything may take to be seen.
 const PATIENCE: Duration = Duration::from_secs(15);
 
+/// Pixels of a picture's height: Chromium refuses much longer ones.
+const LONGEST: u64 = 8_000;
+
 const ARGUMENTS: [&str; 9] = [
     "--headless=new",
     // Tests may run as root, for whom Chromium has no sandbox.
@@ -287,10 +290,11 @@ impl Browser {
         self.tapped(2);
     }
 
-    /// The whole page as a picture.
-    pub fn picture(&self) -> Vec<u8> {
-        let whole = json!({ "format": "png", "captureBeyondViewport": true });
-        let answer = self.command("Page.captureScreenshot", whole);
+    /// The page as a picture at that width, down to where it gets too long.
+    pub fn picture(&self, width: u32) -> Vec<u8> {
+        let height = self.run("return document.documentElement.scrollHeight").as_u64().unwrap();
+        self.size(width, u32::try_from(height.clamp(900, LONGEST)).unwrap());
+        let answer = self.command("Page.captureScreenshot", json!({ "format": "png" }));
         from_base64(answer["data"].as_str().unwrap())
     }
 

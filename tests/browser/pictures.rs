@@ -21,7 +21,7 @@ fn take(browser: &Browser, address: &str, folder: &Path, name: &str) {
             browser.size(width, 900);
             browser.go(address);
             let file = folder.join(format!("{name}-{width}-{scheme}.png"));
-            std::fs::write(file, browser.picture()).unwrap();
+            std::fs::write(file, browser.picture(width)).unwrap();
         }
     }
 }

@@ -43,16 +43,18 @@ fn repeat(browser: &Browser, model: &Value) {
                 browser.tap(&button);
             }
         }
-        if model["parts"].as_array().unwrap().is_empty() {
-            // No part tells what was done.
-            browser.type_in("#close-form textarea[name=correction]", "set to what it should be");
-        } else {
+        let part = !model["parts"].as_array().unwrap().is_empty();
+        if part {
             browser.tap("[data-step=part-open]");
             browser.tap("[data-part][open] [data-step=part][value^='suspect ']");
         }
         browser.tap("[data-step=cause]");
         browser.tap("[data-step=cause-how]");
         browser.tap("form[data-way=road_test] [data-step=proof][value=yes]");
+        if !part {
+            // No part tells what was done.
+            browser.type_in("#close-form textarea[name=correction]", "set to what it should be");
+        }
     }
     browser.tap("[data-step=close]");
 }

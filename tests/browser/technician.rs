@@ -95,9 +95,12 @@ fn what_is_tapped_offline_is_sent_once(stage: &Stage) {
     assert_eq!(checks(), 0);
     browser.network(true);
     browser.until("the check in the record", || (checks() == 1).then_some(()));
-    browser.until("nothing waiting", || (browser.count("p.not-sent") == 0).then_some(()));
+    browser.until("the word that it is sent", || {
+        (browser.count("p.not-sent.sent") == 1 && browser.count("#outbox") == 0).then_some(())
+    });
     // Neither the page as it is opened again nor time sends it a second time.
-    browser.go(&format!("/shops/{SHOP}/jobs/{job}"));
+    browser.tap("p.not-sent.sent a");
+    browser.until("the page anew", || (browser.count("p.not-sent") == 0).then_some(()));
     browser.until("the script", || (browser.count("html[data-script]") == 1).then_some(()));
     std::thread::sleep(std::time::Duration::from_secs(3));
     assert_eq!(checks(), 1);

@@ -40,7 +40,8 @@ fn a_shop_is_added_on_the_page(shops: &Shops) {
                 FROM shop WHERE code = 'west'";
     assert_eq!(shops.place.lines(kept), ["west 9550 USD"]);
     let again = form(&made, "/house/shops").fill("code", "west").fill("name", "Another");
-    again.fill("week_start", "1").send(&office).expect(409);
+    let twice = again.fill("week_start", "1").send(&office).expect(409);
+    assert!(twice.body.contains("There is a shop west in the group already"), "{}", twice.body);
 }
 
 fn the_owner_reads_and_makes_nothing(shops: &Shops) {

@@ -60,7 +60,8 @@ fn proposals_are_decided_in_the_review(shops: &Shops) {
     let page = deciding(&page).fill("confirm", "yes").fill("reason", "workmanship");
     let page = page.fill("note", "torque was not checked").follow(&manager);
     // The same week, what was done, and the next one to decide.
-    assert!(page.body.contains("id=\"did\"") && page.body.contains("Take back"), "{}", page.body);
+    assert!(page.body.contains("confirmed: The work was not done well."), "{}", page.body);
+    assert!(page.body.contains("Take back"));
     assert_eq!(page.body.matches("class=\"proposal\"").count(), 1);
     assert_eq!(states(shops), ["confirmed workmanship", "proposed -"]);
     let page = week(&manager, &day);

@@ -25,6 +25,7 @@ use crate::orders::model::{self as orders, Filter, OrderPatch};
 use crate::people::model as people;
 use crate::problem::Problem;
 use crate::shops::model::{self as shops, NewShop, Shop};
+use crate::shops::part_policy;
 use crate::shops::write::ShopWrite;
 
 /// The demo's people share it: their data is invented, and the server listens
@@ -149,7 +150,7 @@ fn make_shop(conn: &mut Conn, zone: Zone, hash: &str, now: UtcStamp) -> Answer<(
             fit_minutes: Some(policy.fit_minutes),
             cost_minor: Some(policy.cost_minor),
         };
-        shops::set_part_policy(conn, shop.id, policy.part_no, &entered)?;
+        part_policy::set(conn, shop.id, policy.part_no, &entered)?;
     }
     let mut manager = None;
     for (name, sign_in, role) in sign_ins() {

@@ -30,7 +30,7 @@ use crate::web::page::{self, Viewer, see_other};
 /// Undecided ones shown at once: a manager works them off from the top.
 const UNDECIDED: i64 = 100;
 /// Decided ones on one page.
-const DECIDED: i64 = 30;
+const DECIDED: i64 = 20;
 /// Returns without a visit that are shown.
 const OUTSIDE: i64 = 30;
 

@@ -148,19 +148,18 @@ pub(super) fn days(earlier: &Brief, later: &Brief) -> i64 {
     earlier.closed_on.map_or(0, |closed| (later.opened_on - closed).num_days())
 }
 
-/// A comeback with both jobs whole.
+/// A comeback with the job it came back for, whole.
 #[derive(Debug, Clone)]
 pub struct ToldComeback {
     pub link: ToldLink,
     pub earlier: Told,
-    pub later: Told,
     pub days: i64,
     /// Of the checks that are usual for the earlier complaint, those that were
     /// not made then.
     pub not_checked: Vec<String>,
 }
 
-/// Tells a comeback with both jobs whole.
+/// Tells a comeback with the job it came back for.
 ///
 /// # Errors
 /// Where the database does not answer.
@@ -178,7 +177,6 @@ pub fn told(
         link: ToldLink::of(row, words),
         days: days(&earlier, &later),
         earlier: Told::read(conn, words, &row.earlier_job_id, rights, asker)?,
-        later: Told::read(conn, words, &row.later_job_id, rights, asker)?,
     })
 }
 

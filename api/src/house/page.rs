@@ -88,12 +88,12 @@ fn line(ctx: &Ctx, glance: AtAGlance) -> Line {
     let AtAGlance { shop, people, open_orders, closed_orders, last } = glance;
     let at = |page: &str| format!("/shops/{}/{page}", shop.code);
     let all = [
-        ("Labor", "labor", Permission::ReadReports),
-        ("Week", "week", Permission::ReadReports),
+        ("Labor hours", "labor", Permission::ReadReports),
+        ("Weekly review", "week", Permission::ReadReports),
         ("People", "people", Permission::ReadPeople),
         ("Tablets", "tablets", Permission::ReadPeople),
         ("Code lists", "codes", Permission::ReadCodes),
-        ("Settings", "settings", Permission::WriteShops),
+        ("Rules", "settings", Permission::WriteShops),
     ];
     let changed = match last {
         Some(last) => format!(

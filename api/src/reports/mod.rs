@@ -9,6 +9,7 @@ pub mod live;
 pub mod model;
 mod ndjson;
 pub mod page;
+mod page_behind;
 pub mod page_checks;
 mod page_file;
 mod page_foot;

@@ -104,7 +104,6 @@ fn shown(report: &GroupLabor, styles: &[Style], address: &str) -> Option<ShownTa
         report: None,
         head,
         lists: &lists,
-        report: None,
         by: Some("shop"),
         without: if common.is_some() { &["through", "currency"] } else { &[] },
         csv: address.to_owned(),

@@ -127,7 +127,7 @@ pub(super) fn beside(name: ReportName, viewer: &Viewer, shop: &str) -> Vec<Choic
         (ReportName::Reuse, "Clean or replace", "reuse", viewer.sees_advice),
         (ReportName::Bench, "Bench readings", "bench-readings", viewer.sees_advice),
         (ReportName::Pattern, "When parts come back", "time-pattern", viewer.sees_reports),
-        (ReportName::Labor, "Labor", "labor", viewer.sees_labor),
+        (ReportName::Labor, "My hours", "labor", viewer.sees_labor),
         (ReportName::Paths, "Diagnosis paths", "paths", viewer.sees_advice),
         (ReportName::Checks, "Order of checks", "check-order", viewer.sees_advice),
     ];

@@ -4,9 +4,10 @@
 use analytics::figure::Head;
 use analytics::words::{JobKind, Outcome, PartRole, Payer, Told};
 
+use super::page_behind::{came_back, leading, selector};
 use super::picture;
 use super::query::Report;
-use super::table::{Cell, Column, Row, Table};
+use super::table::{Cell, Column, Kind, Row, Table};
 use crate::codes::lists::Lists;
 use crate::domain::style::Style;
 use crate::web::words::{Shown, counted};
@@ -20,8 +21,8 @@ const LONG_BESIDE: usize = 6;
 /// Lines and columns of a table that stands on a phone as a card a line.
 const MOST_CARDS: usize = 24;
 const LEAST_COLUMNS: usize = 4;
-/// Columns that stand beside each other on paper.
-const MOST_COLUMNS: usize = 7;
+/// Room for columns beside each other on paper, in halves of a number's width.
+const PAPER: usize = 24;
 
 /// A value, and where it leads.
 pub struct ShownCell {
@@ -40,6 +41,8 @@ pub struct ShownCell {
 pub struct ShownColumn {
     pub label: String,
     pub numeric: bool,
+    /// What it takes of a sheet's width, in halves of a number's.
+    room: usize,
 }
 
 impl ShownTable {
@@ -134,7 +137,7 @@ impl Standing<'_> {
             title: table.title.clone(),
             notes: table.note.iter().flat_map(|note| note.lines()).map(full_stop).collect(),
             cards: table.rows.len() <= MOST_CARDS && columns.len() >= LEAST_COLUMNS,
-            many: columns.len() > MOST_COLUMNS,
+            many: columns.iter().map(|column| column.room).sum::<usize>() > PAPER,
             columns,
             rows: table.rows.iter().take(most).map(|row| self.row(table, row)).collect(),
             folded: table.rows.len() > if picture.is_some() { LONG_BESIDE } else { LONG },
@@ -158,7 +161,12 @@ impl Standing<'_> {
             ("group", Some(by)) => capital(by),
             _ => column.label.to_owned(),
         };
-        ShownColumn { label, numeric: column.is_numeric() }
+        let room = match column.kind {
+            Kind::Number => 2,
+            Kind::Text => 3,
+            Kind::Share | Kind::Ratio => 4,
+        };
+        ShownColumn { label, numeric: column.is_numeric(), room }
     }
 
     fn row(&self, table: &Table, row: &Row) -> Vec<ShownCell> {
@@ -166,14 +174,8 @@ impl Standing<'_> {
             let all = table.columns.iter().zip(&row.cells);
             all.filter(|(column, _)| self.shows(**column))
         };
-        let leading = cells()
-            .position(|(_, cell)| matches!(cell, Cell::Count(_)))
-            .or_else(|| {
-                cells().position(|(_, cell)| {
-                    own(cell).is_some_and(|own| row.jobs.as_ref() == Some(own))
-                })
-            })
-            .or_else(|| cells().position(|(_, cell)| cell.is_plain_number()));
+        let shown: Vec<&Cell> = cells().map(|(_, cell)| cell).collect();
+        let leading = leading(&shown, row);
         cells()
             .enumerate()
             .map(|(at, (column, cell))| {
@@ -243,40 +245,6 @@ impl Standing<'_> {
     }
 }
 
-/// The jobs that a cell opens to. A line's own jobs are opened once, by its first
-/// count: a link in every cell leads nowhere new and hides those that do.
-fn selector<'a>(
-    cell: &'a Cell,
-    row: &'a Row,
-    (leading, at): (Option<usize>, usize),
-) -> Option<&'a String> {
-    let line = row.jobs.as_ref();
-    match own(cell) {
-        Some(own) => Some(own).filter(|own| leading == Some(at) || line != Some(*own)),
-        None => line.filter(|_| leading == Some(at)),
-    }
-}
-
-/// The jobs of a figure that brings its own.
-const fn own(cell: &Cell) -> Option<&String> {
-    match cell {
-        Cell::Share(share) | Cell::NoneOf(share, _) => Some(&share.jobs),
-        Cell::CountOf(_, jobs) => Some(jobs),
-        Cell::Ratio(ratio) => Some(&ratio.jobs),
-        _ => None,
-    }
-}
-
-/// Selects the jobs behind a share that came back, where there are any.
-fn came_back(cell: &Cell) -> Option<String> {
-    match cell {
-        Cell::Share(share) if share.definition == "comeback" && share.returns > 0 => {
-            Some(format!("{}&returned=true", share.jobs))
-        }
-        _ => None,
-    }
-}
-
 /// `24% (13-39%; 9 of 38)` in its two parts.
 fn parted(text: &str) -> (&str, Option<&str>) {
     match text.split_once(" (") {
@@ -305,7 +273,7 @@ fn shown<T: Shown>(word: Option<T>, code: &str) -> String {
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use super::*;
-    use crate::reports::table::{Kind, Row};
+    use crate::reports::table::Row;
 
     fn head() -> Head {
         Head {

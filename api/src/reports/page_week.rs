@@ -10,7 +10,7 @@ use chrono::{Duration, NaiveDate};
 use super::page::{Asked, Found, found};
 use super::page_foot::Foot;
 use super::page_table::{ShownTable, Standing};
-use super::page_week_record::{self as record, Beside, WeekComeback};
+use super::page_week_record::{self as record, WeekComeback};
 use super::query::{Report, ReportName};
 use super::table::week_verdict;
 use crate::comebacks::page_decide::{Reasons, settle};
@@ -24,6 +24,7 @@ use crate::problem::Problem;
 use crate::web::body::Form;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
+use crate::web::notice::{Did, Notice};
 use crate::web::page::{self, Viewer, see_other};
 use crate::web::words::counted;
 
@@ -54,7 +55,8 @@ struct WeekPage {
     alarms: Vec<ToldAlarm>,
     /// Where the decisions are sent.
     action: String,
-    did: Option<LinkedPair>,
+    /// What was just decided.
+    notice: Option<Notice>,
     undecided: Vec<LinkedPair>,
     /// Those that are only named.
     further: Vec<ListedComeback>,
@@ -111,8 +113,8 @@ pub async fn week(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
         Found::Page(asked) => asked,
         Found::Answer(answer) => return Ok(answer),
     };
-    let did = req.query_string().split('&').find_map(|pair| pair.strip_prefix("did=decided:"));
-    let did = did.and_then(ComebackId::parse);
+    let did = Did::of(&req);
+    let did = did.as_ref().and_then(|did| did.id_of("decided")).and_then(ComebackId::parse);
     page::html(&view(&ctx, &asked, did, None).await?)
 }
 
@@ -161,21 +163,11 @@ async fn view(
     tried: Option<Tried>,
 ) -> Result<WeekPage, Problem> {
     let Report::Weekly(review) = &asked.report else { return Err(Problem::not_found()) };
-    let Beside {
-        did,
-        undecided,
-        further,
-        waiting,
-        reasons,
-        comebacks,
-        told,
-        told_since,
-        planned,
-        decisions,
-    } = record::read(ctx, review, did).await?;
+    let beside = record::read(ctx, review, did).await?;
     let (shop, shop_name) = (ctx.shop()?.code.clone(), ctx.shop()?.name.clone());
     let standing = asked.standing(&shop, None);
     let said = week_verdict(review);
+    let decides = ctx.may(Permission::DecideComeback);
     let address =
         |first: NaiveDate| format!("/shops/{shop}/week?week={}{}", week::name(first), asked.kept());
     let place = |days: i64| {
@@ -194,25 +186,41 @@ async fn view(
         verdict: said.verdict,
         remark: said.remark,
         alarms: alarms(review, &standing),
-        did,
-        undecided,
-        further,
-        waiting: waiting_note(review, &waiting, &asked.style),
-        reasons,
-        left: review.comebacks.len().saturating_sub(comebacks.len()),
-        comebacks,
+        notice: beside.did.map(|back| notice(&back, address(review.week_from), decides)),
+        undecided: beside.undecided,
+        further: beside.further,
+        waiting: waiting_note(review, &beside.waiting, &asked.style),
+        reasons: beside.reasons,
+        left: review.comebacks.len().saturating_sub(beside.comebacks.len()),
+        comebacks: beside.comebacks,
         chains: chains(review),
         tables,
-        told,
-        told_since,
-        planned,
-        decisions,
+        told: beside.told,
+        told_since: beside.told_since,
+        planned: beside.planned,
+        decisions: beside.decisions,
         more,
         foot: Foot::of(asked),
         shop,
         shop_name,
         tried,
     })
+}
+
+/// What was just decided, with the way back.
+fn notice(back: &ListedComeback, action: String, decides: bool) -> Notice {
+    let link = &back.link;
+    let state = if link.undecided { "waits for a decision again" } else { link.state };
+    let reason = link.reason.as_ref().map_or_else(String::new, |reason| format!(": {reason}"));
+    let jobs = format!("{}, then {}", back.earlier.number, back.later.number);
+    let said = Notice::plain(format!("Job {jobs}, {state}{reason}."));
+    if !(link.can_undo && decides) {
+        return said;
+    }
+    said.undo("Take back", action)
+        .with("line", link.id.clone())
+        .with("version", link.version.to_string())
+        .with("take_back", "yes")
 }
 
 /// The week's own last day, whether or not it is over.

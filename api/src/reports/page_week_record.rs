@@ -53,7 +53,7 @@ pub(super) struct WeekComeback {
 /// The record beside the figures.
 pub(super) struct Beside {
     /// What was just decided.
-    pub did: Option<LinkedPair>,
+    pub did: Option<ListedComeback>,
     pub undecided: Vec<LinkedPair>,
     pub further: Vec<ListedComeback>,
     /// Of every undecided one: when the vehicle was here again, and whether for
@@ -114,7 +114,7 @@ pub(super) async fn read(
         };
         let since = span.since(TOLD_DAYS);
         Ok(Beside {
-            did: did.map(|row| teller.linked(conn, &row)).transpose()?,
+            did: listed(conn, &words, did.as_slice())?.pop(),
             undecided,
             further,
             waiting: model::undecided(conn, shop.id)?,

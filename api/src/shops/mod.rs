@@ -4,5 +4,6 @@
 pub mod http;
 pub mod model;
 pub mod page;
+pub mod part_policy;
 pub mod sound;
 pub mod write;

@@ -2,20 +2,22 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use analytics::history::{PartPolicy, ShopFacts};
+use analytics::history::ShopFacts;
 use analytics::words::Access;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
 
+use super::part_policy::policies;
 use crate::codes::merge::{Standing, Standings, end_of};
 use crate::codes::starting::{CHECKS, FREE_LOOKS};
-use crate::db::schema::{code_entry, part_policy, shop, shop_counter, shop_group};
+use crate::db::schema::{code_entry, shop, shop_counter, shop_group};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{GroupId, ShopPublicId};
 use crate::domain::money::Currency;
+use crate::domain::refusal::Refusal;
 use crate::domain::style::{DateStyle, Style};
 use crate::domain::zone::Zone;
 
@@ -156,7 +158,7 @@ impl Shop {
             assumed_bystander_tested: share(self.assumed_bystander_tested_permille),
             assumed_bystander_untested: share(self.assumed_bystander_untested_permille),
             assumed_replaced: share(self.assumed_replaced_permille),
-            part_policies: part_policies(conn, self.id)?,
+            part_policies: policies(conn, self.id)?,
             free_looks: checks.as_counted(FREE_LOOKS.iter().copied()),
             trained_checks: checks.as_counted(trained.map(|check| check.code)),
             check_minutes: checks.minutes,
@@ -191,59 +193,6 @@ fn checks(conn: &mut Conn, shop_id: i32) -> Answer<Checks> {
         checks.standings.insert(check, Standing { retired: false, merged_into });
     }
     Ok(checks)
-}
-
-fn part_policies(conn: &mut Conn, shop_id: i32) -> Answer<BTreeMap<String, PartPolicy>> {
-    type Row = (String, Option<i32>, Option<i32>, Option<i32>, Option<i64>);
-    let rows: Vec<Row> = part_policy::table
-        .filter(part_policy::shop_id.eq(shop_id))
-        .select((
-            part_policy::part,
-            part_policy::access_minutes,
-            part_policy::clean_minutes,
-            part_policy::fit_minutes,
-            part_policy::cost_minor,
-        ))
-        .load(conn)?;
-    Ok(rows
-        .into_iter()
-        .map(|(part, access, clean, fit, cost_minor)| {
-            let policy = PartPolicy {
-                access_minutes: access.map(i64::from),
-                clean_minutes: clean.map(i64::from),
-                fit_minutes: fit.map(i64::from),
-                cost_minor,
-            };
-            (part, policy)
-        })
-        .collect())
-}
-
-/// Writes what the shop says of a part, over what stood before.
-///
-/// # Errors
-/// Where the database does not answer.
-pub fn set_part_policy(
-    conn: &mut Conn,
-    shop_id: i32,
-    part: &str,
-    policy: &PartPolicy,
-) -> Answer<()> {
-    let small = |minutes: Option<i64>| minutes.and_then(|m| i32::try_from(m).ok());
-    let place =
-        part_policy::table.filter(part_policy::shop_id.eq(shop_id).and(part_policy::part.eq(part)));
-    diesel::delete(place).execute(conn)?;
-    diesel::insert_into(part_policy::table)
-        .values((
-            part_policy::shop_id.eq(shop_id),
-            part_policy::part.eq(part),
-            part_policy::access_minutes.eq(small(policy.access_minutes)),
-            part_policy::clean_minutes.eq(small(policy.clean_minutes)),
-            part_policy::fit_minutes.eq(small(policy.fit_minutes)),
-            part_policy::cost_minor.eq(policy.cost_minor),
-        ))
-        .execute(conn)?;
-    Ok(())
 }
 
 /// The shops of a group, by code.
@@ -323,6 +272,11 @@ pub fn make_group(conn: &mut Conn, name: &str, now: UtcStamp) -> Answer<GroupId>
 /// # Errors
 /// A conflict where the group has the code already.
 pub fn make(conn: &mut Conn, group: &GroupId, new: &NewShop) -> Answer<Shop> {
+    let taken = shop::table.filter(shop::group_id.eq(group).and(shop::code.eq(&new.code)));
+    if taken.count().get_result::<i64>(conn)? > 0 {
+        let why = format!("there is a shop {} in the group already; choose another", new.code);
+        return Err(Refusal::Conflict(why).into());
+    }
     let last: Option<i32> = shop::table.select(diesel::dsl::max(shop::id)).first(conn)?;
     let row = Shop {
         id: last.unwrap_or(0) + 1,
@@ -395,7 +349,7 @@ pub fn change(conn: &mut Conn, id: i32, seen: i32, settings: &Settings) -> Answe
         .execute(conn)?;
     let now = by_number(conn, id)?;
     if hit == 0 {
-        return Err(crate::domain::refusal::Refusal::Stale(now.version).into());
+        return Err(Refusal::Stale(now.version).into());
     }
     Ok(now)
 }
