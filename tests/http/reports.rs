@@ -115,7 +115,7 @@ fn a_told_return_and_a_failed_proof_are_counted_apart(shops: &Shops) {
     let page =
         shops.visitor("manager.north", "north").get(&format!("week?week={week}&as_of={day}"));
     let page = page.expect(200).body;
-    for said in ["1 told by the customer", ": fixed elsewhere", "Caught here"] {
+    for said in ["1 told by the customer", ": fixed by somebody else", "Caught here"] {
         assert!(page.contains(said), "{said}: {page}");
     }
     let csv = format!("reports/comebacks?as_of={day}&format=csv&table=returns");
