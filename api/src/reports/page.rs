@@ -354,6 +354,9 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     // The tree shows what the others count.
     wanted.sort_by_key(|table| table.key != "tree");
     shown.tables = laid_out(&wanted, &standing);
+    for table in shown.tables.iter_mut().filter(|_| one.is_some()) {
+        table.folded = table.rows.len() > 1;
+    }
     if let (None, Report::Paths(report), Some(table)) =
         (one, &asked.report, shown.tables.first_mut())
     {

@@ -143,6 +143,9 @@ pub async fn checks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem>
     let mut wanted = asked.tables();
     wanted.retain(|table| one.is_some() || table.key == "orders");
     shown.tables = laid_out(&wanted, &standing);
+    for table in shown.tables.iter_mut().filter(|_| one.is_some()) {
+        table.folded = table.picture.is_some();
+    }
     shown.first = Some(FirstForm::of(&shop, &asked.query));
     if one.is_some() {
         shown.choices = vec![Choice {
