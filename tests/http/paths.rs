@@ -7,7 +7,8 @@ const SHOP: &str = "/shops/four-sycamores";
 
 #[test]
 fn one_complaint_is_a_tree_and_an_order() {
-    let server = Server::start(Place::demo());
+    let place = Place::demo().copied();
+    let server = Server::start(&place);
     let manager = visitor(&server.base, "piotr", "demo four sycamores");
     let all = manager.get(&format!("{SHOP}/paths?as_of=2026-10-11")).expect(200).body;
     let (_, rest) = all.split_once("/paths?symptom=").expect("a complaint to choose");

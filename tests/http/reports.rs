@@ -84,7 +84,7 @@ fn a_told_return_and_a_failed_proof_are_counted_apart(shops: &Shops) {
         "outside_return",
         "(shop_id, id, job_id, told, told_on, person_id, version)",
         &format!(
-            "SELECT j.shop_id, 'told', j.id, 'fixed_elsewhere', o.closed_on, p.id, 1 FROM job j \
+            "SELECT j.shop_id, '01a21f17-0000-7000-8000-000000000001', j.id, 'fixed_elsewhere', o.closed_on, p.id, 1 FROM job j \
              JOIN repair_order o ON o.shop_id = j.shop_id AND o.id = j.order_id \
              JOIN person p ON p.sign_in_name = 'manager.north' WHERE j.id = '{job}'"
         ),

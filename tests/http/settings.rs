@@ -78,7 +78,8 @@ fn a_shop_says_how_it_writes(shops: &Shops) {
     assert!(shown.body.contains("Through Jan 31, 2026"), "{}", shown.body);
     let page = office.get("settings").expect(200);
     let other = form(&page, "/settings").fill("week_start", "1").fill("date_style", "day_first");
-    let page = other.follow(&office);
+    other.follow(&office);
+    let page = office.get("people").expect(200);
     assert!(page.body.contains("140.00 USD") && !rate(&page.body), "{}", page.body);
     assert_eq!(program.get(&shop).json()["date_style"], "day_first");
     let shown = manager.get("labor?as_of=2026-01-31").expect(200);
