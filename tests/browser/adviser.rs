@@ -88,6 +88,6 @@ fn authorize(browser: &Browser) {
     }
     browser.type_in("#authorize input[name=amount_minor]", "250");
     browser.type_in("#authorize input[name=authorized_by]", "the customer");
-    browser.type_in("#authorize input[name=authorized_how]", "by phone");
+    browser.tap_on("#authorize label:has(input[name=authorized_how_pick])", "by telephone");
     browser.tap("#authorize form button.main");
 }

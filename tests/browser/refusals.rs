@@ -37,6 +37,8 @@ fn what_is_refused_is_said_well(stage: &Stage) {
         browser.sign_in(name_of(role), PASSWORD);
         send_empty(&browser, &format!("/shops/{SHOP}/{page}"), button);
         look::unfold(&browser);
+        // The rules run as script.
+        browser.script(true);
         let found = [
             look::on_a_phone(&browser),
             look::by_rules(&browser, 390, false),
@@ -44,12 +46,14 @@ fn what_is_refused_is_said_well(stage: &Stage) {
         ];
         wrong.extend(found.concat().into_iter().map(|line| format!("{page}: {line}")));
         browser.dark(false);
+        browser.script(false);
     }
     browser.go("/sign-in");
     browser.type_in("[name=sign_in_name]", "nobody");
     browser.type_in("[name=password]", "of all these four words");
     browser.tap("main form button");
     browser.until("why it is refused", || (browser.count(".refused") > 0).then_some(()));
+    browser.script(true);
     wrong.extend(look::by_rules(&browser, 390, false));
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
