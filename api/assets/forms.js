@@ -143,8 +143,8 @@ const forms = (() => {
     form.prepend(line);
   }
 
-  // Gives back what was typed before; where the record has moved on since, only
-  // when asked to.
+  // Gives back what was typed before; a field that the record has moved on in
+  // since, only when asked to.
   async function restore(root) {
     const old = Date.now() - DRAFT_DAYS * 86_400_000;
     const drafts = new Map();
@@ -154,11 +154,17 @@ const forms = (() => {
     }
     for (const form of all(root)) {
       const draft = drafts.get(draftKey(form));
-      if (!draft || changed(form) || same(draft.now, values(form, true))) continue;
-      if (same(draft.given, values(form, true))) {
-        fill(form, draft.now);
+      const given = values(form, true);
+      if (!draft || changed(form) || same(draft.now, given)) continue;
+      const of = (pairs, name) => JSON.stringify(pairs.filter(([other]) => other === name));
+      const shown = new Set(typed(form).map((field) => field.name));
+      const own = [...touched({ given: draft.given, typed: draft.now })].filter((name) => shown.has(name));
+      // A field that the page gives as it did then: nobody else has changed it.
+      const sure = new Set(own.filter((name) => of(draft.given, name) === of(given, name)));
+      if (sure.size > 0) {
+        fill(form, draft.now, sure);
         note(form, "draft-note", () => { form.reset(); forget(form); });
-      } else note(form, "older-note", () => fill(form, draft.now));
+      } else if (own.length > 0) note(form, "older-note", () => fill(form, draft.now, new Set(own)));
     }
   }
 

@@ -13,7 +13,7 @@ use crate::domain::style::Style;
 use crate::web::words::{Shown, counted};
 
 /// Lines of one table on a page; the CSV form has them all.
-const MOST_ROWS: usize = 400;
+const MOST_ROWS: usize = 150;
 /// A table with more lines than this is folded, where it is not the main one.
 pub(super) const LONG: usize = 15;
 /// The same of a table whose numbers a picture shows.
