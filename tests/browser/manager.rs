@@ -38,7 +38,7 @@ fn review(stage: &Stage, script: bool) {
     browser.tap(".proposal[open] form.decide button[name=confirm][value=yes]");
     assert_eq!(browser.taps.get(), 2);
     left(&browser, &manager, before - 1);
-    browser.tap("#did form.undo button");
+    browser.tap(".said button[data-step=undo]");
     left(&browser, &manager, before);
     browser.tap(".proposal[open] form.decide label");
     browser.tap(".proposal[open] form.decide button[name=confirm][value=no]");
