@@ -121,6 +121,9 @@ const forms = (() => {
   // What the page gives back itself, until it is sent.
   const remember = (form) => store.putDraft({ key: draftKey(form), given: values(form, true), now: values(form), at: Date.now() });
 
+  // What was refused, as it was typed on the page that gave its form.
+  const rememberTyped = (form, { given, typed: now }) => store.putDraft({ key: draftKey(form), given, now, at: Date.now() });
+
   // While typing: a moment after the last key.
   function typing(event) {
     const form = event.target.form;
@@ -173,5 +176,5 @@ const forms = (() => {
   // That, or another that does the same for something else.
   const near = (root, entry) => of(root, entry) ?? all(root).find((form) => address(form) === entry.action);
 
-  return { all, address, mark, title, shown, fill, values, touched, merged, changed, renew, typing, keepAll, remember, forget, restore, of, near, text };
+  return { all, address, mark, title, shown, fill, values, touched, merged, changed, renew, typing, keepAll, remember, rememberTyped, forget, restore, of, near, text };
 })();

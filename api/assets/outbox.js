@@ -179,6 +179,12 @@ const outbox = (() => {
       if (again) again.dataset.settles = entry.id;
       // A record that moved on is shown as it stands: what was typed is on the card.
       if (again && answer.status !== 412) cards.told.add(entry.id);
+      // A slip of the pen is said beside its field, and stays there to be mended.
+      if (again && answer.status === 422) {
+        delete again.dataset.settles;
+        await store.remove(entry.id);
+        await forms.rememberTyped(again, entry);
+      }
       focus(main.querySelector(".refused") ?? again ?? main, true);
     } else {
       cards.box().open = true;

@@ -42,7 +42,10 @@ fn the_reference_has_every_operation(shops: &Shops) {
         assert!(once.contains(place), "{place} names nothing");
     }
     // The frame's script alone, from a file.
-    assert_eq!(html.matches("<script").count(), html.matches("<script defer src=\"/assets/").count());
+    assert_eq!(
+        html.matches("<script").count(),
+        html.matches("<script defer src=\"/assets/").count()
+    );
     assert!(!html.contains("{{") && !html.contains("http://"));
     let api = stranger.get("/api/v1/me");
     let link = api.header("link");

@@ -19,6 +19,6 @@ pub use costs::{Amount, Costs, Ledger, Minutes, Source, break_even_gap, while_op
 pub use report::{ChoiceLine, PartLine, ReuseReport, reuse, reuse_from};
 pub(crate) use stakes::Stakes;
 pub use tally::ReuseTally;
-pub use text::{at_the_counter, headline};
+pub use text::{CAUTION, at_the_counter, headline};
 pub use verdict::{DecidedBy, Undecided, UndecidedWhy, Verdict};
 pub(crate) use weigh::{DONE, Ground};

@@ -11,7 +11,7 @@ pub(super) const NOTE: &str = "Technicians choose what to clean, and clean what 
     says that a part will fail.";
 
 /// Where no share of returns decides. Common practice, no source.
-pub(super) const CAUTION: &str = "Brakes, steering, restraints and high-voltage parts: the \
+pub const CAUTION: &str = "Brakes, steering, restraints and high-voltage parts: the \
     vehicle maker's procedure decides, never this figure.";
 
 /// The answer, its evidence, its basis. Money stands apart: not everybody who

@@ -233,7 +233,7 @@ mod tests {
             date_style: None,
         };
         let now = UtcStamp::parse("2026-01-05T18:00:00Z").unwrap();
-        Words { lists: Lists::default(), names, shop, now }
+        Words::of(Lists::default(), names, shop, now)
     }
 
     fn line(before: Option<Value>, after: Option<Value>) -> AuditLine {

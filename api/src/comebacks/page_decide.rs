@@ -21,8 +21,8 @@ const AT_FIRST: [&str; NEAR] = [
     "workmanship",
     "part-reused-failed",
     "part-defective",
-    "new-fault",
-    "unrelated-same-symptom",
+    "diagnosis-incomplete",
+    "second-cause-present",
 ];
 
 /// The shop's reasons: those it names most often, and all others.
@@ -31,6 +31,9 @@ pub struct Reasons {
     pub near: Vec<Pick>,
     pub others: Vec<Pick>,
 }
+
+/// Reasons to reject, always near: the others say why it did come back.
+const SAYING_NO: [&str; 2] = ["unrelated-same-symptom", "new-fault"];
 
 impl Reasons {
     /// By how often the record has each.
@@ -48,9 +51,11 @@ impl Reasons {
         let at_first = |pick: &Pick| {
             AT_FIRST.iter().position(|code| *code == pick.value).unwrap_or(AT_FIRST.len())
         };
-        let mut near = picks;
+        let (no, mut near): (Vec<Pick>, Vec<Pick>) =
+            picks.into_iter().partition(|pick| SAYING_NO.contains(&pick.value.as_str()));
         near.sort_by_key(|pick| (std::cmp::Reverse(used(pick)), at_first(pick)));
-        let mut others = near.split_off(near.len().min(NEAR));
+        let mut others = near.split_off(near.len().min(NEAR - no.len()));
+        near.extend(no);
         others.sort_by(|a, b| a.label.cmp(&b.label));
         Self { near, others }
     }
@@ -127,13 +132,25 @@ mod tests {
 
     #[test]
     fn what_the_shop_names_most_often_is_nearest() {
-        let all = picks(&["a", "b", "c", "d", "e", "misdiagnosis", "not-yet-known", "workmanship"]);
+        let all = picks(&[
+            "a",
+            "b",
+            "c",
+            "d",
+            "misdiagnosis",
+            "new-fault",
+            "not-yet-known",
+            "workmanship",
+        ]);
         let uses: Uses =
             [("c", 9), ("not-yet-known", 50)].map(|(code, n)| (code.to_owned(), n)).into();
         let reasons = Reasons::by_use(all, &uses);
-        assert_eq!(codes(&reasons.near), ["c", "misdiagnosis", "workmanship", "a", "b", "d"]);
-        assert_eq!(codes(&reasons.others), ["e", "not-yet-known"]);
-        assert!(reasons.is_far("e") && !reasons.is_far("c") && !reasons.is_far(""));
+        assert_eq!(
+            codes(&reasons.near),
+            ["c", "misdiagnosis", "workmanship", "a", "b", "new-fault"]
+        );
+        assert_eq!(codes(&reasons.others), ["d", "not-yet-known"]);
+        assert!(reasons.is_far("d") && !reasons.is_far("c") && !reasons.is_far(""));
     }
 
     #[test]

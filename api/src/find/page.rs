@@ -100,7 +100,9 @@ fn place(found: &Found, shop: &str) -> Option<String> {
         return Some(format!("/shops/{shop}/jobs/{job}"));
     }
     match (&found.numbered, found.known.as_slice()) {
-        (Some(order), []) => Some(format!("/shops/{shop}/orders/{order}")),
+        (Some(order), []) if found.vehicles.is_empty() => {
+            Some(format!("/shops/{shop}/orders/{order}"))
+        }
         (None, [vehicle]) => Some(format!("/shops/{shop}/vehicles/{vehicle}")),
         (None, []) if found.orders.is_empty() => {
             found.told.as_ref().map(|vehicle| format!("/shops/{shop}/vehicles/{vehicle}"))

@@ -1,6 +1,8 @@
 //! The usual cautions beside the work. Never in place of the vehicle maker's
 //! procedure, local codes and licensed practice.
 
+use analytics::words::JobKind;
+
 /// A caution: what it is about, what counts most, what else to do, and where
 /// that comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,6 +28,9 @@ const fn caution(
 ) -> Caution {
     Caution { about, first, text, source, systems }
 }
+
+/// What maintenance and preparation may lead to, whatever they are charged as.
+const UPKEEP: &[&str] = &["lubrication", "wheels-tires", "brakes"];
 
 const ALL: &[Caution] = &[
     caution(
@@ -150,13 +155,19 @@ const ALL: &[Caution] = &[
 ];
 
 /// Those that stand beside the work on a system, its own first, and all the
-/// others. Without a system only those of all work stand beside it.
+/// others. Without a system only those of all work stand beside it; maintenance
+/// is taken to drain oil and to take wheels off.
 #[must_use]
-pub fn beside(system: Option<&str>) -> (Vec<Caution>, Vec<Caution>) {
+pub fn beside(kind: JobKind, system: Option<&str>) -> (Vec<Caution>, Vec<Caution>) {
+    let of_kind = match (kind, system) {
+        (JobKind::Maintenance | JobKind::Preparation, None) => UPKEEP,
+        _ => &[],
+    };
     let (mut beside, others): (Vec<Caution>, Vec<Caution>) =
         ALL.iter().copied().partition(|caution| {
             caution.systems.is_empty()
                 || system.is_some_and(|system| caution.systems.contains(&system))
+                || of_kind.iter().any(|system| caution.systems.contains(system))
         });
     // Stable: the rest stays in the order of the list.
     beside.sort_by_key(|caution| caution.systems.is_empty());
@@ -182,17 +193,26 @@ mod tests {
 
     #[test]
     fn each_system_has_a_caution_of_its_own_and_none_is_lost() {
-        let (of_all_work, _) = beside(None);
+        let (of_all_work, _) = beside(JobKind::Complaint, None);
         for system in SYSTEMS {
-            let (beside, others) = beside(Some(system.code));
+            let (beside, others) = beside(JobKind::Complaint, Some(system.code));
             assert!(beside.len() > of_all_work.len(), "{}", system.code);
             assert_eq!(beside.len() + others.len(), ALL.len());
         }
     }
 
     #[test]
+    fn maintenance_is_warned_of_hot_oil() {
+        for (kind, warned) in [(JobKind::Maintenance, true), (JobKind::Complaint, false)] {
+            let (beside, _) = beside(kind, None);
+            let hot_oil = beside.iter().any(|caution| caution.about.starts_with("Hot oil"));
+            assert_eq!(hot_oil, warned);
+        }
+    }
+
+    #[test]
     fn a_raised_vehicle_and_high_voltage_stand_beside_all_work() {
-        let (beside, _) = beside(Some("cooling"));
+        let (beside, _) = beside(JobKind::Complaint, Some("cooling"));
         for about in ["Raised vehicle", "High voltage", "Road test", "Hot cooling system"] {
             assert!(beside.iter().any(|caution| caution.about == about), "{about}");
         }

@@ -143,6 +143,8 @@ pub struct JobPage {
     parts: Vec<OfferedPart>,
     advice: Vec<PartAdvice>,
     note: &'static str,
+    /// Beside advice: where no figure decides.
+    caution: &'static str,
     picks: Picks,
     blank_close: Fields,
     blank_plan: Fields,
@@ -287,7 +289,7 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
     let Loaded { words, whole, brief, job, usual, .. } = &loaded;
     let row = &whole.job;
     let system = row.symptom.as_deref().map(|symptom| words.lists.system(symptom));
-    let (beside, others) = cautions::beside(system);
+    let (beside, others) = cautions::beside(row.kind.0, system);
     let done: Vec<String> = whole.checks.iter().map(|check| check.code.clone()).collect();
     let times = times(&loaded, looker, now);
     JobPage {
@@ -313,6 +315,7 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
         parts: page_offer::parts(&usual.parts, said.reuse.as_ref(), said.curable),
         advice: said.advice,
         note: "Technicians choose what to clean: the record compares, it is not a trial.",
+        caution: analytics::reuse::CAUTION,
         picks,
         blank_close: page_blank::close(whole, &job.parts),
         blank_plan: page_blank::plan(whole),

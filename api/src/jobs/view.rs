@@ -26,6 +26,8 @@ pub struct Words {
     pub names: HashMap<PersonId, String>,
     pub shop: Shop,
     pub now: UtcStamp,
+    /// On what is kept no day is called today.
+    kept: bool,
 }
 
 impl Words {
@@ -34,12 +36,20 @@ impl Words {
     /// # Errors
     /// Where the database does not answer.
     pub fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp) -> Answer<Self> {
-        Ok(Self {
-            lists: Lists::load(conn, shop.id)?,
-            names: people::names(conn, &shop.group_id)?,
-            shop: shop.clone(),
-            now,
-        })
+        let (lists, names) = (Lists::load(conn, shop.id)?, people::names(conn, &shop.group_id)?);
+        Ok(Self::of(lists, names, shop.clone(), now))
+    }
+
+    /// From what is at hand.
+    #[must_use]
+    pub fn of(lists: Lists, names: HashMap<PersonId, String>, shop: Shop, now: UtcStamp) -> Self {
+        Self { lists, names, shop, now, kept: false }
+    }
+
+    /// For what is printed and kept: tomorrow its "today" would be another day.
+    #[must_use]
+    pub fn for_paper(self) -> Self {
+        Self { kept: true, ..self }
     }
 
     /// A person's name.
@@ -57,14 +67,14 @@ impl Words {
     /// A moment on the shop's wall.
     #[must_use]
     pub fn moment(&self, at: UtcStamp) -> String {
-        self.style().seen_moment(at, self.now)
+        if self.kept { self.style().moment(at) } else { self.style().seen_moment(at, self.now) }
     }
 
     /// A day on the shop's calendar.
     #[must_use]
     pub fn day(&self, day: chrono::NaiveDate) -> String {
         let style = self.style();
-        style.seen_day(day, style.zone.day(self.now))
+        if self.kept { style.day(day) } else { style.seen_day(day, style.zone.day(self.now)) }
     }
 
     /// An amount of money.

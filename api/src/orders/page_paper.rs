@@ -41,7 +41,7 @@ fn beside(whole: &model::WholeOrder, words: &Words) -> Vec<Caution> {
     let mut all: Vec<Caution> = Vec::new();
     for job in whole.jobs.iter().filter(|job| job.outcome.is_none()) {
         let system = job.symptom.as_deref().map(|symptom| words.lists.system(symptom));
-        for caution in cautions::beside(system).0 {
+        for caution in cautions::beside(job.kind.0, system).0 {
             if !all.contains(&caution) {
                 all.push(caution);
             }
@@ -60,7 +60,7 @@ pub async fn paper(ctx: Ctx, parts: Parts<(String, OrderId)>) -> Result<HttpResp
     let rights = MoneyRights { costs: false, ..money(&ctx) };
     let (words, whole, jobs) = ctx
         .read(move |conn, shop| {
-            let words = Words::load(conn, shop, now)?;
+            let words = Words::load(conn, shop, now)?.for_paper();
             let whole = model::whole(conn, shop.id, &id)?.for_eyes(rights);
             let mut jobs = Vec::new();
             for job in &whole.jobs {

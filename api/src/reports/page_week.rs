@@ -232,7 +232,7 @@ fn alarms(review: &WeeklyReview, standing: &Standing<'_>) -> Vec<ToldAlarm> {
     let told = review.alarms.iter().map(|alarm| {
         let seen = match alarm.source {
             AlarmSource::Arrivals => "the comebacks of the week",
-            AlarmSource::Chart => "the delivery weeks",
+            AlarmSource::Chart => "the hand-over weeks",
             AlarmSource::Mover => "what changed",
         };
         ToldAlarm {

@@ -55,7 +55,7 @@ fn lines(viewer: &Viewer) -> Vec<Line> {
         line(WORK, "Write up", "write-up", viewer.writes_work, viewer.writes_front && !leads),
         line(RETURNS, "Weekly review", "week", reads, true),
         line(RETURNS, "Comebacks", "comebacks", viewer.sees_record, viewer.writes_front || owns),
-        line(RETURNS, "Comeback rates", "comeback-shares", reads, owns),
+        line(RETURNS, "Comeback shares", "comeback-shares", reads, owns),
         line(RECORD, "Diagnosis", "paths", viewer.sees_advice, !owns),
         line(RECORD, "Clean or replace", "reuse", viewer.sees_advice, !owns),
         line(HOURS, hours, "labor", viewer.sees_labor, !viewer.writes_front || leads),

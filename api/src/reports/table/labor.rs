@@ -115,8 +115,8 @@ pub(super) fn cost_cells(cost: &ComebackCost, money: &Currency) -> Vec<Cell> {
 pub(super) fn other_cost(cost: &ComebackCost, style: &Style) -> Option<String> {
     let each = cost.extra_minor?.checked_div(cost.count)?;
     Some(format!(
-        "Other cost is a shop setting, {} for each comeback: diagnosis again, tow or loan car, \
-         the bay, goodwill",
+        "Other cost is a shop setting, {} for each comeback: tow or loan car, the bay, goodwill; \
+         diagnosis and proof count by the clock",
         style.bare_amount(each)
     ))
 }

@@ -171,7 +171,8 @@ fn sensitivity(review: &WeeklyReview) -> Table {
         key: "sensitivity",
         title: "How far the share could be off".to_owned(),
         note: Some(
-            "All jobs delivered up to this week. The true number can lie outside these".to_owned(),
+            "All jobs handed over up to this week. The true number can lie outside these"
+                .to_owned(),
         ),
         columns: vec![text("counted", "Counted"), share("share", "Came back")],
         rows: vec![
@@ -237,7 +238,7 @@ fn cohorts(review: &WeeklyReview) -> Table {
     let lines = review.cohorts.iter().chain([&review.overall]);
     Table {
         key: "cohorts",
-        title: "By delivery week, so far".to_owned(),
+        title: "By hand-over week, so far".to_owned(),
         note: None,
         columns: COHORTS.to_vec(),
         rows: lines.map(cohort_row).collect(),

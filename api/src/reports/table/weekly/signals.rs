@@ -34,7 +34,7 @@ pub(super) fn alarms(review: &WeeklyReview, style: &Style) -> Table {
                 cells: vec![
                     Cell::text(match alarm.source {
                         AlarmSource::Arrivals => "comebacks of the week",
-                        AlarmSource::Chart => "delivery weeks",
+                        AlarmSource::Chart => "hand-over weeks",
                         AlarmSource::Mover => "what changed",
                     }),
                     Cell::text(rule_label(alarm.rule)),
@@ -60,7 +60,7 @@ pub(super) fn chart(chart: &ClosingChart, window_days: i32) -> Table {
     let center = chart.expected_per_week.and(chart.baseline.share);
     Table {
         key: "chart",
-        title: format!("By delivery week, {window_days} days later"),
+        title: format!("By hand-over week, {window_days} days later"),
         note: Some(said(chart)),
         columns: vec![
             text("week_from", "Delivered in the week of"),
@@ -116,7 +116,7 @@ fn said(chart: &ClosingChart) -> String {
         Answer::FewerThanUsual => "Fewer comebacks than usual",
         Answer::NotYet => {
             return format!(
-                "Not yet to be told ({} delivery weeks with jobs to make a normal range from; 26 \
+                "Not yet to be told ({} hand-over weeks with jobs to make a normal range from; 26 \
                  are needed, with comebacks among them)",
                 chart.baseline_weeks
             );
@@ -213,7 +213,7 @@ fn movers_title(movers: &Movers, style: &Style) -> String {
     match recent.zip(movers.before_from.zip(movers.before_to)) {
         Some((recent, before)) => {
             let [recent, before] = [recent, before].map(|(from, to)| style.span(from, to));
-            format!("What changed: delivered {recent} against {before}")
+            format!("What changed: handed over {recent} against {before}")
         }
         None => "What changed".to_owned(),
     }
