@@ -73,6 +73,26 @@ const outbox = (() => {
     await store.put({ ...entry, state: "settle", why: reasons(answer.page), stale: answer.status === 412 });
   }
 
+  // What waits behind an entry was made on the version that the entry itself has
+  // moved on by one; by more than one, and somebody else was at it.
+  async function follow(sent, answer, waiting) {
+    for (const listed of waiting.filter((one) => one.page === sent.page && one.id !== sent.id)) {
+      const entry = await store.entry(listed.id);
+      const seen = Number(entry?.fields.find(([name]) => name === "version")?.[1]);
+      const stands = Number(forms.of(answer.page, entry ?? sent)?.elements.version?.value);
+      if (entry?.state !== "waiting" || stands !== seen + 1) continue;
+      const fields = entry.fields.map(([name, value]) => [name, name === "version" ? String(stands) : value]);
+      await store.put({ ...entry, fields });
+    }
+  }
+
+  // The same, waiting already: a second tap while the shop cannot be reached.
+  const sameOf = (entry) => JSON.stringify([entry.action, entry.fields.filter(([name]) => !["once", "tapped_at", "version"].includes(name))]);
+  async function waitsAlready(entry) {
+    const entries = await store.entries();
+    return entries.some((other) => other.state === "waiting" && other.person === entry.person && other.id !== entry.id && sameOf(other) === sameOf(entry));
+  }
+
   async function run() {
     clearTimeout(retry);
     const waiting = (await store.entries()).filter((entry) => entry.person === viewer() && entry.state === "waiting");
@@ -87,6 +107,7 @@ const outbox = (() => {
       await store.lease(Date.now() + PATIENCE + 5_000);
       const outcome = await attempt(entry);
       await settle(entry, outcome);
+      if (outcome.kind === "done") await follow(entry, outcome.answer, waiting);
       kind = outcome.kind;
       const watcher = watchers.get(entry.id);
       watchers.delete(entry.id);
@@ -235,7 +256,10 @@ const outbox = (() => {
     last = { what, at: Date.now() };
     form.setAttribute("aria-busy", "true");
     try {
-      try { entry.id = await store.put(entry); } catch { plainly(form, button); return; }
+      try {
+        if (await waitsAlready(entry)) { say(word("kept", entry.title)); return; }
+        entry.id = await store.put(entry);
+      } catch { plainly(form, button); return; }
       cards.told.delete(entry.id);
       await forms.forget(form);
       const answered = new Promise((resolve) => { watchers.set(entry.id, resolve); });

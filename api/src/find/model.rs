@@ -285,7 +285,7 @@ fn told_vehicles(
             vehicle,
         })
         .collect();
-    rows.sort_by(|a, b| b.last_visit.cmp(&a.last_visit));
+    rows.sort_by_key(|row| std::cmp::Reverse(row.last_visit));
     Ok(rows)
 }
 

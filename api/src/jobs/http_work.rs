@@ -188,7 +188,7 @@ pub async fn stop_labor(
     let Parts((_, job, id)) = parts;
     let anybody = ctx.may(Permission::WriteFront);
     ctx.once("", move |write| {
-        let row = labor::stop(write, &job, &id, anybody)?;
+        let row = labor::stop(write, &job, &id, anybody, None)?;
         Ok(Made::done(row.version, row))
     })
     .await

@@ -203,10 +203,33 @@ pub fn switch(write: &mut ShopWrite<'_>, job: &JobId, new: &NewLabor) -> Answer<
             return Err(Refusal::Conflict("that clock runs already".into()).into());
         }
         let left = model::by_id(write.conn, write.shop.id, &row.job_id)?;
-        finish(write, &left, &row)?;
-        write.stamp_job(&row.job_id)?;
+        let at = new.started_at.unwrap_or(write.now);
+        finish(write, &left, &row, at)?;
+        // The start stamps its own job: one tap, one version.
+        if row.job_id != *job {
+            write.stamp_job(&row.job_id)?;
+        }
     }
     start(write, job, new)
+}
+
+/// Whether an entry began as another of the person ended: one tap changed over.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn took_over(conn: &mut Conn, shop_id: i32, id: &str) -> Answer<bool> {
+    let began: Option<(PersonId, UtcStamp)> = labor_entry::table
+        .filter(labor_entry::shop_id.eq(shop_id).and(labor_entry::id.eq(id)))
+        .select((labor_entry::person_id, labor_entry::started_at))
+        .first(conn)
+        .optional()?;
+    let Some((person, at)) = began else { return Ok(false) };
+    let before: i64 = labor_entry::table
+        .filter(labor_entry::shop_id.eq(shop_id).and(labor_entry::person_id.eq(person)))
+        .filter(labor_entry::ended_at.eq(at))
+        .count()
+        .get_result(conn)?;
+    Ok(before > 0)
 }
 
 fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &LaborId) -> Answer<LaborEntry> {
@@ -217,15 +240,20 @@ fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &LaborId) -> Answer<LaborEntry
         .first(write.conn)?)
 }
 
-fn finish(write: &mut ShopWrite<'_>, target: &Job, row: &LaborEntry) -> Answer<LaborEntry> {
-    if write.now <= row.started_at {
+fn finish(
+    write: &mut ShopWrite<'_>,
+    target: &Job,
+    row: &LaborEntry,
+    at: UtcStamp,
+) -> Answer<LaborEntry> {
+    if at <= row.started_at {
         return Err(Refusal::Conflict(
             "this labor has only just started: stop it a moment later".into(),
         )
         .into());
     }
     let mut ended = row.clone();
-    ended.ended_at = Some(write.now);
+    ended.ended_at = Some(at);
     ended.version += 1;
     diesel::update(labor_entry::table.find((row.shop_id, &row.id)))
         .set((labor_entry::ended_at.eq(ended.ended_at), labor_entry::version.eq(ended.version)))
@@ -242,26 +270,29 @@ fn finish(write: &mut ShopWrite<'_>, target: &Job, row: &LaborEntry) -> Answer<L
 pub(super) fn end_running(write: &mut ShopWrite<'_>, target: &Job) -> Answer<()> {
     for row in of_job(write.conn, write.shop.id, &target.id)? {
         if row.ended_at.is_none() {
-            finish(write, target, &row)?;
+            finish(write, target, &row, write.now)?;
         }
     }
     Ok(())
 }
 
-/// Ends what runs of the writer on the job; the job's stamp is the caller's.
+/// Ends what runs of the writer on the job, at that moment or, where it began
+/// later, now; the job's stamp is the caller's.
 ///
 /// # Errors
 /// Where the database does not answer.
-pub(super) fn end_own(write: &mut ShopWrite<'_>, target: &Job) -> Answer<()> {
+pub(super) fn end_own(write: &mut ShopWrite<'_>, target: &Job, at: UtcStamp) -> Answer<()> {
     for row in of_job(write.conn, write.shop.id, &target.id)? {
         if row.ended_at.is_none() && row.person_id == *write.person {
-            finish(write, target, &row)?;
+            let at = if at > row.started_at { at } else { write.now };
+            finish(write, target, &row, at)?;
         }
     }
     Ok(())
 }
 
-/// Stops a running entry now; `anybody`: also another person's.
+/// Stops a running entry, now or when that was done; `anybody`: also another
+/// person's.
 ///
 /// # Errors
 /// Not found; a conflict where it has ended.
@@ -270,6 +301,7 @@ pub fn stop(
     job: &JobId,
     id: &LaborId,
     anybody: bool,
+    at: Option<UtcStamp>,
 ) -> Answer<LaborEntry> {
     let row = of(write, job, id)?;
     if !anybody && row.person_id != *write.person {
@@ -282,7 +314,7 @@ pub fn stop(
         return Err(Refusal::Conflict("this labor entry has ended".into()).into());
     }
     let target = model::by_id(write.conn, write.shop.id, job)?;
-    let ended = finish(write, &target, &row)?;
+    let ended = finish(write, &target, &row, at.unwrap_or(write.now))?;
     write.stamp_job(job)?;
     Ok(ended)
 }

@@ -17,6 +17,17 @@ const LONGEST_MINUTES: i64 = 240;
 /// A tap that comes later than this was kept while the shop could not be
 /// reached, so that its arrival tells no time.
 const LATE_SECONDS: i64 = 120;
+/// What lies back further is a clock set wrong, no tap that was kept.
+const KEPT_HOURS: i64 = 18;
+
+/// When a tap was made that came late, since the shop could not be reached;
+/// `None` where it is of now, and where it cannot be true.
+#[must_use]
+pub fn late(tapped: Option<UtcStamp>, now: UtcStamp) -> Option<UtcStamp> {
+    let tapped = tapped?;
+    let seconds = (now.utc() - tapped.utc()).num_seconds();
+    (LATE_SECONDS..KEPT_HOURS * 3600).contains(&seconds).then_some(tapped)
+}
 
 /// Since when the person's time goes into the next check on the job; `None`
 /// where no clock of theirs runs on its diagnosis.
@@ -84,6 +95,19 @@ pub fn measured(
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_tap_that_came_late_tells_when_it_was_made() {
+        let at = |seconds: i64| {
+            UtcStamp::new(chrono::DateTime::from_timestamp(1_790_000_000 + seconds, 0).unwrap())
+        };
+        let now = at(0);
+        assert_eq!(late(Some(at(-3_600)), now), Some(at(-3_600)));
+        for seconds in [-30, 600, -20 * 3_600] {
+            assert_eq!(late(Some(at(seconds)), now), None, "{seconds}");
+        }
+        assert_eq!(late(None, now), None);
+    }
 
     #[test]
     fn what_was_taken_back_takes_no_time_from_the_next() {

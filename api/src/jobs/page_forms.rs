@@ -42,8 +42,7 @@ fn check(fields: &Fields) -> Result<(NewCheck, bool, Option<UtcStamp>), Problem>
         typed_at_close: read.text("typed_at_close").is_some(),
     };
     let measured = new.minutes.is_none() && fields.holds("measured");
-    let tapped = fields.text("tapped_at").and_then(|text| UtcStamp::parse(&text));
-    read.finish(Some((new, measured, tapped)))
+    read.finish(Some((new, measured, tapped(fields))))
 }
 
 /// Adds a check.
@@ -186,14 +185,19 @@ pub async fn remove_operation(
     act(ctx, job, form, ("operations", said), nothing, work).await
 }
 
-fn labor_start(fields: &Fields) -> Result<NewLabor, Problem> {
+/// When it was tapped, by the browser: entries that were kept there come late.
+pub(super) fn tapped(fields: &Fields) -> Option<UtcStamp> {
+    fields.text("tapped_at").and_then(|text| UtcStamp::parse(&text))
+}
+
+fn labor_start(fields: &Fields, now: UtcStamp) -> Result<NewLabor, Problem> {
     let mut read = Reader::new(fields);
     let new = NewLabor {
         person_id: read.word("person_id", PersonId::parse),
         activity: read.owed("activity", Activity::parse),
         worked_as: read.word("worked_as", WorkedAs::parse),
         supervisor_id: read.word("supervisor_id", PersonId::parse),
-        started_at: None,
+        started_at: minutes::late(tapped(fields), now),
         ended_at: None,
     };
     read.finish(Some(new))
@@ -208,7 +212,9 @@ pub async fn start_labor(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<F
     if form.value.text("person_id").is_some_and(|id| id != ctx.asker.person.id.as_str()) {
         ctx.demand(Permission::WriteFront)?;
     }
-    act(ctx, address.0.1, form, ("labor", Said::Made("started")), labor_start, labor::switch).await
+    let now = ctx.now;
+    let parse = |fields: &Fields| labor_start(fields, now);
+    act(ctx, address.0.1, form, ("labor", Said::Made("started")), parse, labor::switch).await
 }
 
 /// Stops labor.
@@ -222,8 +228,9 @@ pub async fn stop_labor(
 ) -> Done {
     let Parts((_, job, id)) = address;
     let anybody = ctx.may(Permission::WriteFront);
+    let at = minutes::late(tapped(&form.value), ctx.now);
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
-        labor::stop(write, job, &id, anybody)
+        labor::stop(write, job, &id, anybody, at)
     };
     act(ctx, job, form, ("labor", Said::Made("stopped")), nothing, work).await
 }
@@ -285,9 +292,10 @@ fn closing(fields: &Fields) -> Result<(i32, Closing), Problem> {
 /// As there.
 pub async fn close(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
     let rights: MoneyRights = money(&ctx);
+    let at = minutes::late(tapped(&form.value), ctx.now).unwrap_or(ctx.now);
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, closing): &(i32, Closing)| {
         let target = writable::unfinished(write, job)?;
-        labor::end_own(write, &target)?;
+        labor::end_own(write, &target, at)?;
         whole::close(write, job, *seen, closing, rights)
     };
     act(ctx, address.0.1, form, ("close", Said::Word("closed")), closing, work).await

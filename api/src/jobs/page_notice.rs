@@ -75,7 +75,13 @@ impl Shown<'_> {
             (Some(cause), None) => format!("Cause: {cause}."),
             (None, _) => "No cause is named.".to_owned(),
         };
-        let notice = self.undo(Notice::plain(told), TAKE_BACK, "cause");
+        // The last change of the job was another one.
+        let same = |name: &str, now: &Option<String>| text(name) == now.clone().unwrap_or_default();
+        if same("cause", &job.cause) && same("cause_how", &job.cause_how) {
+            return Ok(Some(Notice::plain(told)));
+        }
+        let version = job.version.to_string();
+        let notice = self.undo(Notice::plain(told), TAKE_BACK, "cause").with("version", version);
         let fields = ["cause", "cause_how", "cause_position"];
         Ok(Some(fields.into_iter().fold(notice, |notice, name| notice.with(name, text(name)))))
     }
@@ -144,11 +150,17 @@ pub(super) fn of(conn: &mut Conn, shown: &Shown<'_>, did: &Did) -> Answer<Option
             let holds = if row.passed { "it holds" } else { "not yet: more work" };
             back(format!("{}, {holds}", row.how), "proofs", id)
         }),
-        "started" => job.labor.iter().find(|row| row.id == id && row.runs).map(|row| {
-            let on = row.activity.unwrap_or("work");
-            let told = Notice::plain(format!("The clock runs: {on}."));
-            shown.undo(told, TAKE_BACK, &format!("labor/{id}/removal"))
-        }),
+        "started" => match job.labor.iter().find(|row| row.id == id && row.runs) {
+            Some(row) => {
+                let told = format!("The clock runs: {}.", row.activity.unwrap_or("work"));
+                // Without it no clock would run: one tap changes over again.
+                let took_over = labor::took_over(conn, shown.words.shop.id, id)?;
+                let told = Notice::plain(told);
+                let place = format!("labor/{id}/removal");
+                Some(if took_over { told } else { shown.undo(told, TAKE_BACK, &place) })
+            }
+            None => None,
+        },
         "stopped" => job.labor.iter().find(|row| row.id == id && !row.runs).map(|row| {
             let on = row.activity.unwrap_or("work");
             Notice::plain(format!("Stopped: {on}, {}.", row.lasted))

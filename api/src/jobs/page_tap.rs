@@ -40,9 +40,11 @@ fn cause(fields: &Fields) -> Result<JobPatch, Problem> {
 /// # Errors
 /// Forbidden, or the record does not answer.
 pub async fn name_cause(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
-    let work = |write: &mut ShopWrite<'_>, job: &JobId, wanted: &JobPatch| {
-        let seen = writable::unfinished(write, job)?.version;
-        patch::change(write, job, seen, wanted)
+    // Taking back goes by what was shown then; a tap by what stands now.
+    let shown: Option<i32> = form.value.text("version").and_then(|text| text.parse().ok());
+    let work = move |write: &mut ShopWrite<'_>, job: &JobId, wanted: &JobPatch| {
+        let now = writable::unfinished(write, job)?.version;
+        patch::change(write, job, shown.unwrap_or(now), wanted)
     };
     act(ctx, address.0.1, form, ("cause", Said::Word("cause")), cause, work).await
 }

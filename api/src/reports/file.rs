@@ -104,7 +104,7 @@ mod tests {
             }
             assert!(file.contains("North &#38; &#60;South&#62;") || file.contains("North &amp;"));
             assert!(file.contains("counter(page)"));
-            for (_, meaning) in &report.head().definitions {
+            for meaning in report.head().definitions.values() {
                 let start: String = meaning.chars().take_while(|c| c.is_alphanumeric()).collect();
                 assert!(file.contains(&start), "{start}");
             }
