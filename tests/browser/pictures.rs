@@ -9,7 +9,6 @@ use crate::walk;
 const WIDTHS: [u32; 3] = [390, 820, 1280];
 
 /// Where they go; without it none are made.
-#[expect(clippy::disallowed_methods, reason = "the folder is named by who runs the tests")]
 fn folder() -> Option<PathBuf> {
     std::env::var_os("ONETRIP_PICTURES").map(PathBuf::from)
 }
