@@ -136,8 +136,8 @@ fn a_suspect_that_returns_too_often_is_replaced_though_money_would_clean() {
     assert!(
         advice.text.starts_with(
             "Replace rather than clean. We cleaned 38 of these as the suspect; 9 came back within \
-             60 days. Of 60 replaced 2 did. Best estimate: 24 % of cleaned ones (13 % to 37 %) and \
-             3.3 % of replaced ones"
+             60 days. Of 60 replaced 2 did. Best estimate: 24% of cleaned ones (13% to 37%) and \
+             3.3% of replaced ones"
         ),
         "{}",
         advice.text
@@ -247,7 +247,7 @@ fn three_causes_of_which_none_was_curable_are_enough() {
     assert!(three.decided_by.contains(&DecidedBy::NotCurable));
     let said = "Replace, whatever the price: cleaning does not cure this cause. We have cleaned \
                 none of these as the suspect. Of 3 replaced 0 came back within 60 days. Best \
-                estimate: 1.8 % of replaced ones";
+                estimate: 1.8% of replaced ones";
     // By hand: (10 (.3 + 0)/13 + 0) / 13, from the assumption of 3 %.
     near(three.replace.return_share, 10.0 * (0.3 / 13.0) / 13.0, 1e-12);
     assert!(three.text.starts_with(said), "{}", three.text);
@@ -273,7 +273,7 @@ fn on_the_shop_s_limit_it_is_too_close_to_call() {
     near(advice.clean.return_share, (10.0 * 53.0 / 510.0 + 50.0) / 510.0, 1e-12);
     assert_eq!(advice.undecided.unwrap().why, UndecidedWhy::AtTheLimit);
     let said = "Too close to call: cleaned ones come back about as often as the shop's limit of \
-                10 % allows.";
+                10% allows.";
     assert!(advice.text.starts_with(said), "{}", advice.text);
     let worn = "Where the part is worn or broken, replace it: cleaning could not cure 2 of 3 \
                 confirmed causes.";

@@ -14,6 +14,7 @@ impl std::fmt::Display for DecimalFault {
             Self::NotANumber => {
                 f.write_str("write a number such as 12 or 12.5, with a point and no other signs")
             }
+            Self::TooManyDecimals(0) => f.write_str("write a whole number, without decimals"),
             Self::TooManyDecimals(most) => write!(f, "write at most {most} decimals"),
             Self::TooLarge => f.write_str("the number is too large"),
         }

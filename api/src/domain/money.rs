@@ -74,9 +74,51 @@ impl Currency {
         decimal::parse_scaled(text, self.decimals())
     }
 
+    /// As [`Self::parse_amount`], of an amount as people write it: `$1,234.50`.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn read_amount(&self, text: &str) -> Result<i64, DecimalFault> {
+        self.parse_amount(&bare(text, self.code()))
+    }
+
     /// Writes minor units as `12.34`.
     #[must_use]
     pub fn format_amount(&self, minor: i64) -> String {
         decimal::format_scaled(minor, self.decimals())
+    }
+}
+
+/// An amount without its currency's sign or code and without commas between
+/// thousands, as pages write them; a comma anywhere else stays, and is refused.
+fn bare(text: &str, code: &str) -> String {
+    let text = text.trim().trim_start_matches('$').trim_end_matches(code).trim();
+    let (whole, fraction) = text.split_once('.').map_or((text, None), |(w, f)| (w, Some(f)));
+    let mut groups = whole.split(',');
+    let led = groups.next().is_some_and(|first| (1..=3).contains(&first.len()));
+    if !led || !groups.all(|group| group.len() == 3) {
+        return text.to_owned();
+    }
+    let whole = whole.replace(',', "");
+    fraction.map_or_else(|| whole.clone(), |fraction| format!("{whole}.{fraction}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn amounts_are_read_as_pages_write_them() {
+        let written = [
+            ("$1,234.50", "1234.50"),
+            ("150", "150"),
+            ("1234.50 USD", "1234.50"),
+            ("1,23", "1,23"),
+            ("1,2345", "1,2345"),
+            ("1,000,000", "1000000"),
+        ];
+        for (text, bare) in written {
+            assert_eq!(bare(text, "USD"), bare, "{text}");
+        }
     }
 }

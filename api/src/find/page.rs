@@ -7,6 +7,7 @@ use serde::Deserialize;
 
 use super::asked::Asked;
 use super::model::{self, Found, FoundOrder, FoundVehicle};
+use crate::domain::decimal::thousands;
 use crate::jobs::view::Words;
 use crate::problem::Problem;
 use crate::web::body::Params;
@@ -91,7 +92,7 @@ struct FindPage {
     more_orders: bool,
     more_vehicles: bool,
     most: usize,
-    latest: i64,
+    latest: String,
 }
 
 /// Where the one thing is that was meant.
@@ -138,6 +139,6 @@ pub async fn find(ctx: Ctx, query: Params<FindQuery>) -> Result<HttpResponse, Pr
         more_orders: found.more_orders,
         more_vehicles: found.more_vehicles,
         most: model::MOST,
-        latest: model::LATEST,
+        latest: thousands(&model::LATEST.to_string()),
     })
 }
