@@ -117,8 +117,8 @@ mod tests {
             ("1,2345", "1,2345"),
             ("1,000,000", "1000000"),
         ];
-        for (text, bare) in written {
-            assert_eq!(bare(text, "USD"), bare, "{text}");
+        for (text, digits) in written {
+            assert_eq!(bare(text, "USD"), digits, "{text}");
         }
     }
 }
