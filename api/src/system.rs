@@ -1,8 +1,8 @@
 //! What belongs to the program and to no feature: health, the API document,
 //! the pages behind problem types, assets, and where a person starts.
 
-use actix_web::http::header;
-use actix_web::{HttpResponse, web};
+use actix_web::http::header::{self, AcceptEncoding, Encoding, Header};
+use actix_web::{HttpRequest, HttpResponse, web};
 use askama::Template;
 
 use crate::app::App;
@@ -50,13 +50,25 @@ pub async fn problem(parts: Parts<String>) -> Result<HttpResponse, Problem> {
 ///
 /// # Errors
 /// Not found.
-pub async fn asset(parts: Parts<String>) -> Result<HttpResponse, Problem> {
+pub async fn asset(req: HttpRequest, parts: Parts<String>) -> Result<HttpResponse, Problem> {
     let (asset, exact) = assets::find(&parts.0).ok_or_else(Problem::not_found)?;
     let kept = if exact { "public, max-age=31536000, immutable" } else { "public, max-age=300" };
-    Ok(HttpResponse::Ok()
+    let mut answer = HttpResponse::Ok();
+    answer
         .content_type(asset.media_type)
         .insert_header((header::CACHE_CONTROL, kept))
-        .body(asset.bytes))
+        .insert_header((header::VARY, "accept-encoding"));
+    let packed = assets::packed(asset);
+    if !packed.is_empty() && takes_gzip(&req) {
+        return Ok(answer.insert_header(header::ContentEncoding::Gzip).body(packed));
+    }
+    Ok(answer.body(asset.bytes))
+}
+
+fn takes_gzip(req: &HttpRequest) -> bool {
+    let offered = [Encoding::gzip(), Encoding::identity()];
+    AcceptEncoding::parse(req)
+        .is_ok_and(|asked| asked.negotiate(offered.iter()) == Some(Encoding::gzip()))
 }
 
 /// The script that keeps pages for when the shop cannot be reached. It lies at

@@ -1,7 +1,11 @@
 //! The files that pages need, each at an address that changes with its bytes:
 //! a browser keeps it and never asks whether it is still the same.
 
+use std::io::Write;
 use std::sync::OnceLock;
+
+use flate2::Compression;
+use flate2::write::GzEncoder;
 
 use crate::auth::session::digest;
 
@@ -94,6 +98,22 @@ pub fn find(file: &str) -> Option<(&'static Asset, bool)> {
     FILES.iter().find(|asset| asset.name == plain).map(|asset| (asset, false))
 }
 
+/// A file packed as small as it goes, by gzip: what is sent at once is packed
+/// quickly, a file that is sent for years may take its time.
+#[must_use]
+pub fn packed(asset: &Asset) -> &'static [u8] {
+    static PACKED: OnceLock<Vec<(&'static str, Vec<u8>)>> = OnceLock::new();
+    let all =
+        PACKED.get_or_init(|| FILES.iter().map(|each| (each.name, pack(each.bytes))).collect());
+    all.iter().find(|(name, _)| *name == asset.name).map_or(&[], |(_, bytes)| bytes)
+}
+
+fn pack(bytes: &[u8]) -> Vec<u8> {
+    let mut packer = GzEncoder::new(Vec::new(), Compression::best());
+    // Writing into memory does not fail; if it did, nothing would be sent packed.
+    packer.write_all(bytes).and_then(|()| packer.finish()).unwrap_or_default()
+}
+
 /// The script that works beside the pages and keeps some for when the shop
 /// cannot be reached. It changes whenever one of the files does, so that
 /// browsers take the new ones in together.
@@ -122,6 +142,19 @@ mod tests {
             assert!(asset.name == "app.css" && !exact, "{file}");
         }
         assert!(find("app.0000.css").is_none() && find("none.css").is_none());
+    }
+
+    #[test]
+    fn a_packed_file_unpacks_to_its_bytes() {
+        for asset in FILES {
+            let mut whole = Vec::new();
+            std::io::Read::read_to_end(
+                &mut flate2::read::GzDecoder::new(packed(asset)),
+                &mut whole,
+            )
+            .unwrap();
+            assert_eq!(whole, asset.bytes, "{}", asset.name);
+        }
     }
 
     #[test]
