@@ -3,7 +3,8 @@
 use actix_web::HttpResponse;
 
 use super::http_change::line;
-use super::labor::{self, LaborEntry, LaborPatch};
+use super::labor::LaborEntry;
+use super::labor_change::{self, LaborPatch};
 use crate::domain::ids::{JobId, LaborId};
 use crate::domain::role::Permission;
 use crate::problem::Problem;
@@ -30,8 +31,10 @@ pub async fn change(
     let seen = ctx.seen_version()?;
     let Parts((_, job, id)) = parts;
     let (wanted, anybody) = (body.value, ctx.may(Permission::WriteFront));
-    line(&ctx, job, move |write, job| labor::change(write, job, &id, seen, (&wanted, anybody)))
-        .await
+    line(&ctx, job, move |write, job| {
+        labor_change::change(write, job, &id, seen, (&wanted, anybody))
+    })
+    .await
 }
 
 /// Takes a labor entry back.
@@ -49,6 +52,6 @@ pub async fn remove(
 ) -> Result<HttpResponse, Problem> {
     let Parts((_, job, id)) = parts;
     let anybody = ctx.may(Permission::WriteFront);
-    ctx.write(move |write| labor::remove(write, &job, &id, anybody)).await?;
+    ctx.write(move |write| labor_change::remove(write, &job, &id, anybody)).await?;
     Ok(HttpResponse::NoContent().finish())
 }

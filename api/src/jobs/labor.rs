@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::crew::{Member, counts_as};
 use super::model::{self, Job, known_person};
 use super::stretch::{self, Stretch};
-use super::writable::{self, Writable};
+use super::writable;
 use super::{people, waits};
 use crate::db::schema::labor_entry;
 use crate::db::types::Word;
@@ -17,7 +17,6 @@ use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, LaborId, PersonId};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::shops::write::{About, ShopWrite};
-use crate::web::body::{given, present};
 
 /// A labor entry; without an end it runs.
 #[derive(
@@ -61,25 +60,6 @@ pub struct NewLabor {
     pub ended_at: Option<UtcStamp>,
 }
 
-/// A change to a labor entry. Absent fields stay, null removes.
-#[derive(Debug, Clone, Default, Deserialize, utoipa::ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct LaborPatch {
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<Activity>)]
-    pub activity: Option<Option<Activity>>,
-    #[serde(default, deserialize_with = "given")]
-    pub worked_as: Option<WorkedAs>,
-    #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = Option<PersonId>)]
-    pub supervisor_id: Option<Option<PersonId>>,
-    #[serde(default, deserialize_with = "given")]
-    pub started_at: Option<UtcStamp>,
-    /// An entry that runs is ended so; one that has ended does not run again.
-    #[serde(default, deserialize_with = "given")]
-    pub ended_at: Option<UtcStamp>,
-}
-
 /// A job's labor entries, by start.
 ///
 /// # Errors
@@ -111,7 +91,7 @@ pub fn ended(
 }
 
 /// Refuses where another entry of the person shares time with this one.
-fn refuse_overlap(write: &mut ShopWrite<'_>, row: &LaborEntry) -> Answer<()> {
+pub(super) fn refuse_overlap(write: &mut ShopWrite<'_>, row: &LaborEntry) -> Answer<()> {
     let mut query = labor_entry::table
         .filter(labor_entry::person_id.eq(&row.person_id).and(labor_entry::id.ne(&row.id)))
         .filter(labor_entry::ended_at.is_null().or(labor_entry::ended_at.gt(row.started_at)))
@@ -130,11 +110,11 @@ fn refuse_overlap(write: &mut ShopWrite<'_>, row: &LaborEntry) -> Answer<()> {
     .into())
 }
 
-fn fault(fault: FieldFault) -> Refusal {
+pub(super) fn fault(fault: FieldFault) -> Refusal {
     Refusal::Invalid(vec![fault])
 }
 
-fn members(write: &mut ShopWrite<'_>, job: &JobId) -> Answer<Vec<Member>> {
+pub(super) fn members(write: &mut ShopWrite<'_>, job: &JobId) -> Answer<Vec<Member>> {
     let rows = people::of_job(write.conn, write.shop.id, job)?;
     Ok(rows.iter().map(people::JobPerson::member).collect())
 }
@@ -232,7 +212,7 @@ pub fn took_over(conn: &mut Conn, shop_id: i32, id: &str) -> Answer<bool> {
     Ok(before > 0)
 }
 
-fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &LaborId) -> Answer<LaborEntry> {
+pub(super) fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &LaborId) -> Answer<LaborEntry> {
     Ok(labor_entry::table
         .find((write.shop.id, id))
         .filter(labor_entry::job_id.eq(job))
@@ -317,88 +297,4 @@ pub fn stop(
     let ended = finish(write, &target, &row, at.unwrap_or(write.now))?;
     write.stamp_job(job)?;
     Ok(ended)
-}
-
-/// Opens an entry for changing: the own for a week, anybody's for who may.
-fn changeable(
-    write: &mut ShopWrite<'_>,
-    job: &JobId,
-    id: &LaborId,
-    anybody: bool,
-) -> Answer<(Writable, LaborEntry)> {
-    let target = writable::open(write, job)?;
-    let row = of(write, job, id)?;
-    let own = row.person_id == *write.person && stretch::is_recent(row.started_at, write.now);
-    if anybody || own {
-        return Ok((target, row));
-    }
-    Err(Refusal::Forbidden(format!(
-        "change your own time within {} days; an adviser or the service manager changes other time",
-        stretch::OWN_DAYS
-    ))
-    .into())
-}
-
-/// Applies a merge patch to a labor entry, on the job's version; `anybody`: also
-/// another person's.
-///
-/// # Errors
-/// Not found, stale, forbidden, faulty times; a conflict with another entry of
-/// the person, or where the job has ended and the writer may not correct it.
-pub fn change(
-    write: &mut ShopWrite<'_>,
-    job: &JobId,
-    id: &LaborId,
-    seen: i32,
-    (change, anybody): (&LaborPatch, bool),
-) -> Answer<LaborEntry> {
-    let (target, before) = changeable(write, job, id, anybody)?;
-    target.seen(seen)?;
-    let mut row = before.clone();
-    if let Some(activity) = change.activity {
-        row.activity = activity.map(Word);
-    }
-    if change.worked_as.is_some() || change.supervisor_id.is_some() {
-        let worked_as = change.worked_as.unwrap_or(row.worked_as.0);
-        let trainee = worked_as == WorkedAs::Trainee;
-        let kept = row.supervisor_id.clone().filter(|_| trainee);
-        let under = change.supervisor_id.clone().unwrap_or(kept);
-        known_person(write, "supervisor_id", under.as_ref())?;
-        let on_job = members(write, job)?;
-        let said = (Some(worked_as), under.as_ref());
-        let (worked_as, under) = counts_as(&row.person_id, said, &on_job).map_err(fault)?;
-        row.worked_as = Word(worked_as);
-        row.supervisor_id = under;
-    }
-    row.started_at = change.started_at.unwrap_or(row.started_at);
-    row.ended_at = change.ended_at.or(row.ended_at);
-    stretch::decide(Stretch {
-        from: row.started_at,
-        to: row.ended_at,
-        now: write.now,
-        from_typed: row.started_at != before.started_at,
-        correction: target.reach.is_correction(),
-    })
-    .map_err(fault)?;
-    refuse_overlap(write, &row)?;
-    row.started_on = write.shop.zone().day(row.started_at);
-    row.version += 1;
-    diesel::update(labor_entry::table.find((row.shop_id, &row.id)))
-        .set(&row)
-        .execute(write.conn)?;
-    target.stamp(write)?;
-    write.note(&target.about("labor", &row.id), "changed", Some(&before), Some(&row))?;
-    Ok(row)
-}
-
-/// Takes a labor entry back; `anybody`: also another person's.
-///
-/// # Errors
-/// Not found, forbidden; a conflict where the job has ended and the writer may
-/// not correct it.
-pub fn remove(write: &mut ShopWrite<'_>, job: &JobId, id: &LaborId, anybody: bool) -> Answer<()> {
-    let (target, row) = changeable(write, job, id, anybody)?;
-    diesel::delete(labor_entry::table.find((row.shop_id, &row.id))).execute(write.conn)?;
-    target.stamp(write)?;
-    write.note(&target.about("labor", &row.id), "removed", Some(&row), None)
 }

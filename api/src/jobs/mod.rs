@@ -16,6 +16,7 @@ pub mod http_people;
 pub mod http_sublets;
 pub mod http_work;
 pub mod labor;
+pub mod labor_change;
 pub mod minutes;
 pub mod model;
 pub mod operations;

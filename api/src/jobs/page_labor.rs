@@ -2,7 +2,7 @@
 
 use analytics::words::Activity;
 
-use super::labor::{self, LaborPatch};
+use super::labor_change::{self, LaborPatch};
 use super::page_act::{Done, Said, act, nothing};
 use crate::domain::ids::{JobId, LaborId};
 use crate::domain::role::Permission;
@@ -42,7 +42,7 @@ pub async fn change(
     let Parts((_, job, id)) = address;
     let (anybody, shop) = (ctx.may(Permission::WriteFront), ctx.shop()?.clone());
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, patch): &(i32, LaborPatch)| {
-        labor::change(write, job, &id, *seen, (patch, anybody))
+        labor_change::change(write, job, &id, *seen, (patch, anybody))
     };
     let at = ("labor", Said::Word("labor-changed"));
     act(ctx, job, form, at, |fields| times(fields, &shop), work).await
@@ -60,7 +60,7 @@ pub async fn remove(
     let Parts((_, job, id)) = address;
     let anybody = ctx.may(Permission::WriteFront);
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (): &()| {
-        labor::remove(write, job, &id, anybody)
+        labor_change::remove(write, job, &id, anybody)
     };
     act(ctx, job, form, ("labor", Said::Word("labor-taken")), nothing, work).await
 }
