@@ -105,6 +105,8 @@ fn a_group_is_what_its_reader_may_read(shops: &Shops) {
     }
     let refused = shops.visitor("owner.riverside", "north").get("/group/labor?from=soon");
     assert!(refused.expect(422).body.contains("write a day such as"));
+    let refused = shops.visitor("owner.riverside", "north").get("/group/labor?format=json");
+    assert!(refused.expect(422).body.contains("write csv, or leave it out"));
 }
 
 fn the_file_tells_every_shop(shops: &Shops) {

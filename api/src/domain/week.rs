@@ -8,7 +8,8 @@ use chrono::{Datelike, Duration, NaiveDate, Weekday};
 #[must_use]
 pub fn parse(text: &str, week_start: i32) -> Option<NaiveDate> {
     let (year, week) = text.split_once("-W")?;
-    if year.len() != 4 || week.len() != 2 {
+    let plain = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    if year.len() != 4 || week.len() != 2 || !plain(year) || !plain(week) {
         return None;
     }
     let monday = NaiveDate::from_isoywd_opt(year.parse().ok()?, week.parse().ok()?, Weekday::Mon)?;

@@ -115,7 +115,7 @@ fn basis_of(line: &CheckOrderLine) -> String {
         ),
         causes => format!(
             "The order that finds the cause in the fewest minutes, by {causes} confirmed causes \
-             in {jobs} of this complaint."
+             in {jobs} of this complaint. What must come off stands before what lies under it."
         ),
     }
 }

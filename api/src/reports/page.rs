@@ -5,6 +5,7 @@ use analytics::comeback::ComebackLine;
 use askama::Template;
 use chrono::NaiveDate;
 
+use super::HTML;
 use super::headline::Told;
 use super::http::make;
 use super::page_checks::FirstForm;
@@ -153,6 +154,20 @@ pub(super) fn read(text: &str) -> Result<ReportQuery, Problem> {
         .into_inner())
 }
 
+/// Refuses a form that the page does not come in, rather than answer another.
+///
+/// # Errors
+/// The parameter.
+pub(super) fn format_fits(query: &ReportQuery, taken: &[&str]) -> Result<(), Problem> {
+    match query.format.as_deref() {
+        Some(asked) if !taken.contains(&asked) => {
+            let detail = format!("write {}, or leave it out for the page", taken.join(" or "));
+            Err(Problem::invalid(vec![FieldFault::new("format", "word", detail)]))
+        }
+        _ => Ok(()),
+    }
+}
+
 async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Problem> {
     let text = given(req);
     let mut query = if name == ReportName::Jobs {
@@ -160,6 +175,7 @@ async fn ask(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Asked, Pr
     } else {
         read(&text)?
     };
+    format_fits(&query, &["csv", HTML])?;
     let report = make(ctx, name, query.clone()).await?;
     let lists = ctx.read(|conn, shop| Lists::load(conn, shop.id)).await?;
     let csv = page_address(req, if name == ReportName::Jobs { req.query_string() } else { &text });

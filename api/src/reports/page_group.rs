@@ -13,7 +13,7 @@ use chrono::NaiveDate;
 
 use super::csv;
 use super::headline::{Of, Told, headline, spans};
-use super::page::{Choice, given, page_address, read};
+use super::page::{Choice, format_fits, given, page_address, read};
 use super::page_refused::{self, Period};
 use super::page_table::{ShownTable, Standing};
 use super::query::{ReportName, ReportQuery, labor_of_shops};
@@ -207,7 +207,8 @@ pub async fn labor(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     let text = given(&req);
     let shops = ctx.shops_where(Permission::ReadReports);
     let styles: Vec<Style> = shops.iter().map(Shop::style).collect();
-    let made = match read(&text) {
+    let asked = read(&text).and_then(|query| format_fits(&query, &["csv"]).map(|()| query));
+    let made = match asked {
         // Its column is the shop.
         Ok(query) => {
             let query = ReportQuery { by: None, ..query };

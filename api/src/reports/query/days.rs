@@ -45,7 +45,7 @@ pub(super) fn week(faults: &mut Faults, query: &ReportQuery, shop: &Shop) -> Opt
     faults.read(
         "week",
         query.week.as_deref(),
-        |text| week::parse(text, shop.week_start),
+        |text| week::parse(text, shop.week_start).filter(|day| day.year() >= FIRST_YEAR),
         || "write a week such as 2026-W41".to_owned(),
     )
 }
