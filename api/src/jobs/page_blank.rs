@@ -30,16 +30,12 @@ pub fn minutes(entry: &LaborEntry, now: UtcStamp) -> i64 {
     entry.ended_at.unwrap_or(now).minutes_since(entry.started_at).max(0)
 }
 
-/// The findings of a check that was made, as they are said at the vehicle.
+/// The findings of a check that was made.
 #[must_use]
 pub fn made() -> Vec<Pick> {
-    let said = |finding: Finding| match finding {
-        Finding::NotDone => None,
-        Finding::Inconclusive => Some("cannot tell"),
-        other => Some(other.shown()),
-    };
-    let made = Finding::ALL.iter();
-    made.filter_map(|finding| Some(Pick::new(finding.as_str(), said(*finding)?))).collect()
+    let mut picks = Finding::picks();
+    picks.retain(|pick| pick.value != Finding::NotDone.as_str());
+    picks
 }
 
 /// The causes that the record had for the complaint, with how often: but for
