@@ -16,13 +16,14 @@ use std::fmt;
 
 pub(crate) use beside::Day;
 pub use columns::{
-    Checks, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Returns,
+    Checks, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Readings,
+    Returns, RuleAnswers,
 };
 pub use reading::Reading;
 pub use rows::{
     AttendanceRow, CheckRow, JobId, JobRow, LaborRow, Odometer, OperationRow, PartPolicy,
-    PartReturnRow, PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReturnRow, Rows, ShopFacts,
-    ToldReturn,
+    PartReturnRow, PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReadingRow, ReturnRow, Rows,
+    RuleAnswerRow, ShopFacts, ToldReturn,
 };
 
 /// What names a job to people, kept beside the frames.
@@ -77,6 +78,8 @@ pub struct History {
     parts: frames::PartsFrame,
     labor: frames::LaborFrame,
     operations: frames::OperationsFrame,
+    readings: frames::ReadingsColumns,
+    rule_answers: frames::RuleAnswersColumns,
     returns: frames::ReturnsFrame,
     beside: beside::Beside,
 }
@@ -103,6 +106,8 @@ impl History {
             parts: frames::PartsColumns::default().finish()?,
             labor: frames::LaborColumns::default().finish()?,
             operations: frames::OperationsColumns::default().finish()?,
+            readings: frames::ReadingsColumns::default(),
+            rule_answers: frames::RuleAnswersColumns::default(),
             returns: frames::ReturnsColumns::default().finish()?,
             beside: beside::Beside::default(),
         };
@@ -147,6 +152,10 @@ impl History {
         let labor = self.labor.merged(&plan.moved, &new)?;
         let new = build::operations(rows.operations, &plan.brought, texts)?;
         let operations = self.operations.merged(&plan.moved, &new)?;
+        let new = build::readings(rows.readings, &plan.brought, texts)?;
+        let readings = self.readings.merged(&plan.moved, &new)?;
+        let new = build::rule_answers(rows.rule_answers, &plan.brought, texts)?;
+        let rule_answers = self.rule_answers.merged(&plan.moved, &new)?;
 
         let row_of = |id: JobId| {
             plan.brought.get(&id).copied().or_else(|| {
@@ -169,6 +178,7 @@ impl History {
         self.links = links;
         (self.jobs, self.checks, self.parts) = (jobs, checks, parts);
         (self.labor, self.operations, self.returns) = (labor, operations, returns);
+        (self.readings, self.rule_answers) = (readings, rule_answers);
         self.beside.bring(rows.attendance, unclosed, rows.pay_backs, &gone);
         self.change_no = change_no;
         Ok(())
@@ -214,6 +224,18 @@ impl History {
     #[must_use]
     pub fn operations(&self) -> Operations<'_> {
         self.operations.view()
+    }
+
+    /// Readings taken before vehicles left.
+    #[must_use]
+    pub fn readings(&self) -> Readings<'_> {
+        self.readings.view()
+    }
+
+    /// What was said of shop rules.
+    #[must_use]
+    pub fn rule_answers(&self) -> RuleAnswers<'_> {
+        self.rule_answers.view()
     }
 
     #[must_use]

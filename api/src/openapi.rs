@@ -13,8 +13,8 @@ use utoipa::{Modify, OpenApi};
 
 use crate::routes::Route;
 use crate::{
-    attendance, auth, changes, codes, comebacks, jobs, orders, people, problem, reports, shops,
-    vehicles,
+    attendance, auth, bench, changes, codes, comebacks, enquiries, followups, jobs, orders, people,
+    plans, preparation, problem, reports, rules, shops, vehicles, warnings,
 };
 
 struct Bearer;
@@ -52,7 +52,13 @@ impl Modify for Bearer {
         (name = "work", description = "Checks, parts, operations, labor and proofs of a job"),
         (name = "attendance", description = "How long people were there for work"),
         (name = "comeback", description = "What came back, proposed and decided"),
+        (name = "follow-up", description = "Calls some days after the hand-over"),
+        (name = "enquiry", description = "Enquiries into comebacks, and corrective actions"),
+        (name = "plan", description = "How the shop checks a symptom"),
+        (name = "rule", description = "Decisions of the shop, and what came of them"),
+        (name = "preparation", description = "Readings before a vehicle leaves, and vehicles in stock"),
         (name = "report", description = "What the record says"),
+        (name = "warning", description = "Groups with more returns than expected, and silenced ones"),
     ),
     modifiers(&Bearer),
     security(("bearer" = [])),

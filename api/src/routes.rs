@@ -9,8 +9,8 @@ use actix_web::web::{self, ServiceConfig};
 
 use crate::domain::role::Permission as P;
 use crate::{
-    attendance, auth, changes, codes, comebacks, docs, find, house, jobs, orders, people, reports,
-    shops, system, vehicles,
+    attendance, auth, bench, changes, codes, comebacks, docs, enquiries, find, followups, house,
+    jobs, orders, people, plans, preparation, reports, rules, shops, system, vehicles, warnings,
 };
 
 /// Who may use a route.

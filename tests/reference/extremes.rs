@@ -182,6 +182,8 @@ impl Bytes<'_> {
     fn job(&mut self, id: u128, rows: &mut Rows) {
         let closed_on = self.day();
         rows.jobs.push(JobRow {
+            model_year: None,
+            holds_on: None,
             id,
             order_no: format!("{}", self.below(9)),
             job_no: i32::from(self.byte()),
@@ -243,6 +245,8 @@ impl Bytes<'_> {
 
     fn work(&mut self, job: u128, rows: &mut Rows) {
         rows.checks.push(CheckRow {
+            reading: None,
+            unit: None,
             job,
             seq: i32::from(self.byte()),
             check: format!("check {}", self.below(16)),

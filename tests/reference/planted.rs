@@ -105,6 +105,8 @@ impl Record {
     fn job(&mut self, symptom: &str, technician: &str, vehicle: &str, closed: u64) -> JobId {
         let id = self.id();
         self.rows.jobs.push(JobRow {
+            model_year: None,
+            holds_on: None,
             id,
             order_no: format!("{id:09}"),
             job_no: 1,
@@ -325,6 +327,8 @@ fn checked(record: &mut Record, jobs: u64) {
         for (seq, (check, minutes, _)) in (1..).zip(habit) {
             let finding = if check == found { Finding::Abnormal } else { Finding::Normal };
             record.rows.checks.push(CheckRow {
+                reading: None,
+                unit: None,
                 job,
                 seq,
                 check: check.to_owned(),

@@ -107,6 +107,8 @@ impl Shop {
     pub fn job(&mut self, symptom: &str, closed: u64) -> JobId {
         let id = self.id();
         self.rows.jobs.push(JobRow {
+            model_year: None,
+            holds_on: None,
             id,
             order_no: format!("{id:06}"),
             job_no: 1,
@@ -154,6 +156,8 @@ impl Shop {
         let job = self.last_job().id;
         let seq = 1 + self.rows.checks.iter().filter(|row| row.job == job).count();
         self.rows.checks.push(CheckRow {
+            reading: None,
+            unit: None,
             job,
             seq: i32::try_from(seq).unwrap(),
             check: check.to_owned(),

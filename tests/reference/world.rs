@@ -190,6 +190,8 @@ impl Spec {
         let closed_on = day(self.opened + self.stay);
         self.write_after(id, closed_on, rows);
         rows.jobs.push(JobRow {
+            model_year: None,
+            holds_on: None,
             id,
             // Several jobs of one order, and orders out of the ids' order.
             order_no: format!("{:03}", (id * 7) % 10),
@@ -246,6 +248,8 @@ impl Spec {
         }
         for (seq, (check, finding, at_close)) in (1..).zip(&self.checks) {
             rows.checks.push(CheckRow {
+                reading: None,
+                unit: None,
                 job: id,
                 seq,
                 check: format!("check {check}"),

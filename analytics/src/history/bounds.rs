@@ -43,6 +43,7 @@ pub(super) fn check(rows: &Rows) -> Fits {
     days("opening day", rows.jobs.iter().map(|row| row.opened_on))?;
     days("closing day", rows.jobs.iter().map(|row| row.closed_on))?;
     days("told day", rows.jobs.iter().filter_map(|row| Some(row.told.as_ref()?.told_on)))?;
+    days("day of a call", rows.jobs.iter().filter_map(|row| row.holds_on))?;
     days("day of labor", rows.labor.iter().map(|row| row.started_on))?;
     days("day of a return", rows.returns.iter().map(|row| row.later_opened_on))?;
     days("day of a part return", rows.part_returns.iter().map(|row| row.later_opened_on))?;
@@ -64,5 +65,9 @@ pub(super) fn check(rows: &Rows) -> Fits {
     fits("hours of an operation", &HUNDREDTHS, hours)?;
     fits("quantity", &HUNDREDTHS, rows.parts.iter().map(|row| row.quantity_hundredths))?;
     let readings = rows.parts.iter().filter_map(|row| row.bench_reading);
-    fits("bench reading", &(f64::MIN..=f64::MAX), readings)
+    fits("bench reading", &(f64::MIN..=f64::MAX), readings)?;
+    let readings = rows.checks.iter().filter_map(|row| row.reading);
+    fits("reading of a check", &(f64::MIN..=f64::MAX), readings)?;
+    let readings = rows.readings.iter().map(|row| row.reading);
+    fits("reading", &(f64::MIN..=f64::MAX), readings)
 }

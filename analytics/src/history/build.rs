@@ -9,12 +9,14 @@ use chrono::NaiveDate;
 
 use super::dictionary::Dictionary;
 use super::frames::{
-    ChecksColumns, JobsColumns, LaborColumns, OperationsColumns, PartsColumns, Pick, ReturnsColumns,
+    ChecksColumns, JobsColumns, LaborColumns, OperationsColumns, PartsColumns, Pick,
+    ReadingsColumns, ReturnsColumns, RuleAnswersColumns,
 };
 use super::planned::Planned;
 use super::{
     CheckRow, HistoryError, JobId, JobLabel, JobRow, LaborRow, NO_NUMBER, NO_READING, NO_WORD,
-    NONE, Odometer, OperationRow, PartReturnRow, PartRow, PartUseId, Reading, ReturnRow,
+    NONE, Odometer, OperationRow, PartReturnRow, PartRow, PartUseId, Reading, ReadingRow,
+    ReturnRow, RuleAnswerRow,
 };
 use crate::words::LinkState;
 
@@ -84,6 +86,7 @@ fn row_columns(columns: &mut JobsColumns, row: &JobRow, texts: &mut Dictionary) 
     columns.vehicle.push(texts.code(&row.vehicle)?);
     columns.model.push(texts.optional(row.model.as_deref())?);
     columns.engine.push(texts.optional(row.engine.as_deref())?);
+    columns.model_year.push(row.model_year.map_or(NO_NUMBER, i64::from));
     columns.kind.push(row.kind.code());
     columns.outcome.push(row.outcome.code());
     columns.symptom.push(texts.optional(row.symptom.as_deref())?);
@@ -110,6 +113,7 @@ fn row_columns(columns: &mut JobsColumns, row: &JobRow, texts: &mut Dictionary) 
     columns.told.push(told.map_or(NO_WORD, |told| told.told.code()));
     columns.told_day.push(told.map_or(i32::MAX, |told| told.told_on.to_epoch_days()));
     columns.told_reason.push(texts.optional(told.and_then(|told| told.reason.as_deref()))?);
+    columns.holds_day.push(row.holds_on.map_or(i32::MIN, |day| day.to_epoch_days()));
     Ok(())
 }
 
@@ -230,7 +234,9 @@ pub(super) fn checks(
     let mut columns = ChecksColumns::default();
     let by = |a: &CheckRow, b: &CheckRow| {
         a.seq.cmp(&b.seq).then_with(|| a.check.cmp(&b.check)).then_with(|| {
-            (a.finding, a.minutes, a.at_close).cmp(&(b.finding, b.minutes, b.at_close))
+            (a.finding, a.minutes, a.at_close, &a.unit)
+                .cmp(&(b.finding, b.minutes, b.at_close, &b.unit))
+                .then_with(|| of_readings(a.reading, b.reading))
         })
     };
     for (job, row) in placed(rows, brought, |row| row.job, by) {
@@ -240,6 +246,53 @@ pub(super) fn checks(
         columns.finding.push(row.finding.map_or(NO_WORD, |w| w.code()));
         columns.minutes.push(row.minutes.map_or(NO_NUMBER, i64::from));
         columns.at_close.push(flag(row.at_close));
+        let reading = row.reading.and_then(Reading::new);
+        columns.reading.push(reading.map_or(NO_READING, Reading::value));
+        columns.unit.push(texts.optional(reading.and(row.unit.as_deref()))?);
+    }
+    Ok(columns)
+}
+
+/// What is not there comes first.
+fn of_readings(a: Option<f64>, b: Option<f64>) -> Ordering {
+    let value = |reading: Option<f64>| reading.unwrap_or(f64::NEG_INFINITY);
+    value(a).total_cmp(&value(b))
+}
+
+/// Readings that are no number say nothing and stay out.
+pub(super) fn readings(
+    rows: Vec<ReadingRow>,
+    brought: &HashMap<JobId, u32>,
+    texts: &mut Dictionary,
+) -> Built<ReadingsColumns> {
+    let mut columns = ReadingsColumns::default();
+    let by = |a: &ReadingRow, b: &ReadingRow| {
+        (&a.line, &a.place, &a.unit)
+            .cmp(&(&b.line, &b.place, &b.unit))
+            .then_with(|| a.reading.total_cmp(&b.reading))
+    };
+    for (job, row) in placed(rows, brought, |row| row.job, by) {
+        let Some(reading) = Reading::new(row.reading) else { continue };
+        columns.job.push(job);
+        columns.line.push(texts.code(&row.line)?);
+        columns.place.push(texts.optional(row.place.as_deref())?);
+        columns.reading.push(reading.value());
+        columns.unit.push(texts.optional(row.unit.as_deref())?);
+    }
+    Ok(columns)
+}
+
+pub(super) fn rule_answers(
+    rows: Vec<RuleAnswerRow>,
+    brought: &HashMap<JobId, u32>,
+    texts: &mut Dictionary,
+) -> Built<RuleAnswersColumns> {
+    let mut columns = RuleAnswersColumns::default();
+    let by = |a: &RuleAnswerRow, b: &RuleAnswerRow| (&a.rule, a.kept).cmp(&(&b.rule, b.kept));
+    for (job, row) in placed(rows, brought, |row| row.job, by) {
+        columns.job.push(job);
+        columns.rule.push(texts.code(&row.rule)?);
+        columns.kept.push(flag(row.kept));
     }
     Ok(columns)
 }

@@ -17,6 +17,8 @@ pub struct Jobs<'a> {
     pub vehicle: &'a [u32],
     pub model: &'a [u32],
     pub engine: &'a [u32],
+    /// `NO_NUMBER` where it is not known.
+    pub model_year: &'a [i64],
     /// [`JobKind::code`](crate::words::JobKind::code).
     pub kind: &'a [u8],
     /// [`Outcome::code`](crate::words::Outcome::code).
@@ -52,10 +54,13 @@ pub struct Jobs<'a> {
     /// The day it was told; `i32::MAX` where nothing was.
     pub told_day: &'a [i32],
     pub told_reason: &'a [u32],
+    /// The last day on which the customer said that the repair holds; `i32::MIN`
+    /// where nobody did.
+    pub holds_day: &'a [i32],
 }
 
 /// The checks frame's columns, ordered by job row and then by sequence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy)]
 pub struct Checks<'a> {
     /// Row of the job.
     pub job: &'a [u32],
@@ -67,6 +72,34 @@ pub struct Checks<'a> {
     pub minutes: &'a [i64],
     /// 1 where order and time were not measured.
     pub at_close: &'a [u8],
+    /// Finite; [`NO_READING`] where none stands.
+    pub reading: &'a [f64],
+    /// `NONE` where there is no reading.
+    pub unit: &'a [u32],
+}
+
+/// Readings taken before a vehicle left, ordered by job row.
+#[derive(Debug, Clone, Copy)]
+pub struct Readings<'a> {
+    /// Row of the job.
+    pub job: &'a [u32],
+    /// Key of the list's line.
+    pub line: &'a [u32],
+    pub place: &'a [u32],
+    /// Finite.
+    pub reading: &'a [f64],
+    pub unit: &'a [u32],
+}
+
+/// What was said of shop rules, ordered by job row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RuleAnswers<'a> {
+    /// Row of the job.
+    pub job: &'a [u32],
+    /// Id of the rule.
+    pub rule: &'a [u32],
+    /// 1 where it was kept.
+    pub kept: &'a [u8],
 }
 
 /// The parts frame's columns, ordered by job row.

@@ -4,7 +4,7 @@
 use polars::prelude::*;
 
 use super::build::child_picks;
-use super::{Checks, HistoryError, Jobs, Labor, Operations, Parts, Returns};
+use super::{Checks, HistoryError, Jobs, Labor, Operations, Parts, Readings, Returns, RuleAnswers};
 
 /// The polars type that holds a column of this native type.
 pub(super) trait Native: Copy {
@@ -102,16 +102,17 @@ macro_rules! frame {
 }
 
 frame!(JobsFrame, JobsColumns, Jobs {
-    vehicle: u32, model: u32, engine: u32, kind: u8, outcome: u8, symptom: u32, system: u32,
+    vehicle: u32, model: u32, engine: u32, model_year: i64, kind: u8, outcome: u8, symptom: u32, system: u32,
     cause: u32, cause_state: u8, cause_curable: u8, technician: u32, lead: u32,
     opened_day: i32, opened_minute: i32, closed_day: i32,
     odometer_in_km: i64, odometer_in_series: u32, odometer_out_km: i64, odometer_out_series: u32,
     odometer_in_miles: u8,
     failed_proofs: u32, sublet_cost_minor: i64, second_visit_day: i32,
-    told: u8, told_day: i32, told_reason: u32,
+    told: u8, told_day: i32, told_reason: u32, holds_day: i32,
 } merged);
 frame!(ChecksFrame, ChecksColumns, Checks {
     job: u32, seq: i32, check: u32, finding: u8, minutes: i64, at_close: u8,
+    reading: f64, unit: u32,
 } merged);
 frame!(PartsFrame, PartsColumns, Parts {
     job: u32, part: u32, name: u32, position: u32, disposition: u8, role: u8,
@@ -157,3 +158,25 @@ child!(ChecksFrame, ChecksColumns);
 child!(PartsFrame, PartsColumns);
 child!(LaborFrame, LaborColumns);
 child!(OperationsFrame, OperationsColumns);
+
+/// Columns of jobs' rows that nobody groups by: no frame is made of them.
+macro_rules! plain {
+    ($columns:ident, $view:ident { $($column:ident: $native:ty),+ $(,)? }) => {
+        /// Columns, all of one length.
+        #[derive(Debug, Clone, Default)]
+        pub(super) struct $columns { $(pub $column: Vec<$native>),+ }
+
+        merged!($columns, $view { $($column),+ } merged);
+
+        impl $columns {
+            pub fn merged(&self, moved: &[u32], brought: &Self) -> Result<Self, HistoryError> {
+                let (picks, job) = child_picks(moved, &self.job, &brought.job)?;
+                let rest = Self::gathered(&picks, self.view(), brought.view());
+                Ok(Self { job, ..rest })
+            }
+        }
+    };
+}
+
+plain!(ReadingsColumns, Readings { job: u32, line: u32, place: u32, reading: f64, unit: u32 });
+plain!(RuleAnswersColumns, RuleAnswers { job: u32, rule: u32, kept: u8 });

@@ -52,6 +52,7 @@ pub struct JobRow {
     /// Make and model, as shown.
     pub model: Option<String>,
     pub engine: Option<String>,
+    pub model_year: Option<i32>,
     pub kind: JobKind,
     pub outcome: Outcome,
     pub symptom: Option<String>,
@@ -82,6 +83,8 @@ pub struct JobRow {
     pub sublet_cost_minor: i64,
     /// A repair that did not hold, as told by the customer.
     pub told: Option<ToldReturn>,
+    /// The last day on which the customer said that the repair holds.
+    pub holds_on: Option<NaiveDate>,
 }
 
 /// A return that was told, not seen. A job has at most one.
@@ -103,6 +106,32 @@ pub struct CheckRow {
     pub minutes: Option<i32>,
     /// Typed in together at close: order and time not measured.
     pub at_close: bool,
+    /// What was read, a finite number.
+    pub reading: Option<f64>,
+    /// Unit of the reading.
+    pub unit: Option<String>,
+}
+
+/// A reading taken of the vehicle before it left, the last one of its line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReadingRow {
+    pub job: JobId,
+    /// Key of the list's line.
+    pub line: String,
+    /// Which of several: a cell, a wheel.
+    pub place: Option<String>,
+    /// A finite number, corrected where the line corrects.
+    pub reading: f64,
+    pub unit: Option<String>,
+}
+
+/// What was said of a shop rule on a job, where the record itself cannot tell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RuleAnswerRow {
+    pub job: JobId,
+    /// Id of the rule.
+    pub rule: String,
+    pub kept: bool,
 }
 
 /// One part touched on a job.
@@ -213,6 +242,8 @@ pub struct Rows {
     pub parts: Vec<PartRow>,
     pub labor: Vec<LaborRow>,
     pub operations: Vec<OperationRow>,
+    pub readings: Vec<ReadingRow>,
+    pub rule_answers: Vec<RuleAnswerRow>,
     pub returns: Vec<ReturnRow>,
     pub part_returns: Vec<PartReturnRow>,
     pub planned_visits: Vec<PlannedVisitRow>,

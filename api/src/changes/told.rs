@@ -40,6 +40,18 @@ const RECORDS: &[(&str, &str)] = &[
     ("tablet", "tablet"),
     ("token", "access token"),
     ("part_policy", "times and cost of a part"),
+    ("check_plan", "check plan"),
+    ("check_plan_version", "version of a check plan"),
+    ("shop_rule", "shop rule"),
+    ("rule_answer", "answer to a shop rule"),
+    ("reading_list", "list of readings"),
+    ("reading_sheet", "sheet of readings"),
+    ("reading_taken", "reading"),
+    ("stock_vehicle", "vehicle in stock"),
+    ("follow_up", "call after the hand-over"),
+    ("enquiry", "comeback enquiry"),
+    ("corrective_action", "corrective action"),
+    ("warning_silence", "silenced warning"),
 ];
 
 /// Kinds of record as choices.

@@ -34,6 +34,8 @@ diesel::table! {
         links_from -> Nullable<Date>,
         version -> Integer,
         date_style -> Nullable<Text>,
+        follow_up_days -> Nullable<Integer>,
+        follow_up_intermittent_days -> Nullable<Integer>,
     }
 }
 
@@ -96,6 +98,7 @@ diesel::table! {
         retired_at -> Nullable<Timestamp>,
         merged_into -> Nullable<Text>,
         version -> Integer,
+        access -> Nullable<Text>,
     }
 }
 
@@ -107,6 +110,7 @@ diesel::table! {
         clean_minutes -> Nullable<Integer>,
         fit_minutes -> Nullable<Integer>,
         cost_minor -> Nullable<BigInt>,
+        version -> Nullable<Integer>,
     }
 }
 
@@ -495,6 +499,244 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    check_plan (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        symptom -> Text,
+        model -> Nullable<Text>,
+        engine -> Nullable<Text>,
+        made_at -> Timestamp,
+        withdrawn_at -> Nullable<Timestamp>,
+        withdrawn_reason -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    check_plan_version (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        plan_id -> Text,
+        number -> Integer,
+        state -> Text,
+        origin -> Text,
+        steps_json -> Text,
+        evidence_json -> Nullable<Text>,
+        reason -> Nullable<Text>,
+        person_id -> Nullable<Text>,
+        made_at -> Timestamp,
+        decided_by -> Nullable<Text>,
+        decided_at -> Nullable<Timestamp>,
+        from_at -> Nullable<Timestamp>,
+        to_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    shop_rule (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        kind -> Text,
+        title -> Text,
+        words -> Text,
+        symptom -> Nullable<Text>,
+        part -> Nullable<Text>,
+        check_code -> Nullable<Text>,
+        unit -> Nullable<Text>,
+        low_limit -> Nullable<Double>,
+        high_limit -> Nullable<Double>,
+        limit_source -> Nullable<Text>,
+        about -> Nullable<Text>,
+        evidence -> Text,
+        evidence_json -> Nullable<Text>,
+        owner_id -> Text,
+        starts_on -> Date,
+        review_on -> Date,
+        taken_by -> Text,
+        taken_at -> Timestamp,
+        reviewed_on -> Nullable<Date>,
+        reviewed_by -> Nullable<Text>,
+        review_word -> Nullable<Text>,
+        review_note -> Nullable<Text>,
+        withdrawn_on -> Nullable<Date>,
+        withdrawn_by -> Nullable<Text>,
+        withdrawn_reason -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    rule_answer (shop_id, rule_id, job_id) {
+        shop_id -> Integer,
+        rule_id -> Text,
+        job_id -> Text,
+        kept -> Nullable<Bool>,
+        reason -> Nullable<Text>,
+        person_id -> Text,
+        answered_at -> Timestamp,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    reading_list (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        name -> Text,
+        purpose -> Text,
+        make -> Nullable<Text>,
+        model -> Nullable<Text>,
+        engine -> Nullable<Text>,
+        symptom -> Nullable<Text>,
+        withdrawn_at -> Nullable<Timestamp>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    reading_list_version (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        list_id -> Text,
+        number -> Integer,
+        lines_json -> Text,
+        reason -> Nullable<Text>,
+        person_id -> Nullable<Text>,
+        made_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    reading_sheet (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        list_version_id -> Text,
+        vehicle_id -> Text,
+        job_id -> Nullable<Text>,
+        begun_by -> Text,
+        begun_at -> Timestamp,
+        begun_on -> Date,
+        passed_at -> Nullable<Timestamp>,
+        passed_by -> Nullable<Text>,
+        note -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    reading_taken (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        sheet_id -> Text,
+        line_key -> Text,
+        place -> Nullable<Text>,
+        attempt -> Integer,
+        state -> Text,
+        value -> Nullable<Double>,
+        unit -> Nullable<Text>,
+        temperature -> Nullable<Double>,
+        temperature_unit -> Nullable<Text>,
+        words -> Nullable<Text>,
+        reason -> Nullable<Text>,
+        person_id -> Text,
+        taken_at -> Timestamp,
+        taken_on -> Date,
+    }
+}
+
+diesel::table! {
+    stock_vehicle (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        vehicle_id -> Text,
+        arrived_on -> Date,
+        left_on -> Nullable<Date>,
+        note -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    follow_up (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        job_id -> Text,
+        called_on -> Date,
+        answer -> Text,
+        note -> Nullable<Text>,
+        person_id -> Text,
+        written_at -> Timestamp,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    enquiry (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        comeback_id -> Text,
+        failed_item -> Nullable<Text>,
+        conditions -> Nullable<Text>,
+        verified -> Nullable<Bool>,
+        verified_how -> Nullable<Text>,
+        checked -> Nullable<Text>,
+        not_checked -> Nullable<Text>,
+        analysis -> Nullable<Text>,
+        reason -> Nullable<Text>,
+        contributing -> Nullable<Text>,
+        attribution -> Nullable<Text>,
+        technician_id -> Nullable<Text>,
+        technician_says -> Nullable<Text>,
+        held_on -> Date,
+        held_by -> Text,
+        closed_on -> Nullable<Date>,
+        closed_by -> Nullable<Text>,
+        close_note -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    corrective_action (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        enquiry_id -> Nullable<Text>,
+        kind -> Text,
+        words -> Text,
+        owner_id -> Text,
+        due_on -> Nullable<Date>,
+        state -> Text,
+        done_on -> Nullable<Date>,
+        done_note -> Nullable<Text>,
+        rule_id -> Nullable<Text>,
+        plan_id -> Nullable<Text>,
+        verified_on -> Nullable<Date>,
+        verified_by -> Nullable<Text>,
+        verified_how -> Nullable<Text>,
+        held -> Nullable<Bool>,
+        made_by -> Text,
+        made_at -> Timestamp,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    warning_silence (shop_id, id) {
+        shop_id -> Integer,
+        id -> Text,
+        kind -> Text,
+        group_key -> Text,
+        reason -> Text,
+        until_on -> Nullable<Date>,
+        person_id -> Text,
+        made_at -> Timestamp,
+        ended_at -> Nullable<Timestamp>,
+        ended_by -> Nullable<Text>,
+        version -> Integer,
+    }
+}
+
 diesel::allow_tables_to_appear_in_same_query!(
     shop_group,
     shop,
@@ -528,6 +770,19 @@ diesel::allow_tables_to_appear_in_same_query!(
     tablet,
     record_change,
     copy_made,
+    check_plan,
+    check_plan_version,
+    shop_rule,
+    rule_answer,
+    reading_list,
+    reading_list_version,
+    reading_sheet,
+    reading_taken,
+    stock_vehicle,
+    follow_up,
+    enquiry,
+    corrective_action,
+    warning_silence,
 );
 
 diesel::joinable!(session -> person (person_id));

@@ -15,9 +15,11 @@ use diesel::sql_types::{Nullable, SingleValue, Text, Timestamp};
 
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{
-    AttendanceId, AuthorizationId, CheckId, ComebackId, CopyId, GrantId, GroupId, JobId, LaborId,
-    OdometerResetId, OperationId, OrderId, OutsideReturnId, PartUseId, PayBackId, PersonId,
-    ProofId, ShopPublicId, SubletId, TabletId, TokenId, VehicleId, WaitId,
+    ActionId, AttendanceId, AuthorizationId, CheckId, CheckPlanId, CheckPlanVersionId, ComebackId,
+    CopyId, EnquiryId, FollowUpId, GrantId, GroupId, JobId, LaborId, OdometerResetId, OperationId,
+    OrderId, OutsideReturnId, PartUseId, PayBackId, PersonId, ProofId, ReadingListId,
+    ReadingListVersionId, ReadingSheetId, ReadingTakenId, RuleId, ShopPublicId, SilenceId, StockId,
+    SubletId, TabletId, TokenId, VehicleId, WaitId,
 };
 use crate::domain::role::Role;
 use crate::domain::scope::Scope;
@@ -172,6 +174,18 @@ id_columns!(
     SubletId,
     TabletId,
     CopyId,
+    CheckPlanId,
+    CheckPlanVersionId,
+    RuleId,
+    ReadingListId,
+    ReadingListVersionId,
+    ReadingSheetId,
+    ReadingTakenId,
+    StockId,
+    FollowUpId,
+    EnquiryId,
+    ActionId,
+    SilenceId,
     TokenId,
     VehicleId,
     WaitId,

@@ -63,7 +63,12 @@ impl Role {
         match self {
             Self::Technician => matches!(
                 what,
-                P::ReadRecord | P::WriteWork | P::ReadCodes | P::ReadAdvice | P::ReadOwnLabor
+                P::ReadRecord
+                    | P::WriteWork
+                    | P::ReadCodes
+                    | P::ReadAdvice
+                    | P::ReadOwnLabor
+                    | P::ReadRules
             ),
             Self::Adviser => matches!(
                 what,
@@ -74,6 +79,7 @@ impl Role {
                     | P::ReadAdvice
                     | P::ReadPrices
                     | P::LinkComeback
+                    | P::ReadRules
             ),
             Self::ServiceManager => matches!(
                 what,
@@ -95,6 +101,8 @@ impl Role {
                     | P::ReadAudit
                     | P::WriteAttendance
                     | P::ReadAttendance
+                    | P::ReadRules
+                    | P::WriteRules
             ),
             Self::Owner => matches!(
                 what,
@@ -110,6 +118,8 @@ impl Role {
                     | P::ReadAudit
                     | P::ReadAttendance
                     | P::ReadHouse
+                    | P::ReadRules
+                    | P::WriteRules
             ),
             Self::Administrator => matches!(
                 what,
@@ -136,6 +146,9 @@ pub enum Permission {
     WriteFront,
     ReadCodes,
     WriteCodes,
+    /// Check plans, shop rules and lists of readings.
+    ReadRules,
+    WriteRules,
     /// Reuse advice and diagnosis paths.
     ReadAdvice,
     ReadPrices,

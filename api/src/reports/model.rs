@@ -8,6 +8,7 @@ mod links;
 mod lists;
 mod named;
 mod odometers;
+mod said;
 
 use std::collections::{BTreeSet, HashSet};
 
@@ -134,6 +135,8 @@ fn read_rows(conn: &mut Conn, shop: &Shop, lists: &Lists, scopes: &[Scope<'_>]) 
         rows.parts.extend(lines::parts(conn, shop.id, scope)?);
         rows.labor.extend(lines::labor(conn, shop.id, lists, scope)?);
         rows.operations.extend(lines::operations(conn, shop.id, lists, scope)?);
+        rows.readings.extend(said::readings(conn, shop.id, scope)?);
+        rows.rule_answers.extend(said::rule_answers(conn, shop.id, scope)?);
         rows.returns.extend(links::returns(conn, shop.id, (lists, &resets), scope)?);
         rows.part_returns.extend(links::part_returns(conn, shop.id, scope)?);
         rows.planned_visits.extend(links::planned_visits(conn, shop.id, scope)?);
@@ -151,6 +154,8 @@ fn keep_closed(rows: &mut Rows) {
     rows.checks.retain(|row| closed.contains(&row.job));
     rows.parts.retain(|row| closed.contains(&row.job));
     rows.operations.retain(|row| closed.contains(&row.job));
+    rows.readings.retain(|row| closed.contains(&row.job));
+    rows.rule_answers.retain(|row| closed.contains(&row.job));
     rows.returns.retain(|row| closed.contains(&row.earlier));
     let uses: HashSet<PartUseId> = rows.parts.iter().map(|row| row.id).collect();
     rows.part_returns.retain(|row| uses.contains(&row.part_use));
@@ -165,7 +170,7 @@ fn bits(id: &str) -> Answer<u128> {
 type JobTuple = (
     (String, String, i32),
     (Option<String>, Option<String>, String),
-    (Option<String>, Option<String>, Option<String>),
+    (Option<String>, Option<String>, Option<String>, Option<i32>),
     (Word<JobKind>, Option<Word<Outcome>>),
     (Option<String>, Option<String>),
     (Option<String>, Option<Word<CauseState>>, Option<String>),
@@ -194,7 +199,7 @@ fn jobs(
         .select((
             (job::id, repair_order::order_no, job::job_no),
             (vehicle::vin, vehicle::plate, vehicle::id),
-            (vehicle::make, vehicle::model, vehicle::engine),
+            (vehicle::make, vehicle::model, vehicle::engine, vehicle::model_year),
             (job::kind, job::outcome),
             (job::symptom, job::complaint),
             (job::cause, job::cause_state, job::lead_id),
@@ -239,6 +244,7 @@ fn job_row(
         vehicle: vehicle.0.or(vehicle.1).unwrap_or(vehicle.2),
         model: joined(build.0, build.1),
         engine: build.2,
+        model_year: build.3,
         kind: kind.0,
         outcome: outcome.0,
         system: symptom.as_deref().map(|symptom| lists.system(symptom)),
@@ -255,6 +261,7 @@ fn job_row(
         failed_proofs: beside.failed_proofs.remove(&names.0).unwrap_or(0),
         sublet_cost_minor: beside.sublet_cost_minor.remove(&names.0).unwrap_or(0),
         told: beside.told.remove(&names.0),
+        holds_on: beside.holds_on.remove(&names.0),
     }))
 }
 

@@ -41,6 +41,7 @@ struct Line {
 const WORK: &str = "Work";
 const RETURNS: &str = "What came back";
 const RECORD: &str = "What the record says";
+const CHANGES: &str = "What we change";
 const HOURS: &str = "Hours";
 const HOUSE: &str = "The house";
 
@@ -53,11 +54,18 @@ fn lines(viewer: &Viewer) -> Vec<Line> {
     vec![
         line(WORK, "Today", "today", viewer.sees_record, !owns),
         line(WORK, "Write up", "write-up", viewer.writes_work, viewer.writes_front && !leads),
+        line(WORK, "Preparation", "preparation", viewer.sees_record, false),
+        line(WORK, "Calls", "calls", viewer.sees_record && viewer.writes_front, false),
         line(RETURNS, "Weekly review", "week", reads, true),
         line(RETURNS, "Comebacks", "comebacks", viewer.sees_record, viewer.writes_front || owns),
         line(RETURNS, "Comeback shares", "comeback-shares", reads, owns),
         line(RECORD, "Diagnosis", "paths", viewer.sees_advice, !owns),
         line(RECORD, "Clean or replace", "reuse", viewer.sees_advice, !owns),
+        line(RECORD, "Part in hand", "bench", viewer.sees_advice, false),
+        line(CHANGES, "Shop rules", "rules", viewer.sees_rules, false),
+        line(CHANGES, "Check plans", "plans", viewer.sees_rules, false),
+        line(CHANGES, "Corrective actions", "actions", viewer.sees_rules, false),
+        line(CHANGES, "Early warnings", "warnings", reads, false),
         line(HOURS, hours, "labor", viewer.sees_labor, !viewer.writes_front || leads),
         line(HOURS, "Attendance", "attendance", reads, false),
         line(HOUSE, "People", "people", viewer.sees_people, !viewer.sees_record),

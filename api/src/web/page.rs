@@ -49,6 +49,9 @@ pub struct Viewer {
     pub sees_house: bool,
     /// Sessions and tokens of the group.
     pub keeps_tokens: bool,
+    /// Check plans, shop rules, lists of readings: sees, and writes them.
+    pub sees_rules: bool,
+    pub writes_rules: bool,
     /// What the address says was just done.
     did: Option<Did>,
     /// Method and address asked for.
@@ -93,6 +96,8 @@ impl Viewer {
             keeps_shops: ctx.may(Permission::WriteShops),
             sees_house: ctx.may(Permission::ReadHouse),
             keeps_tokens: ctx.may(Permission::KeepTokens),
+            sees_rules: ctx.may(Permission::ReadRules),
+            writes_rules: ctx.may(Permission::WriteRules),
             did: ctx.did.clone(),
             route: ctx.route.clone(),
         }

@@ -67,3 +67,9 @@ impl PartialSchema for DateStyle {
 impl ToSchema for DateStyle {}
 texts!(KnownFormat::Uuid => crate::domain::ids::AttendanceId, crate::domain::ids::SubletId,
     crate::domain::ids::WaitId);
+texts!(KnownFormat::Uuid => crate::domain::ids::CheckPlanId, crate::domain::ids::CheckPlanVersionId,
+    crate::domain::ids::RuleId, crate::domain::ids::ReadingListId,
+    crate::domain::ids::ReadingListVersionId, crate::domain::ids::ReadingSheetId,
+    crate::domain::ids::ReadingTakenId, crate::domain::ids::StockId,
+    crate::domain::ids::FollowUpId, crate::domain::ids::EnquiryId,
+    crate::domain::ids::ActionId, crate::domain::ids::SilenceId);

@@ -40,6 +40,8 @@ copied! {
         links_from: Nullable<Date>,
         version: Integer,
         date_style: Nullable<Text>,
+        follow_up_days: Nullable<Integer>,
+        follow_up_intermittent_days: Nullable<Integer>,
     }
 
     ShopCounter in shop_counter by (shop_id) {
@@ -105,6 +107,7 @@ copied! {
         retired_at: Nullable<Timestamp>,
         merged_into: Nullable<Text>,
         version: Integer,
+        access: Nullable<Text>,
     }
 
     PartPolicy in part_policy by (shop_id, part) {
@@ -114,5 +117,6 @@ copied! {
         clean_minutes: Nullable<Integer>,
         fit_minutes: Nullable<Integer>,
         cost_minor: Nullable<BigInt>,
+        version: Nullable<Integer>,
     }
 }

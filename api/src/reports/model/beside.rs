@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 
 use super::lists::Lists;
-use super::{Scope, bits};
+use super::{Scope, bits, said};
 use crate::db::schema::{
     attendance, job, job_person, labor_entry, outside_return, pay_back, proof, record_change,
     repair_order, sublet,
@@ -25,6 +25,8 @@ pub(super) struct Beside {
     pub failed_proofs: HashMap<String, u32>,
     pub sublet_cost_minor: HashMap<String, i64>,
     pub told: HashMap<String, ToldReturn>,
+    /// The last day on which the customer said that it holds.
+    pub holds_on: HashMap<String, NaiveDate>,
 }
 
 impl Beside {
@@ -46,6 +48,7 @@ impl Beside {
             let reason = reason.map(|reason| lists.now("comeback_reason", reason));
             beside.told.insert(job, ToldReturn { told, told_on, reason });
         }
+        beside.holds_on = said::holds(conn, shop_id, scope)?;
         Ok(beside)
     }
 }

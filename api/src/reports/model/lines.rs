@@ -18,7 +18,8 @@ pub(super) fn checks(
     lists: &Lists,
     scope: Scope<'_>,
 ) -> Answer<Vec<CheckRow>> {
-    type Tuple = (String, i32, String, Option<Word<Finding>>, Option<i32>, bool);
+    type Read = (Option<f64>, Option<String>);
+    type Tuple = (String, i32, String, Option<Word<Finding>>, Option<i32>, bool, Read);
     let mut query = job_check::table
         .filter(job_check::shop_id.eq(shop_id))
         .order((job_check::job_id, job_check::seq))
@@ -29,6 +30,7 @@ pub(super) fn checks(
             job_check::finding,
             job_check::minutes,
             job_check::typed_at_close,
+            (job_check::reading, job_check::unit),
         ))
         .into_boxed();
     if let Some(ids) = scope {
@@ -37,7 +39,7 @@ pub(super) fn checks(
     let tuples: Vec<Tuple> = query.load(conn)?;
     tuples
         .into_iter()
-        .map(|(job, seq, check, finding, minutes, at_close)| {
+        .map(|(job, seq, check, finding, minutes, at_close, (reading, unit))| {
             Ok(CheckRow {
                 job: bits(&job)?,
                 seq,
@@ -45,6 +47,8 @@ pub(super) fn checks(
                 finding: finding.map(|word| word.0),
                 minutes,
                 at_close,
+                reading,
+                unit,
             })
         })
         .collect()

@@ -247,6 +247,8 @@ pub(crate) fn history() -> History {
 
 fn job(id: u128, closed_on: NaiveDate) -> JobRow {
     JobRow {
+        model_year: None,
+        holds_on: None,
         id,
         order_no: (1000 + id).to_string(),
         job_no: 1,
@@ -277,6 +279,8 @@ fn job(id: u128, closed_on: NaiveDate) -> JobRow {
 
 fn add_work(rows: &mut Rows, job: u128, day: NaiveDate) {
     rows.checks.push(CheckRow {
+        reading: None,
+        unit: None,
         job,
         seq: 1,
         check: "listen".to_owned(),

@@ -1,0 +1,1 @@
+//! The estimate for a part in hand.

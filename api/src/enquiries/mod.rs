@@ -1,0 +1,3 @@
+//! Enquiries into comebacks, and the corrective actions that come of them.
+
+pub mod action;

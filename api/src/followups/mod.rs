@@ -1,0 +1,1 @@
+//! Calls some days after the hand-over.

@@ -1,0 +1,1 @@
+//! Check plans: how the shop checks a symptom, version by version.

@@ -1,0 +1,1 @@
+//! Readings of vehicles before they leave, and of those that wait in stock.

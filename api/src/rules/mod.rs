@@ -1,0 +1,1 @@
+//! Shop rules: decisions with the evidence they were taken on.

@@ -1,0 +1,1 @@
+//! Early warnings, and those that are silenced.

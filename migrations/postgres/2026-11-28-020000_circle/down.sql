@@ -1,0 +1,17 @@
+DROP TABLE warning_silence;
+DROP TABLE corrective_action;
+DROP TABLE enquiry;
+DROP TABLE follow_up;
+DROP TABLE stock_vehicle;
+DROP TABLE reading_taken;
+DROP TABLE reading_sheet;
+DROP TABLE reading_list_version;
+DROP TABLE reading_list;
+DROP TABLE rule_answer;
+DROP TABLE shop_rule;
+DROP TABLE check_plan_version;
+DROP TABLE check_plan;
+ALTER TABLE code_entry DROP COLUMN access;
+ALTER TABLE part_policy DROP COLUMN version;
+ALTER TABLE shop DROP COLUMN follow_up_intermittent_days;
+ALTER TABLE shop DROP COLUMN follow_up_days;
