@@ -89,6 +89,9 @@ pub const MONDAY_RETURNS: usize = 7;
 pub const OTHER_LINES: usize = 805;
 pub const OTHER_RETURNS: usize = 33;
 
+/// Story 9: the shop rule stands from the Monday of this week on.
+pub const RULE_WEEK: usize = 22;
+
 /// What is to be made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct DemoPlan {

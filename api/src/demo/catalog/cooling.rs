@@ -1,10 +1,9 @@
 //! Cooling, climate.
 
-use analytics::words::Disposition::{CleanedReused, RemovedRefitted};
+use analytics::words::Disposition::RemovedRefitted;
 
 use super::parts::{
-    CABIN_FILTER, COMPRESSOR, CONNECTOR, COOLANT_HOSE, FAN, HEAD_GASKET, RADIATOR, RELAY,
-    THERMOSTAT, WATER_PUMP,
+    CABIN_FILTER, COMPRESSOR, CONNECTOR, FAN, HEAD_GASKET, RADIATOR, RELAY, THERMOSTAT,
 };
 use super::{ANY, Template, fix};
 
@@ -39,19 +38,6 @@ pub(super) const TEMPLATES: &[Template] = &[
                 "Thermostat replaced, warm in eight minutes").replaced(&THERMOSTAT),
             fix("coolant-low", "coolant-fill-bleed", 2, 1, [4, 25, 4, 15],
                 "Filled, bled, no leak found under pressure"),
-        ],
-    },
-    Template {
-        symptom: "cooling.coolant-loss",
-        weight: 3,
-        makes: ANY,
-        words: &["I top up coolant every week", "Puddle of coolant under the front"],
-        checks: &["visual-under-hood", "cooling-pressure", "dye-leak"],
-        fixes: &[
-            fix("hose-or-cap", "coolant-hose-replace", 4, 2, [8, 20, 8, 15],
-                "Leaking hose replaced").replaced(&COOLANT_HOSE),
-            fix("water-pump", "water-pump-replace", 2, 3, [45, 40, 45, 15],
-                "Water pump replaced").replaced(&WATER_PUMP).beside(&THERMOSTAT, CleanedReused),
         ],
     },
     Template {

@@ -10,7 +10,7 @@ use crate::demo::{EASY, HARD, MEDIUM, MIX_LINES, MIX_RETURNS, MIX_WEEKS};
 
 const CLASSES: [&[&str]; 3] = [EASY, MEDIUM, HARD];
 /// Lines of an ordinary week outside the planted ones.
-const OTHER_IN_MIX_WEEK: usize = 9;
+const OTHER_IN_MIX_WEEK: usize = 7;
 
 impl Builder<'_> {
     /// Weeks 16 to 41: the lines of the three technicians by how hard the work

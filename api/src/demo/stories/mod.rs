@@ -4,6 +4,7 @@
 mod battery;
 mod bushes;
 mod coils;
+pub(super) mod coolant;
 mod idle_valve;
 mod preparation;
 mod vibration;
@@ -83,7 +84,8 @@ pub(super) fn plant(maker: &mut Maker<'_>) -> Vec<Planned> {
     }
     let pool = first_vehicle..maker.garage.vehicles.len();
     planned.extend(battery::plant(maker, pool.clone()));
-    planned.extend(bushes::plant(maker, pool));
+    planned.extend(bushes::plant(maker, pool.clone()));
+    planned.extend(coolant::plant(maker, pool));
     planned.extend(preparation::plant(maker));
     planned.extend(vibration::plant(maker));
     planned

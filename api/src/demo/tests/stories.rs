@@ -6,7 +6,9 @@ use std::ops::RangeInclusive;
 use analytics::words::{Activity, Disposition, JobKind, PartRole};
 use chrono::{Datelike, NaiveDate, Timelike, Weekday};
 
-use super::super::{COLD_SPELL, EASY, HARD, MEDIUM, MIRELA_AWAY, MIX_WEEKS, MONDAY_WEEKS};
+use super::super::{
+    COLD_SPELL, EASY, HARD, MEDIUM, MIRELA_AWAY, MIX_WEEKS, MONDAY_WEEKS, RULE_WEEK,
+};
 use super::{Book, Line, each, local};
 use crate::import::records::{PartRecord, Visit};
 
@@ -306,6 +308,33 @@ fn story_8_fix_what_returns() {
         for pair in visits.windows(2) {
             assert_eq!(pair[1].jobs[0].returned_from_order.as_ref(), Some(&pair[0].order.order_no));
         }
+    });
+}
+
+#[test]
+fn story_9_pressure_first() {
+    each(|book| {
+        let (rule, _) = book.plan.days(RULE_WEEK..=RULE_WEEK);
+        let mut found: BTreeMap<(bool, bool), (usize, usize)> = BTreeMap::new();
+        for line in book.lines() {
+            if line.job.symptom.as_deref() != Some("cooling.coolant-loss") {
+                continue;
+            }
+            // The look under the hood is free.
+            let first = line.checks.iter().find(|c| c.check != "visual-under-hood");
+            let kept = first.is_some_and(|check| check.check == "cooling-pressure");
+            let count = found.entry((line.closed >= rule, kept)).or_default();
+            count.0 += 1;
+            count.1 += usize::from(line.within(60));
+            assert!(line.closed + chrono::Days::new(60) <= book.plan.end);
+        }
+        let expected = [
+            ((false, true), (14, 1)),
+            ((false, false), (38, 11)),
+            ((true, true), (50, 2)),
+            ((true, false), (8, 1)),
+        ];
+        assert_eq!(found, BTreeMap::from(expected));
     });
 }
 
