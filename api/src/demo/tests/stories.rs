@@ -330,7 +330,7 @@ fn story_9_pressure_first() {
         }
         let expected = [
             ((false, true), (14, 1)),
-            ((false, false), (38, 11)),
+            ((false, false), (38, 14)),
             ((true, true), (50, 2)),
             ((true, false), (8, 1)),
         ];
