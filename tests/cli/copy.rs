@@ -40,8 +40,46 @@ const FILL: &str = "
         'secret-of-a-token', '2026-03-02 15:00:00', NULL, NULL, NULL, NULL FROM person LIMIT 1;
     INSERT INTO tablet SELECT s.id, '00000000-0000-7000-8000-000000000010', 'bay 1', 'secret-of-a-tablet',
         p.id, '2026-03-02 15:00:00', NULL, NULL FROM shop s, person p LIMIT 1;
-    INSERT INTO part_policy SELECT id, 'idle air valve', 90, 30, NULL, 8500 FROM shop;
-    INSERT INTO part_policy SELECT id, 'Zündkerze', NULL, NULL, NULL, NULL FROM shop;
+    INSERT INTO part_policy SELECT id, 'idle air valve', 90, 30, NULL, 8500, 2 FROM shop;
+    INSERT INTO part_policy SELECT id, 'Zündkerze', NULL, NULL, NULL, NULL, NULL FROM shop;
+    INSERT INTO check_plan (shop_id, id, symptom, made_at, version) SELECT id,
+        '00000000-0000-7000-8000-000000000011', 'engine.tick', '2026-03-02 15:00:00', 1 FROM shop;
+    INSERT INTO check_plan_version (shop_id, id, plan_id, number, state, origin, steps_json, made_at, from_at)
+        SELECT id, '00000000-0000-7000-8000-000000000012', '00000000-0000-7000-8000-000000000011', 1,
+        'in_force', 'own', '[]', '2026-03-02 15:00:00', '2026-03-02 15:00:00' FROM shop;
+    INSERT INTO shop_rule (shop_id, id, kind, title, words, evidence, owner_id, starts_on, review_on,
+        taken_by, taken_at, version) SELECT s.id, '00000000-0000-7000-8000-000000000013', 'free_text',
+        'Ask twice', 'Ask when it happens', '3 of 9', p.id, '2026-03-02', '2026-09-02', p.id,
+        '2026-03-02 15:00:00', 1 FROM shop s, (SELECT min(id) AS id FROM person) p;
+    INSERT INTO rule_answer (shop_id, rule_id, job_id, kept, person_id, answered_at, version)
+        SELECT j.shop_id, '00000000-0000-7000-8000-000000000013', j.id, TRUE, p.id,
+        '2026-03-02 15:00:00', 1 FROM job j, person p LIMIT 1;
+    INSERT INTO reading_list (shop_id, id, name, purpose, version) SELECT id,
+        '00000000-0000-7000-8000-000000000014', 'New vehicles', 'preparation', 1 FROM shop;
+    INSERT INTO reading_list_version (shop_id, id, list_id, number, lines_json, made_at) SELECT id,
+        '00000000-0000-7000-8000-000000000015', '00000000-0000-7000-8000-000000000014', 1, '[]',
+        '2026-03-02 15:00:00' FROM shop;
+    INSERT INTO reading_sheet (shop_id, id, list_version_id, vehicle_id, begun_by, begun_at, begun_on, version)
+        SELECT v.shop_id, '00000000-0000-7000-8000-000000000016', '00000000-0000-7000-8000-000000000015',
+        v.id, p.id, '2026-03-02 15:00:00', '2026-03-02', 1 FROM vehicle v, person p LIMIT 1;
+    INSERT INTO reading_taken (shop_id, id, sheet_id, line_key, attempt, state, value, unit, person_id,
+        taken_at, taken_on) SELECT s.shop_id, '00000000-0000-7000-8000-000000000017',
+        '00000000-0000-7000-8000-000000000016', 'gravity', 1, 'measured', 1.2640000000000002, '1', p.id,
+        '2026-03-02 15:00:00', '2026-03-02' FROM reading_sheet s, (SELECT min(id) AS id FROM person) p;
+    INSERT INTO stock_vehicle (shop_id, id, vehicle_id, arrived_on, version) SELECT shop_id,
+        '00000000-0000-7000-8000-000000000018', id, '2026-03-02', 1 FROM vehicle LIMIT 1;
+    INSERT INTO follow_up (shop_id, id, job_id, called_on, answer, person_id, written_at, version)
+        SELECT j.shop_id, '00000000-0000-7000-8000-000000000019', j.id, '2026-03-20', 'no_contact', p.id,
+        '2026-03-20 15:00:00', 1 FROM job j, person p LIMIT 1;
+    INSERT INTO enquiry (shop_id, id, comeback_id, held_on, held_by, version) SELECT c.shop_id,
+        '00000000-0000-7000-8000-000000000020', c.id, '2026-03-20', p.id, 1
+        FROM comeback c, person p LIMIT 1;
+    INSERT INTO corrective_action (shop_id, id, kind, words, owner_id, state, made_by, made_at, version)
+        SELECT s.id, '00000000-0000-7000-8000-000000000021', 'training', 'Show it once more', p.id, 'open',
+        p.id, '2026-03-20 15:00:00', 1 FROM shop s, (SELECT min(id) AS id FROM person) p;
+    INSERT INTO warning_silence (shop_id, id, kind, group_key, reason, person_id, made_at, version)
+        SELECT s.id, '00000000-0000-7000-8000-000000000022', 'lot', 'Q17', 'Sent back', p.id,
+        '2026-03-20 15:00:00', 1 FROM shop s, (SELECT min(id) AS id FROM person) p;
     UPDATE person SET pin_hash = 'secret-of-a-pin' WHERE password_hash IS NOT NULL;";
 
 /// The tests' shops and people, a history, and a row in every table.

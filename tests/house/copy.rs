@@ -11,6 +11,7 @@ fn copied() -> Tables {
     let sources = [
         include_str!("../../api/src/copy/tables/shop.rs"),
         include_str!("../../api/src/copy/tables/work.rs"),
+        include_str!("../../api/src/copy/tables/circle.rs"),
     ];
     let lists = sources.map(|source| source.split_once("copied! {\n").expect("tables").1);
     let mut tables = Tables::new();
