@@ -38,6 +38,7 @@ fn addresses(route: &Route, things: &Things) -> Vec<String> {
     let kinds = [
         ("{order}", &things.orders[..]),
         ("{job}", &things.jobs[..]),
+        ("{rule}", std::slice::from_ref(&things.rule)),
         ("{vehicle}", std::slice::from_ref(&things.vehicle)),
         ("{comeback}", &things.comebacks[..]),
         ("{person}", std::slice::from_ref(&things.person)),

@@ -5,6 +5,7 @@ mod assets;
 mod batch;
 mod changes;
 mod codes;
+mod rules;
 mod dry_run;
 mod examples;
 mod find;
