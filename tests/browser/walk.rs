@@ -19,6 +19,10 @@ const MORE: &[(&str, &[&str])] = &[
     ("/shops/{shop}/closed-jobs", &["?outcome=repaired"]),
     ("/shops/{shop}/labor", &["?by=operation", "?by=week"]),
     ("/shops/{shop}/codes", &["?list=cause"]),
+    (
+        "/shops/{shop}/rules/new",
+        &["?kind=replace_suspect&part=IAV-7", "?kind=reading_limit", "?kind=free_text"],
+    ),
 ];
 
 /// A page of the table, and where to find it.

@@ -136,7 +136,8 @@ fn each_kind_is_kept_or_not(shops: &Shops) {
     let limit = rule(&manager, &of_kind("reading_limit", &limit));
     let words = json!({ "about": "symptom=engine.idle-rough" });
     let words = rule(&manager, &of_kind("free_text", &words));
-    let made = |plate: &str, lines: &[(&str, Value)]| job(&technician, plate, "engine.stalls", lines);
+    let made =
+        |plate: &str, lines: &[(&str, Value)]| job(&technician, plate, "engine.stalls", lines);
     made("RK 1", &[part("suspect", "replaced_new", None)]);
     made("RK 2", &[part("suspect", "cleaned_reused", None)]);
     made("RK 3", &[part("bystander", "cleaned_reused", Some(11.5))]);
@@ -150,7 +151,8 @@ fn each_kind_is_kept_or_not(shops: &Shops) {
     made("RK 7", &[read(14.1, "A")]);
     assert_eq!(counts(&manager, &limit), [2, 0, 2, 0]);
     // Somebody says so, or nobody knows.
-    let idle = ["RK 8", "RK 9", "RK 10"].map(|plate| job(&technician, plate, "engine.idle-rough", &[]));
+    let idle =
+        ["RK 8", "RK 9", "RK 10"].map(|plate| job(&technician, plate, "engine.idle-rough", &[]));
     let say = |job: &str, body: Value| {
         technician.call("PUT", &format!("jobs/{job}/rules/{words}")).json(&body).send()
     };
@@ -179,7 +181,9 @@ fn jobs_of(client: &Client, figure: &Value, today: &str) -> BTreeSet<String> {
 fn about(client: &Client, job: &str) -> Vec<(String, String, Value)> {
     let rules = client.get(&format!("jobs/{job}/rules")).expect(200).json()["items"].clone();
     let about = rules.as_array().unwrap().iter().filter(|rule| rule["about"] == true);
-    about.map(|rule| (text(&rule["rule_id"]).to_owned(), job.to_owned(), rule["kept"].clone())).collect()
+    about
+        .map(|rule| (text(&rule["rule_id"]).to_owned(), job.to_owned(), rule["kept"].clone()))
+        .collect()
 }
 
 /// Page and report go by one definition: what the job in hand was told at its end is
@@ -219,7 +223,8 @@ fn the_job_says_what_the_reports_say(shops: &Shops) {
     for rule in rules["items"].as_array().unwrap() {
         let figures = &rule["compliance"];
         let today = text(&figures["as_of"]);
-        let kinds = [("kept", json!(true)), ("without_reason", json!(false)), ("not_known", json!(null))];
+        let kinds =
+            [("kept", json!(true)), ("without_reason", json!(false)), ("not_known", json!(null))];
         for (name, kept) in kinds {
             for job in jobs_of(&manager, &figures[name], today) {
                 counted.push((text(&rule["id"]).to_owned(), job, kept.clone()));
@@ -273,10 +278,13 @@ fn a_rule_ends_and_stays_on_record(shops: &Shops) {
     let early = json!({ "word": "kept", "note": "fine" });
     manager.settle(&at, "review", &early).problem(409, "conflict");
     let effect = manager.get(&format!("reports/effect?rule={id}")).expect(200).json();
-    assert_eq!((&effect["verdict"], &effect["select"]), (&json!("too early"),
-        &json!("kind=complaint&symptom=engine.stalls")));
+    assert_eq!(
+        (&effect["verdict"], &effect["select"]),
+        (&json!("too early"), &json!("kind=complaint&symptom=engine.stalls"))
+    );
     let (_, open_job) = open(&technician, "RE 2", "engine.stalls");
-    let touching = |client: &Client| client.get(&format!("jobs/{open_job}/rules")).expect(200).json();
+    let touching =
+        |client: &Client| client.get(&format!("jobs/{open_job}/rules")).expect(200).json();
     assert_eq!(touching(&technician)["items"][0]["rule_id"], id);
     manager.settle(&at, "withdrawal", &json!({ "reason": " " })).problem(422, "invalid");
     let reason = json!({ "reason": "the gauge is broken" });
@@ -289,7 +297,10 @@ fn a_rule_ends_and_stays_on_record(shops: &Shops) {
     let late = technician.call("PUT", &answer).json(&json!({ "reason": "late" })).send();
     late.problem(409, "conflict");
     let kept = manager.get("rules").expect(200).json()["items"][0].clone();
-    assert_eq!((&kept["state"], &kept["compliance"]["kept"]["count"]), (&json!("withdrawn"), &json!(1)));
+    assert_eq!(
+        (&kept["state"], &kept["compliance"]["kept"]["count"]),
+        (&json!("withdrawn"), &json!(1))
+    );
     let actions = "SELECT action AS line FROM record_change WHERE record = 'shop_rule' \
                    ORDER BY change_no";
     assert_eq!(shops.place.lines(actions), ["added", "changed", "withdrawn"]);
@@ -393,8 +404,10 @@ fn four_jobs_are_too_few(place: &Place) {
         job(&manager, &format!("RW {number}"), "engine.stalls", &[check(FIRST)]);
     }
     let told = manager.get(&format!("rules/{id}")).expect(200).json();
-    let days = |day: &str| (day.parse::<chrono::NaiveDate>().unwrap()
-        - text(&told["starts_on"]).parse().unwrap()).num_days();
+    let days = |day: &str| {
+        (day.parse::<chrono::NaiveDate>().unwrap() - text(&told["starts_on"]).parse().unwrap())
+            .num_days()
+    };
     let review = days(text(&told["review_on"]));
     assert!(review >= 90, "{told}");
     let effect = format!("reports/effect?rule={id}");
@@ -408,7 +421,8 @@ fn four_jobs_are_too_few(place: &Place) {
     let report = manager.get(&effect).expect(200).json();
     assert_eq!((&report["verdict"], &report["ahead"]), (&json!("too few"), &json!(null)));
     assert_eq!(report["compliance"]["kept"], 4);
-    let visitor = visitor(&bench.server.base, "manager.north", PASSWORD).within("/shops/north".into());
+    let visitor =
+        visitor(&bench.server.base, "manager.north", PASSWORD).within("/shops/north".into());
     let page = visitor.get(&format!("rules/{id}")).expect(200);
     assert!(page.body.contains("too few cases, 0 of 10"), "{}", page.body);
     // The review day is reached: it stays.

@@ -4,7 +4,7 @@
 use super::limits::Limits;
 use super::matching::code_of;
 use super::term::Term;
-use crate::history::{History, NO_WORD, Reading};
+use crate::history::{History, NO_WORD, NONE, Reading};
 use crate::words::Finding;
 
 /// The rows that a term of this file fits; `None` for other terms.
@@ -43,8 +43,8 @@ fn took(history: &History, check: &str) -> Vec<bool> {
 }
 
 /// Jobs whose last reading of the check in that unit lies inside the limits.
-/// Readings taken before the vehicle left are later than any check; of several
-/// places all have to lie inside.
+/// Readings taken before the vehicle left are later than any check; where only
+/// places were read (cells, wheels), all of them have to lie inside.
 fn within(history: &History, limits: &Limits) -> Vec<bool> {
     let (check, unit) =
         (code_of(history, Some(&limits.check)), code_of(history, Some(&limits.unit)));
@@ -61,21 +61,33 @@ fn within(history: &History, limits: &Limits) -> Vec<bool> {
             *slot = Some(limits.hold(reading));
         }
     }
+    let (whole, places) = before_leaving(history, limits, (check, unit));
+    let both = whole.into_iter().zip(places).zip(last);
+    both.map(|((whole, places), last)| whole.or(places).or(last) == Some(true)).collect()
+}
+
+/// Whether readings taken before the vehicle left lie inside: of the whole, and of
+/// all its places (cells, wheels).
+fn before_leaving(
+    history: &History,
+    limits: &Limits,
+    (check, unit): (u32, u32),
+) -> (Vec<Option<bool>>, Vec<Option<bool>>) {
     let readings = history.readings();
-    let mut before_leaving = rows(history, None);
-    let read =
-        readings.job.iter().zip(readings.line).zip(readings.reading.iter().zip(readings.unit));
-    for ((job, line), (reading, in_unit)) in read {
+    let (mut whole, mut places) = (rows(history, None), rows(history, None));
+    let names = readings.line.iter().zip(readings.place);
+    let read = readings.job.iter().zip(names).zip(readings.reading.iter().zip(readings.unit));
+    for ((job, (line, place)), (reading, in_unit)) in read {
         let Some(reading) = Reading::new(*reading) else { continue };
+        let of = if *place == NONE { &mut whole } else { &mut places };
         if *line == check
             && *in_unit == unit
-            && let Some(slot) = before_leaving.get_mut(*job as usize)
+            && let Some(slot) = of.get_mut(*job as usize)
         {
             *slot = Some(slot.unwrap_or(true) && limits.hold(reading));
         }
     }
-    let both = before_leaving.into_iter().zip(last);
-    both.map(|(before_leaving, last)| before_leaving.or(last) == Some(true)).collect()
+    (whole, places)
 }
 
 /// Jobs on which something was said of the rule.

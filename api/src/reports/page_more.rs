@@ -68,6 +68,9 @@ async fn view(ctx: Ctx, req: HttpRequest, name: ReportName) -> Result<HttpRespon
     if let Some(by) = by.filter(|_| !said.by.is_empty()) {
         shown = shown.grouped(said.by, by, &asked);
     }
+    if let (ReportName::Bench, Some(part)) = (name, &asked.query.part) {
+        shown = shown.to_rule(&[("kind", "clean_and_test"), ("part", part)]);
+    }
     if name == ReportName::Bench {
         shown =
             shown.choosing("Better reading", directions(&asked.csv, asked.query.better.as_deref()));

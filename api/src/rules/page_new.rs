@@ -204,12 +204,21 @@ async fn view(ctx: &Ctx, fields: &Fields, tried: Option<Tried>) -> Result<NewRul
     })
 }
 
+/// Limits by the short names that reports lead here with.
+fn in_full(fields: Fields) -> Fields {
+    let short = [("low", "low_limit"), ("high", "high_limit")];
+    short.into_iter().fold(fields, |fields, (short, name)| match fields.text(short) {
+        Some(limit) if !fields.holds(name) => fields.with(name, limit),
+        _ => fields,
+    })
+}
+
 /// The form, as the address begins it.
 ///
 /// # Errors
 /// The record does not answer.
 pub async fn form(ctx: Ctx, asked: Params<Fields>) -> Result<HttpResponse, Problem> {
-    page::html(&view(&ctx, &asked.0, None).await?)
+    page::html(&view(&ctx, &in_full(asked.0), None).await?)
 }
 
 /// Takes the rule.
