@@ -60,7 +60,12 @@ pub async fn effect(ctx: &Ctx, req: &HttpRequest, rule: &RuleId) -> Result<Effec
 }
 
 fn shown(asked: &Asked, standing: &Standing<'_>) -> EffectShown {
-    let mut tables = laid_out(&asked.tables(), standing);
+    let mut told = asked.tables();
+    // Before its day there is nothing to compare: only counts.
+    if matches!(&asked.report, Report::Effect(report) if report.ahead.is_some()) {
+        told.retain(|table| table.key != "changes");
+    }
+    let mut tables = laid_out(&told, standing);
     for table in &mut tables {
         table.folded = true;
         // The verdict, and what is ahead of it, stand over the tables.

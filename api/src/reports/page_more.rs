@@ -68,8 +68,10 @@ async fn view(ctx: Ctx, req: HttpRequest, name: ReportName) -> Result<HttpRespon
     if let Some(by) = by.filter(|_| !said.by.is_empty()) {
         shown = shown.grouped(said.by, by, &asked);
     }
-    if let (ReportName::Bench, Some(part)) = (name, &asked.query.part) {
-        shown = shown.to_rule(&[("kind", "clean_and_test"), ("part", part)]);
+    if name == ReportName::Bench {
+        let part = asked.query.part.as_deref().map(|part| ("part", part));
+        let pairs: Vec<_> = std::iter::once(("kind", "clean_and_test")).chain(part).collect();
+        shown = shown.to_rule(&pairs);
     }
     if name == ReportName::Bench {
         shown =

@@ -84,8 +84,8 @@ impl NewRulePage {
         "rule"
     }
 
-    fn is(&self, kinds: &[&str]) -> bool {
-        self.kind.is_some_and(|kind| kinds.contains(&kind))
+    fn is(&self, kind: &str) -> bool {
+        self.kind == Some(kind)
     }
 
     fn named(&self) -> Vec<Pick> {

@@ -53,21 +53,16 @@ pub(super) fn rule_answers(
 ) -> Answer<Vec<RuleAnswerRow>> {
     let mut query = rule_answer::table
         .filter(rule_answer::shop_id.eq(shop_id))
-        .select((
-            rule_answer::job_id,
-            rule_answer::rule_id,
-            rule_answer::kept,
-            rule_answer::reason.is_not_null(),
-        ))
+        .select((rule_answer::job_id, rule_answer::rule_id, rule_answer::kept, rule_answer::reason))
         .into_boxed();
     if let Some(ids) = scope {
         query = query.filter(rule_answer::job_id.eq_any(ids));
     }
-    let tuples: Vec<(String, String, Option<bool>, bool)> = query.load(conn)?;
+    let tuples: Vec<(String, String, Option<bool>, Option<String>)> = query.load(conn)?;
     tuples
         .into_iter()
-        .map(|(job, rule, kept, reasoned)| {
-            Ok(RuleAnswerRow { job: bits(&job)?, rule, kept, reasoned })
+        .map(|(job, rule, kept, reason)| {
+            Ok(RuleAnswerRow { job: bits(&job)?, rule, kept, reasoned: reason.is_some() })
         })
         .collect()
 }
