@@ -268,6 +268,13 @@ impl FirstReturn {
         column.get(at).copied().unwrap_or(NONE)
     }
 
+    /// The row of the job that it came back as; `None` where it was told, and
+    /// while that job is open.
+    pub fn later(&self, history: &History) -> Option<u32> {
+        let later = history.returns().later.get(self.link as usize).copied()?;
+        (later != NONE).then_some(later)
+    }
+
     /// Where the odometer stood when the vehicle came back; `None` where it did
     /// not come, or nobody read it.
     pub fn odometer(&self, history: &History) -> Option<Odometer> {

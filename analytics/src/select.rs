@@ -2,13 +2,16 @@
 //! and the jobs it selects.
 
 mod encoding;
+mod limits;
 mod matching;
+mod rules;
 mod term;
 
 use chrono::NaiveDate;
 use serde::Serialize;
 
 pub(crate) use encoding::escaped;
+pub use limits::Limits;
 pub use term::{
     Column, DistanceKnown, Order, PathMatch, Selector, SelectorError, Term, Treatment, Visits,
 };

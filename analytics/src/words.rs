@@ -263,3 +263,19 @@ words! {
         Depends = "depends",
     }
 }
+
+words! {
+    /// What a shop rule asks for.
+    RuleKind {
+        /// A part that was held for the cause is replaced, not cleaned.
+        ReplaceSuspect = "replace_suspect",
+        /// A part that is put back is read on the bench first.
+        CleanAndTest = "clean_and_test",
+        /// A check comes before any other of a complaint, but for free looks.
+        CheckFirst = "check_first",
+        /// A reading lies inside limits before the vehicle leaves.
+        ReadingLimit = "reading_limit",
+        /// What no column of the record can tell: somebody says so on the job.
+        FreeText = "free_text",
+    }
+}

@@ -166,6 +166,39 @@ const EXPECTED: &[(Who, &[&str])] = &[
     (
         Who::Roles(READERS),
         &[
+            "GET /api/v1/shops/{shop}/rules",
+            "GET /api/v1/shops/{shop}/rules/{rule}",
+            "GET /api/v1/shops/{shop}/jobs/{job}/rules",
+            "GET /shops/{shop}/rules",
+            "GET /shops/{shop}/rules/{rule}",
+        ],
+    ),
+    (
+        Who::Roles(SHOP_FIGURES),
+        &[
+            "POST /api/v1/shops/{shop}/rules",
+            "PATCH /api/v1/shops/{shop}/rules/{rule}",
+            "POST /api/v1/shops/{shop}/rules/{rule}/review",
+            "POST /api/v1/shops/{shop}/rules/{rule}/withdrawal",
+            "POST /shops/{shop}/rules",
+            "GET /shops/{shop}/rules/new",
+            "POST /shops/{shop}/rules/{rule}/change",
+            "POST /shops/{shop}/rules/{rule}/review",
+            "POST /shops/{shop}/rules/{rule}/withdrawal",
+        ],
+    ),
+    (
+        Who::Roles(WORKERS),
+        &[
+            "PUT /api/v1/shops/{shop}/jobs/{job}/rules/{rule}",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/rules/{rule}",
+            "POST /shops/{shop}/jobs/{job}/rules/{rule}",
+            "POST /shops/{shop}/jobs/{job}/rules/{rule}/removal",
+        ],
+    ),
+    (
+        Who::Roles(READERS),
+        &[
             "GET /api/v1/shops/{shop}/vehicles",
             "GET /api/v1/shops/{shop}/vehicles/{vehicle}",
             "GET /api/v1/shops/{shop}/orders",

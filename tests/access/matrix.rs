@@ -28,6 +28,7 @@ struct Things {
     job: String,
     vehicle: String,
     comeback: String,
+    rule: String,
     /// Somebody of the floor, who asks for nothing here.
     person: String,
 }
@@ -40,11 +41,16 @@ impl Things {
         let (order, job) = open(&manager, "AC 1", "engine.stalls");
         let whole = manager.get(&format!("orders/{order}")).expect(200).json();
         let id = |value: &Value| text(value).to_owned();
+        let rule = json!({
+            "kind": "free_text", "title": "torque twice", "words": "a second person looks",
+            "evidence": "two came back loose",
+        });
         Self {
             order,
             job,
             vehicle: id(&whole["vehicle_id"]),
             comeback: id(&whole["comebacks"][0]["id"]),
+            rule: id(&manager.post("rules", &rule).expect(201).json()["id"]),
             person: crate::support::visit::person(&manager, "helper of north"),
         }
     }
@@ -57,7 +63,7 @@ impl Things {
         let path = path.replace("{session}", "0000000000000000").replace("{token}", NOBODY);
         let path = path.replace("{tablet}", NOBODY);
         let path = path.replace("{list}", "symptom").replace("{code}", "engine.stalls");
-        let path = path.replace("{day}", "2026-03-02");
+        let path = path.replace("{day}", "2026-03-02").replace("{rule}", &self.rule);
         let path = path.replace("{kind}", "stale").replace("{file}", "app.css");
         // The one report that is not made without being told of what.
         if path.ends_with("/effect") {

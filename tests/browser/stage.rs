@@ -36,6 +36,7 @@ pub struct Things {
     pub vehicle: String,
     pub comebacks: Vec<String>,
     pub person: String,
+    pub rule: String,
 }
 
 /// Makes each function into two tests, one for each database.
@@ -205,6 +206,11 @@ impl Things {
         let comebacks: Vec<&Value> = found.iter().filter(|row| !row.is_null()).collect();
         assert!(comebacks.len() > 1, "{found:?}");
         let id = |value: &Value| text(value).to_owned();
+        let rule = json!({
+            "kind": "replace_suspect", "part": "IAV-7", "title": "New idle air valve",
+            "words": "where it was held for the cause, a new one goes in",
+            "evidence": "9 of 38 cleaned ones came back",
+        });
         // The first repair of a confirmed one, handed over, and the second.
         let (first, second) =
             (id(&comebacks[1]["earlier_job_id"]), id(&comebacks[1]["later_job_id"]));
@@ -217,6 +223,7 @@ impl Things {
             jobs: vec![job, first, second, waiting],
             comebacks: comebacks.iter().map(|row| id(&row["id"])).collect(),
             person,
+            rule: id(&manager.post("rules", &rule).expect(201).json()["id"]),
         }
     }
 }

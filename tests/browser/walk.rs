@@ -19,6 +19,10 @@ const MORE: &[(&str, &[&str])] = &[
     ("/shops/{shop}/closed-jobs", &["?outcome=repaired"]),
     ("/shops/{shop}/labor", &["?by=operation", "?by=week"]),
     ("/shops/{shop}/codes", &["?list=cause"]),
+    (
+        "/shops/{shop}/rules/new",
+        &["?kind=replace_suspect&part=IAV-7", "?kind=reading_limit", "?kind=free_text"],
+    ),
 ];
 
 /// A page of the table, and where to find it.
@@ -38,6 +42,7 @@ fn addresses(route: &Route, things: &Things) -> Vec<String> {
     let kinds = [
         ("{order}", &things.orders[..]),
         ("{job}", &things.jobs[..]),
+        ("{rule}", std::slice::from_ref(&things.rule)),
         ("{vehicle}", std::slice::from_ref(&things.vehicle)),
         ("{comeback}", &things.comebacks[..]),
         ("{person}", std::slice::from_ref(&things.person)),

@@ -93,6 +93,12 @@ const WRITES: &[Write] = &[
     make(MANAGER, "codes/check/x/merge", r#"{"into":"road-test"}"#, "code", "merged"),
     Write { who: MANAGER, method: "PUT", path: "attendance/{helper}/2026-01-05", body: r#"{"attended_minutes":480}"#, on: "", record: "attendance", action: "added" },
     remove(MANAGER, "attendance/{helper}/2026-01-05", "attendance", "removed"),
+    make(MANAGER, "rules", r#"{"kind":"free_text","title":"Torque twice","words":"a second person looks","evidence":"two came back loose"}"#, "shop_rule", "added"),
+    change(MANAGER, ("rules/{shop_rule}", "rules/{shop_rule}"), r#"{"words":"the lead looks"}"#, "shop_rule", "changed"),
+    Write { who: TECHNICIAN, method: "PUT", path: "jobs/{job}/rules/{shop_rule}", body: r#"{"kept":true}"#, on: "", record: "rule_answer", action: "added" },
+    remove(TECHNICIAN, "jobs/{job}/rules/{shop_rule}", "rule_answer", "removed"),
+    settle(MANAGER, ("rules/{due_rule}/review", "rules/{due_rule}"), r#"{"word":"kept","note":"it holds"}"#, "shop_rule", "reviewed"),
+    settle(MANAGER, ("rules/{shop_rule}/withdrawal", "rules/{shop_rule}"), r#"{"reason":"the maker says so now"}"#, "shop_rule", "withdrawn"),
     make(ADVISER, "vehicles", r#"{"vin":"1G4AH59H45G118341"}"#, "vehicle", "added"),
     change(ADVISER, ("vehicles/{vehicle}", "vehicles/{vehicle}"), r#"{"engine":"V6"}"#, "vehicle", "changed"),
     make(ADVISER, "vehicles/{vehicle}/odometer-resets", r#"{"reset_on":"2020-01-02","reading_after":0}"#, "odometer_reset", "added"),
@@ -136,6 +142,20 @@ const WRITES: &[Write] = &[
     remove(MANAGER, "jobs/{job}/pay-backs/{pay_back}", "pay_back", "removed"),
 ];
 
+/// A rule whose review day has come: nobody can take one so, and no test waits
+/// three months.
+fn due_rule(shops: &Shops) -> String {
+    let rule = json!({
+        "kind": "free_text", "title": "Two looks", "words": "two people look", "evidence": "so",
+    });
+    let made = shops.person(MANAGER).post("rules", &rule).expect(201).json();
+    let id = text(&made["id"]).to_owned();
+    shops.place.run(&format!(
+        "UPDATE shop_rule SET starts_on = '2026-01-05', review_on = '2026-04-06' WHERE id = '{id}'"
+    ));
+    id
+}
+
 /// What the words in braces stand for.
 struct Things(HashMap<&'static str, String>);
 
@@ -148,11 +168,13 @@ impl Things {
         let handed_over = finish(&adviser, &first, &earlier, "air-filter");
         let (order, job) = open(&adviser, "CH 1", "engine.stalls");
         let (spare, _) = open(&adviser, "CH 9", "engine.stalls");
+        let due_rule = due_rule(shops);
         let helper = shops.person("helper.north").get("/api/v1/me").expect(200).json();
         Self(HashMap::from([
             ("today", text(&handed_over["closed_on"]).to_owned()),
             ("vehicle", text(&handed_over["vehicle_id"]).to_owned()),
             ("helper", text(&helper["id"]).to_owned()),
+            ("due_rule", due_rule),
             ("earlier", earlier),
             ("order", order),
             ("job", job),

@@ -27,6 +27,7 @@ mod problems;
 mod reference;
 mod reports;
 mod returns;
+mod rules;
 mod settings;
 mod sign_in;
 mod tablets;

@@ -25,6 +25,7 @@ fn asked(jobs: &str, as_of: u64) -> EffectQuery {
         start: day(100),
         review: day(as_of),
         kept: None,
+        not_known: None,
     }
 }
 
@@ -255,6 +256,7 @@ proptest! {
             start: day(start),
             review: day(start + review),
             kept: Some(select_of(kept)),
+            not_known: None,
         };
         let report = effect(&history, &query);
         if query.review <= query.figures.as_of {

@@ -107,6 +107,7 @@ fn of_days(history: &History, figures: &Query) -> Vec<(String, String)> {
         start: figures.as_of.checked_sub_days(Days::new(40)).unwrap(),
         review: figures.as_of,
         kept: Some(Selector::parse("check=check 1").unwrap()),
+        not_known: Some(Selector::parse("order=no_checks").unwrap()),
     };
     all.push(json("effect", &effect(history, &rule)));
     let every = select(history, &Selector::default(), figures.as_of, 60);

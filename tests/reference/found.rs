@@ -147,6 +147,7 @@ fn rule_about(symptom: &str) -> EffectQuery {
         start: day(RULE),
         review: day(AS_OF),
         kept: None,
+        not_known: None,
     }
 }
 

@@ -44,6 +44,7 @@ mod repeats;
 mod replacement;
 mod reuse;
 mod review;
+mod rules;
 mod runs;
 mod shop;
 mod shrink;

@@ -52,12 +52,22 @@ pub struct LogRank {
     pub p: f64,
 }
 
+/// Touched jobs of which nobody knows whether they kept the rule.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = EffectNotKnown))]
+pub struct NotKnown {
+    pub count: i64,
+    /// Selects them.
+    pub jobs: String,
+}
+
 /// How often the rule was kept.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[cfg_attr(feature = "schema", schema(as = EffectCompliance))]
 pub struct Compliance {
-    /// Touched jobs closed since the start.
+    /// Touched jobs closed since the start of which it is known.
     pub count: i64,
     /// Of them, those that kept it.
     pub kept: i64,
@@ -68,6 +78,8 @@ pub struct Compliance {
     pub definition: &'static str,
     pub when_kept: EffectCell,
     pub when_not: EffectCell,
+    /// In neither; absent where it is known of all.
+    pub not_known: Option<NotKnown>,
     /// Kept less not kept.
     pub difference: Difference,
 }
@@ -187,7 +199,11 @@ pub(super) fn log_rank(
 }
 
 /// How often the touched jobs of a span kept the rule.
-pub(super) fn compliance(when_kept: EffectCell, when_not: EffectCell) -> Compliance {
+pub(super) fn compliance(
+    when_kept: EffectCell,
+    when_not: EffectCell,
+    not_known: Option<NotKnown>,
+) -> Compliance {
     let (kept, count) = (when_kept.count, when_kept.count + when_not.count);
     let cases = |cell: &EffectCell| Cases {
         cases: cell.closed_window.count,
@@ -203,5 +219,6 @@ pub(super) fn compliance(when_kept: EffectCell, when_not: EffectCell) -> Complia
         difference: less(cases(&when_kept), cases(&when_not), "kept_difference"),
         when_kept,
         when_not,
+        not_known,
     }
 }

@@ -1,7 +1,13 @@
 //! Before and after a shop rule, beside the jobs it does not touch.
 
+mod ahead;
+mod cost;
 mod estimate;
+mod evidence;
+mod kept;
 mod report;
+mod review;
+mod rule;
 mod tally;
 mod verdict;
 
@@ -10,8 +16,14 @@ use chrono::NaiveDate;
 use crate::figure::Query;
 use crate::select::Selector;
 
-pub use estimate::{Compliance, Difference, EffectCell, LogRank};
+pub use ahead::Ahead;
+pub use cost::{CostCell, EffectCost};
+pub use estimate::{Compliance, Difference, EffectCell, LogRank, NotKnown};
+pub use evidence::{Evidence, evidence};
+pub use kept::{RuleCompliance, RuleJobs, RuleSpan, compliance, not_followed};
 pub use report::{BeforeAfter, EffectReport, Untouched, effect};
+pub use review::{ReviewPlan, plan_review};
+pub use rule::{Rule, RuleSelectors, Stands, stands};
 pub use verdict::{Basis, Verdict};
 
 /// What the effect is asked for.
@@ -28,4 +40,6 @@ pub struct EffectQuery {
     pub review: NaiveDate,
     /// Which of its jobs kept the rule; absent: nothing says so.
     pub kept: Option<Selector>,
+    /// Of which of its jobs nobody knows whether they did: they count as neither.
+    pub not_known: Option<Selector>,
 }

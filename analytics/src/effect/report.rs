@@ -4,8 +4,11 @@ use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::EffectQuery;
+use super::ahead::{Ahead, ahead};
+use super::cost::{EffectCost, cost};
 use super::estimate::{
-    Compliance, Difference, EffectCell, LogRank, beside, cell, compliance, ended, less, log_rank,
+    Compliance, Difference, EffectCell, LogRank, NotKnown, beside, cell, compliance, ended, less,
+    log_rank,
 };
 use super::tally::{EffectTally, Rows, Span};
 use super::verdict::{Basis, Ended, Verdict, basis, verdict};
@@ -63,7 +66,20 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "kept",
-        "Of the touched jobs closed since the start, those that kept the rule. Wilson's interval.",
+        "Of the touched jobs closed since the start, those that kept the rule. Wilson's interval. \
+         Jobs of which nobody knows it (no order of checks, no answer) are counted apart.",
+    ),
+    (
+        "cost",
+        "What the comebacks of the touched jobs cost, for each hundred such jobs: of those whose window \
+         has ended by the review day, the jobs they first came back as, handed over by then, each \
+         once: hours on the clock at the labor cost, parts, sublets and the rest of what a return \
+         costs, less what suppliers had paid back. Returns that were told, not seen, have no cost.",
+    ),
+    (
+        "ahead",
+        "How many windows will have ended by the review day: of jobs closed already, and of jobs to \
+         come at the pace of the last 365 days of the record.",
     ),
     (
         "kept_difference",
@@ -146,10 +162,14 @@ pub struct EffectReport {
     pub beside_untouched: Difference,
     /// Absent where nothing says which jobs kept the rule.
     pub compliance: Option<Compliance>,
+    /// Absent where it is withheld.
+    pub cost: Option<EffectCost>,
+    /// Absent from the review day on.
+    pub ahead: Option<Ahead>,
 }
 
 /// Before and after the start.
-type Spans = (Span, Span);
+pub(super) type Spans = (Span, Span);
 
 /// The effect of a rule on comebacks.
 #[must_use]
@@ -161,7 +181,8 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
     let judged = Query { as_of: asked.as_of.min(review), ..asked.clone() };
     let period = Period::new(&judged, facts).within(linked, i32::MAX);
     let spans = spans(history, query, &period);
-    let tally = EffectTally::of(history, &rows(history, query, &period), &[spans.0, spans.1]);
+    let rows = rows(history, query, &period);
+    let tally = EffectTally::of(history, &rows, &[spans.0, spans.1]);
     let groups = Groups::of(history, query, &tally);
     let ended_with = |pick: fn(&Fate) -> i32| {
         [&tally.touched, &tally.untouched].map(|cases| ended(cases, spans, &period, pick))
@@ -191,10 +212,16 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
             Untouched::SameSystems
         },
         beside_untouched: beside(touched, untouched),
-        compliance: groups.kept.map(|(kept, not_kept)| {
+        cost: Some(cost(history, &rows.touched, spans, (&period, &groups.touched))),
+        ahead: early.then(|| ahead(&tally.touched, (query.start, review), &period, before.first)),
+        compliance: groups.kept.map(|kept| {
             compliance(
-                cell(&tally.kept, after, &period, &kept),
-                cell(&tally.not_kept, after, &period, &not_kept),
+                cell(&tally.kept, after, &period, &kept.kept),
+                cell(&tally.not_kept, after, &period, &kept.not_kept),
+                kept.not_known.map(|jobs| {
+                    let cell = cell(&tally.not_known, after, &period, &jobs);
+                    NotKnown { count: cell.count, jobs: cell.jobs }
+                }),
             )
         }),
     }
@@ -217,15 +244,25 @@ fn rows(history: &History, query: &EffectQuery, period: &Period) -> Rows {
     let returns = first_returns(history);
     let seen = (period.as_of, period.window);
     let fits = |selector: &Selector| fitting(history, selector, &returns, seen);
-    Rows { touched: fits(&query.jobs), kept: query.kept.as_ref().map(fits) }
+    Rows {
+        touched: fits(&query.jobs),
+        kept: query.kept.as_ref().map(fits),
+        not_known: query.not_known.as_ref().map(fits),
+    }
 }
 
 /// The selectors of the groups, whatever the closing day.
 struct Groups {
     touched: Selector,
     untouched: Selector,
-    /// Kept, and not kept.
-    kept: Option<(Selector, Selector)>,
+    kept: Option<KeptGroups>,
+}
+
+/// The touched jobs by whether they kept the rule.
+struct KeptGroups {
+    kept: Selector,
+    not_kept: Selector,
+    not_known: Option<Selector>,
 }
 
 impl Groups {
@@ -247,8 +284,18 @@ impl Groups {
             untouched = untouched.with(Term::Systems(systems));
         }
         let kept = query.kept.as_ref().map(|kept| {
-            let one = |term| touched.clone().with(term);
-            (one(Term::Also(kept.clone())), one(Term::Except(kept.clone())))
+            let known = query.not_known.as_ref().map_or_else(
+                || touched.clone(),
+                |not_known| touched.clone().with(Term::Except(not_known.clone())),
+            );
+            KeptGroups {
+                kept: known.clone().with(Term::Also(kept.clone())),
+                not_kept: known.with(Term::Except(kept.clone())),
+                not_known: query
+                    .not_known
+                    .as_ref()
+                    .map(|not_known| touched.clone().with(Term::Also(not_known.clone()))),
+            }
         });
         Self { touched, untouched, kept }
     }

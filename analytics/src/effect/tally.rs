@@ -23,6 +23,7 @@ impl Span {
 pub(super) struct Rows {
     pub touched: Vec<bool>,
     pub kept: Option<Vec<bool>>,
+    pub not_known: Option<Vec<bool>>,
 }
 
 /// The repaired complaints by what the rule has to do with them.
@@ -31,6 +32,8 @@ pub(super) struct EffectTally {
     pub touched: Counts<Fate>,
     pub kept: Counts<Fate>,
     pub not_kept: Counts<Fate>,
+    /// Touched, and nobody knows whether they kept it.
+    pub not_known: Counts<Fate>,
     pub untouched: Counts<Fate>,
     /// Codes of the systems that the untouched jobs are of; none where they are
     /// all others.
@@ -64,11 +67,18 @@ impl EffectTally {
             let taken = cases().filter(|(row, _, system, touched)| takes(*row, *system, *touched));
             Counts::of(taken.map(|(_, fate, ..)| fate).collect())
         };
-        let keeps = |row: usize| rows.kept.as_ref().map(|kept| kept.get(row) == Some(&true));
+        let open = |row: usize| {
+            rows.not_known.as_ref().is_some_and(|not_known| not_known.get(row) == Some(&true))
+        };
+        let keeps = |row: usize| {
+            let kept = rows.kept.as_ref().filter(|_| !open(row));
+            kept.map(|kept| kept.get(row) == Some(&true))
+        };
         Self {
             touched: counted(&|_, _, touched| touched),
             kept: counted(&|row, _, touched| touched && keeps(row) == Some(true)),
             not_kept: counted(&|row, _, touched| touched && keeps(row) == Some(false)),
+            not_known: counted(&|row, _, touched| touched && rows.kept.is_some() && open(row)),
             untouched: counted(&|_, system, touched| {
                 !touched && (same.is_empty() || same.contains(&system))
             }),

@@ -288,11 +288,14 @@ pub(super) fn rule_answers(
     texts: &mut Dictionary,
 ) -> Built<RuleAnswersColumns> {
     let mut columns = RuleAnswersColumns::default();
-    let by = |a: &RuleAnswerRow, b: &RuleAnswerRow| (&a.rule, a.kept).cmp(&(&b.rule, b.kept));
+    let by = |a: &RuleAnswerRow, b: &RuleAnswerRow| {
+        (&a.rule, a.kept, a.reasoned).cmp(&(&b.rule, b.kept, b.reasoned))
+    };
     for (job, row) in placed(rows, brought, |row| row.job, by) {
         columns.job.push(job);
         columns.rule.push(texts.code(&row.rule)?);
-        columns.kept.push(flag(row.kept));
+        columns.kept.push(row.kept.map_or(NO_WORD, flag));
+        columns.reasoned.push(flag(row.reasoned));
     }
     Ok(columns)
 }

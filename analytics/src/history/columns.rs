@@ -98,8 +98,10 @@ pub struct RuleAnswers<'a> {
     pub job: &'a [u32],
     /// Id of the rule.
     pub rule: &'a [u32],
-    /// 1 where it was kept.
+    /// 1 where it was kept, 0 where it was not; `NO_WORD` where nobody said.
     pub kept: &'a [u8],
+    /// 1 where a reason was given for not following it.
+    pub reasoned: &'a [u8],
 }
 
 /// The parts frame's columns, ordered by job row.

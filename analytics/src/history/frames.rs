@@ -179,4 +179,4 @@ macro_rules! plain {
 }
 
 plain!(ReadingsColumns, Readings { job: u32, line: u32, place: u32, reading: f64, unit: u32 });
-plain!(RuleAnswersColumns, RuleAnswers { job: u32, rule: u32, kept: u8 });
+plain!(RuleAnswersColumns, RuleAnswers { job: u32, rule: u32, kept: u8, reasoned: u8 });

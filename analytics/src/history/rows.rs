@@ -131,7 +131,10 @@ pub struct RuleAnswerRow {
     pub job: JobId,
     /// Id of the rule.
     pub rule: String,
-    pub kept: bool,
+    /// Absent where only a reason was given.
+    pub kept: Option<bool>,
+    /// A reason was given for not following it.
+    pub reasoned: bool,
 }
 
 /// One part touched on a job.

@@ -1,7 +1,7 @@
 //! Which job rows fit a selector.
 
-use super::is_kind;
 use super::term::{Column, DistanceKnown, Order, PathMatch, Selector, Term, Visits};
+use super::{is_kind, rules};
 use crate::comeback::{Driven, driven, seen_again};
 use crate::follow::{FirstReturn, LONGEST_WINDOW, NEVER, day_number};
 use crate::history::{History, NO_WORD, NONE, Reading};
@@ -78,7 +78,11 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
             }
             Term::FoundBy(check) => found_by(history, check.as_deref()),
             Term::Clocked(yes) => clocked(history, *yes),
-            _ => continue,
+            Term::LeadsWith(check) => leads_with(history, check),
+            term => match rules::fitting(history, term) {
+                Some(fitting) => fitting,
+                None => continue,
+            },
         };
         retain(keep, |row| fitting.get(row) == Some(&true));
     }
@@ -162,7 +166,7 @@ fn jobs_with(history: &History, job: &[u32], fits: impl Fn(usize) -> bool) -> Ve
 
 /// The code a text stands under. A text the record never had gets a code that
 /// no column holds.
-fn code_of(history: &History, text: Option<&str>) -> u32 {
+pub(super) fn code_of(history: &History, text: Option<&str>) -> u32 {
     const NOWHERE: u32 = NONE - 1;
     text.map_or(NONE, |text| history.code_of(text).unwrap_or(NOWHERE))
 }
@@ -504,6 +508,17 @@ fn on_path(history: &History, kind: PathMatch, checks: &[String]) -> Vec<bool> {
                 PathMatch::Later => path.first() != Some(&one) && path.contains(&one),
                 PathMatch::Skipped => !path.contains(&one),
             }
+    })
+}
+
+/// What stands before the check but the shop's free looks is out of turn.
+fn leads_with(history: &History, check: &str) -> Vec<bool> {
+    let wanted = code_of(history, Some(check));
+    let free: Vec<u32> =
+        history.facts().free_looks.iter().filter_map(|look| history.code_of(look)).collect();
+    by_checks(history, |checked| {
+        let led = checked.path.iter().find(|made| **made == wanted || !free.contains(made));
+        led == Some(&wanted)
     })
 }
 

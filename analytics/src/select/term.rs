@@ -5,6 +5,7 @@ use std::fmt;
 use chrono::NaiveDate;
 
 use super::encoding::{decoded, escaped};
+use super::limits::Limits;
 use crate::history::Reading;
 use crate::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, Outcome, PartRole, Payer,
@@ -143,6 +144,20 @@ pub enum Term {
     SecondVisit(bool),
     /// Of one of these systems.
     Systems(Vec<String>),
+    /// The check was made in a measured order, and nothing but the shop's free
+    /// looks before it.
+    LeadsWith(String),
+    /// The check was made, or the reading of that name was taken before the
+    /// vehicle left.
+    TookReading(String),
+    /// The last such reading lies inside limits.
+    ReadingWithin(Limits),
+    /// Somebody said of the job that it kept the shop rule of this id.
+    RuleKept(String),
+    /// Somebody said whether it did.
+    RuleAnswered(String),
+    /// Somebody gave a reason for not following it.
+    RuleReasoned(String),
     /// Fits another selector too. Its terms on parts, checks, labor entries and
     /// operations may hold for others than those of this one.
     Also(Selector),
@@ -439,6 +454,12 @@ impl Term {
             "clocked" => flag().map(Self::Clocked),
             "second_visit" => flag().map(Self::SecondVisit),
             "first_repair" => flag().map(Self::FirstRepair),
+            "leads_with" => optional(value).map(Self::LeadsWith),
+            "took_reading" => optional(value).map(Self::TookReading),
+            "reading_within" => Limits::parse(value).map(Self::ReadingWithin),
+            "rule_kept" => optional(value).map(Self::RuleKept),
+            "rule_answered" => optional(value).map(Self::RuleAnswered),
+            "rule_reasoned" => optional(value).map(Self::RuleReasoned),
             _ => return Err(SelectorError::UnknownKey(key.to_owned())),
         };
         term.ok_or_else(|| SelectorError::BadValue(key.to_owned(), value.to_owned()))
@@ -485,7 +506,13 @@ impl Term {
             | Self::OpenedTo(_)
             | Self::FirstRepair(_)
             | Self::FailedProof(_)
-            | Self::Systems(_) => false,
+            | Self::Systems(_)
+            | Self::LeadsWith(_)
+            | Self::TookReading(_)
+            | Self::ReadingWithin(_)
+            | Self::RuleKept(_)
+            | Self::RuleAnswered(_)
+            | Self::RuleReasoned(_) => false,
         }
     }
 
@@ -537,6 +564,12 @@ impl Term {
             Self::SecondVisit(yes) => ("second_visit", yes.to_string()),
             Self::FirstRepair(yes) => ("first_repair", yes.to_string()),
             Self::Systems(systems) => ("systems", systems.join(">")),
+            Self::LeadsWith(check) => ("leads_with", check.clone()),
+            Self::TookReading(check) => ("took_reading", check.clone()),
+            Self::ReadingWithin(limits) => ("reading_within", limits.to_string()),
+            Self::RuleKept(rule) => ("rule_kept", rule.clone()),
+            Self::RuleAnswered(rule) => ("rule_answered", rule.clone()),
+            Self::RuleReasoned(rule) => ("rule_reasoned", rule.clone()),
             Self::Also(other) => ("also", other.to_string()),
             Self::Except(other) => ("except", other.to_string()),
         }
@@ -578,7 +611,10 @@ impl Selector {
                     }
                 }
                 Term::ReturnReason(Some(reason)) => *reason = now("comeback_reason", reason),
-                Term::FoundBy(Some(check)) => *check = now("check", check),
+                Term::FoundBy(Some(check)) | Term::LeadsWith(check) | Term::TookReading(check) => {
+                    *check = now("check", check);
+                }
+                Term::ReadingWithin(limits) => limits.check = now("check", &limits.check),
                 Term::Path(_, checks) => {
                     checks.iter_mut().for_each(|check| *check = now("check", check));
                 }

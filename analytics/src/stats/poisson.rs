@@ -85,6 +85,17 @@ pub fn mean_interval(k: i64, level: f64) -> Option<(f64, f64)> {
     Some((low, high))
 }
 
+/// The mean at which a count reaches `k` with a probability. `None` for a `k`
+/// below 1 or a probability outside 0 to 1.
+#[must_use]
+pub fn mean_reaching(k: i64, probability: f64) -> Option<f64> {
+    if k < 1 || !(probability > 0.0 && probability < 1.0) {
+        return None;
+    }
+    let ceiling = 4.0 * (k as f64) + 1e3;
+    Some(rising_root(0.0, ceiling, probability, |mean| at_least(k, mean)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

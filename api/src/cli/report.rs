@@ -89,6 +89,12 @@ pub struct ReportArgs {
     /// Effect: which jobs kept the rule, such as 'first_check=battery.terminals'
     #[arg(long, value_name = "QUERY")]
     kept: Option<String>,
+    /// Effect: of which jobs nobody knows whether they kept the rule
+    #[arg(long, value_name = "QUERY")]
+    not_known: Option<String>,
+    /// Effect: a shop rule's id, in place of the days and jobs
+    #[arg(long, value_name = "ID", conflicts_with_all = ["start", "review", "kept", "not_known", "select"])]
+    rule: Option<String>,
     /// Jobs and effect: which ones, such as 'symptom=engine.tick&disposition=put_back'
     #[arg(long, value_name = "QUERY")]
     select: Option<String>,
@@ -126,6 +132,8 @@ impl ReportArgs {
             start: self.start.clone(),
             review: self.review.clone(),
             kept: self.kept.clone(),
+            not_known: self.not_known.clone(),
+            rule: self.rule.clone(),
             select: self.select.clone(),
             format: Some(self.format.clone()),
             table: self.table.clone(),

@@ -3,7 +3,7 @@
 
 use analytics::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
-    Payer, Serviceable, WorkedAs,
+    Payer, RuleKind, Serviceable, WorkedAs,
 };
 use chrono::NaiveDateTime;
 use diesel::backend::Backend;
@@ -50,6 +50,7 @@ fixed_words!(
     Outcome,
     PartRole,
     Payer,
+    RuleKind,
     Serviceable,
     WorkedAs,
     Role,

@@ -32,6 +32,7 @@ pub mod page_load;
 pub mod page_next;
 pub mod page_notice;
 pub mod page_offer;
+pub mod page_rules;
 pub mod page_tap;
 pub mod part_patch;
 pub mod parts;

@@ -14,6 +14,7 @@ use super::labor::LaborEntry;
 use super::page_load::{Loaded, Looker, Said, ask_record, load};
 use super::page_next::{self, Ahead};
 use super::page_offer::{self, OfferedPart, PartAdvice};
+use super::page_rules::{self, RuleOnJob};
 use super::parts::MoneyRights;
 use super::view::{Told, Words};
 use super::view_lines::{ToldCheck, ToldLabor, ToldWait};
@@ -142,6 +143,8 @@ pub struct JobPage {
     hows: Vec<String>,
     parts: Vec<OfferedPart>,
     advice: Vec<PartAdvice>,
+    /// The shop's rules that touch the job.
+    rules: Vec<RuleOnJob>,
     note: &'static str,
     /// Beside advice: where no figure decides.
     caution: &'static str,
@@ -230,6 +233,16 @@ impl JobPage {
         self.job.outcome.is_none() && !self.voided
     }
 
+    /// Reasons for not following a rule, a tap each.
+    fn rule_reasons(&self) -> &'static [&'static str] {
+        &crate::rules::told::REASONS
+    }
+
+    /// Whether the viewer may say something of a rule, now or afterwards.
+    fn answers_rules(&self) -> bool {
+        self.viewer.writes_work && !self.voided
+    }
+
     /// Whether the viewer may change an entry's times.
     fn may_change(&self, entry: &ToldLabor) -> bool {
         self.corrects || (self.writes && (self.may_name_others || entry.own_recent))
@@ -285,6 +298,7 @@ pub async fn view(
 fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
     let (writes, corrects) = (loaded.writes(looker), loaded.corrects(looker));
     let (now, shop) = (ctx.now, loaded.words.shop.code.clone());
+    let rules = if ctx.may(Permission::ReadRules) { loaded.rules.clone() } else { Vec::new() };
     let picks = picks(&loaded);
     let Loaded { words, whole, brief, job, usual, .. } = &loaded;
     let row = &whole.job;
@@ -314,6 +328,7 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
         hows: page_blank::hows(whole, &job.checks),
         parts: page_offer::parts(&usual.parts, said.reuse.as_ref(), said.curable),
         advice: said.advice,
+        rules: page_rules::told(rules, &shop),
         note: "Technicians choose what to clean: the record compares, it is not a trial.",
         caution: analytics::reuse::CAUTION,
         picks,

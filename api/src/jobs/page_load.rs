@@ -25,6 +25,7 @@ use crate::people::model as people;
 use crate::problem::{Kind, Problem};
 use crate::reports::http::make;
 use crate::reports::query::{Report, ReportName, ReportQuery};
+use crate::rules::on_job::{self, JobRule};
 use crate::web::ctx::Ctx;
 use crate::web::notice::{Did, Notice};
 use crate::web::words::Pick;
@@ -58,6 +59,8 @@ pub(super) struct Loaded {
     /// The viewer's clock on another job.
     pub elsewhere: Option<(Brief, LaborEntry)>,
     pub notice: Option<Notice>,
+    /// The shop's rules that touch the job.
+    pub rules: Vec<JobRule>,
 }
 
 impl Loaded {
@@ -103,7 +106,10 @@ pub(super) fn load(
         Some(symptom) => usual::of(conn, shop_id, symptom, whole.job.cause.as_deref())?,
         None => Usual::default(),
     };
+    let today = words.shop.zone().day(words.now);
+    let rules = on_job::of(conn, &words.shop, &words.lists, (&whole.job, &usual), today)?;
     let mut loaded = Loaded {
+        rules,
         came_back_as: listed(conn, &words, &earlier)?,
         came_back_for,
         visits,

@@ -7,7 +7,7 @@ use super::view_lines::{ToldCheck, ToldLabor, ToldPart};
 use super::whole::WholeJob;
 use super::{brief, labor, put_back};
 use crate::db::{Answer, Conn};
-use crate::domain::ids::{LaborId, PersonId};
+use crate::domain::ids::{LaborId, PersonId, RuleId};
 use crate::web::notice::{self, Did, Notice};
 
 const TAKE_BACK: &str = "Take back";
@@ -169,6 +169,11 @@ pub(super) fn of(conn: &mut Conn, shown: &Shown<'_>, did: &Did) -> Answer<Option
         "part-taken" => shown.taken(conn, did, ("part_use", "parts"))?,
         "operation-taken" => shown.taken(conn, did, ("operation", "operations"))?,
         "cause" => shown.cause(conn)?,
+        "rule" => RuleId::parse(id).map(|rule| {
+            let told = Notice::plain("Kept: what you said of the rule.");
+            told.undo(TAKE_BACK, format!("{}/rules/{rule}/removal", shown.base()))
+        }),
+        "rule-taken" => Some(Notice::plain("Taken back: what was said of the rule.")),
         "closed" => shown.closed(),
         _ => notice::plain(did),
     })

@@ -11,6 +11,7 @@ mod ndjson;
 pub mod page;
 mod page_behind;
 pub mod page_checks;
+pub mod page_effect;
 mod page_file;
 mod page_foot;
 pub mod page_group;

@@ -8,6 +8,7 @@ mod links;
 mod lists;
 mod named;
 mod odometers;
+mod one;
 mod said;
 
 use std::collections::{BTreeSet, HashSet};
@@ -21,6 +22,7 @@ use uuid::Uuid;
 pub use asked::{has_part, undecided};
 pub use lists::Lists;
 pub use named::{VehicleName, vehicles_of};
+pub use one::one_job;
 
 use beside::Beside;
 use odometers::{Resets, in_miles};
@@ -130,7 +132,7 @@ fn read_rows(conn: &mut Conn, shop: &Shop, lists: &Lists, scopes: &[Scope<'_>]) 
     let mut rows = Rows::default();
     let resets = Resets::load(conn, shop.id)?;
     for &scope in scopes {
-        rows.jobs.extend(jobs(conn, shop.id, (lists, &resets), scope)?);
+        rows.jobs.extend(jobs(conn, shop.id, (lists, &resets), scope, None)?);
         rows.checks.extend(lines::checks(conn, shop.id, lists, scope)?);
         rows.parts.extend(lines::parts(conn, shop.id, scope)?);
         rows.labor.extend(lines::labor(conn, shop.id, lists, scope)?);
@@ -178,11 +180,14 @@ type JobTuple = (
     (Option<i64>, Option<i64>, String),
 );
 
+/// `as_closed_on` takes jobs of orders that are not closed, too, as if they ended
+/// on that day.
 fn jobs(
     conn: &mut Conn,
     shop_id: i32,
     (lists, resets): (&Lists, &Resets),
     scope: Scope<'_>,
+    as_closed_on: Option<NaiveDate>,
 ) -> Answer<Vec<JobRow>> {
     let mut query = job::table
         .inner_join(
@@ -194,7 +199,7 @@ fn jobs(
                 .eq(repair_order::shop_id)
                 .and(vehicle::id.eq(repair_order::vehicle_id))),
         )
-        .filter(job::shop_id.eq(shop_id).and(repair_order::status.eq(CLOSED)))
+        .filter(job::shop_id.eq(shop_id))
         .order((repair_order::closed_on, repair_order::order_no, job::job_no))
         .select((
             (job::id, repair_order::order_no, job::job_no),
@@ -207,10 +212,19 @@ fn jobs(
             (repair_order::odometer_in, repair_order::odometer_out, repair_order::odometer_unit),
         ))
         .into_boxed();
+    if as_closed_on.is_none() {
+        query = query.filter(repair_order::status.eq(CLOSED));
+    }
     if let Some(ids) = scope {
         query = query.filter(job::id.eq_any(ids));
     }
-    let tuples: Vec<JobTuple> = query.load(conn)?;
+    let mut tuples: Vec<JobTuple> = query.load(conn)?;
+    if let Some(day) = as_closed_on {
+        for (.., (_, outcome), _, _, (_, _, closed_on), _) in &mut tuples {
+            outcome.get_or_insert(Word(Outcome::Repaired));
+            closed_on.get_or_insert(day);
+        }
+    }
     let mut beside = Beside::load(conn, shop_id, lists, scope)?;
     let rows = tuples.into_iter().map(|tuple| job_row(tuple, lists, resets, &mut beside));
     rows.filter_map(Answer::transpose).collect()

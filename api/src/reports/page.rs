@@ -203,6 +203,8 @@ pub(super) struct ReportPage {
     period: Period,
     /// What comes first, for the order of checks.
     pub first: Option<FirstForm>,
+    /// Where a shop rule is taken on what the report says.
+    pub rule: Option<String>,
     pub tables: Vec<ShownTable>,
     foot: Foot,
 }
@@ -248,9 +250,18 @@ impl ReportPage {
                 ..Period::default()
             },
             first: None,
+            rule: None,
             tables: Vec::new(),
             foot: Foot::of(asked),
         }
+    }
+
+    /// With the way to a shop rule, for who may take one.
+    pub fn to_rule(mut self, pairs: &[(&str, &str)]) -> Self {
+        let shop = self.viewer.shop.as_ref().filter(|_| self.viewer.writes_rules);
+        let query = serde_urlencoded::to_string(pairs).unwrap_or_default();
+        self.rule = shop.map(|shop| format!("/shops/{}/rules/new?{query}", shop.code));
+        self
     }
 
     /// A choice of what the figures are made under.
@@ -365,6 +376,9 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
             .to_owned(),
     };
     let mut shown = ReportPage::of(&ctx, &asked, "Diagnosis paths", lead);
+    if let Some(symptom) = one {
+        shown = shown.to_rule(&[("kind", "check_first"), ("symptom", symptom)]);
+    }
     let mut wanted = asked.tables();
     wanted.retain(|table| one.is_some() || ["symptoms", "outcomes"].contains(&table.key));
     // The tree shows what the others count.

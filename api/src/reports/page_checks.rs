@@ -115,6 +115,14 @@ fn why_first(first: &LeadingCheck, lists: &Lists) -> String {
     }
 }
 
+/// The first check of the advised order after what comes first anyhow.
+fn leading(asked: &Asked) -> Option<&str> {
+    let Report::Checks(report) = &asked.report else { return None };
+    let [line] = report.symptoms.as_slice() else { return None };
+    let placed = line.checks.iter().filter(|check| !check.first && check.place.is_some());
+    placed.min_by_key(|check| check.place).map(|check| check.check.as_str())
+}
+
 /// The advised order of checks.
 ///
 /// # Errors
@@ -147,6 +155,10 @@ pub async fn checks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem>
         table.folded = table.picture.is_some();
     }
     shown.first = Some(FirstForm::of(&shop, &asked.query));
+    if let (Some(symptom), Some(check)) = (one, leading(&asked)) {
+        let pairs = [("kind", "check_first"), ("symptom", symptom), ("check", check)];
+        shown = shown.to_rule(&pairs);
+    }
     if one.is_some() {
         shown.choices = vec![Choice {
             label: "All complaints".to_owned(),

@@ -69,6 +69,11 @@ async fn view(ctx: Ctx, req: HttpRequest, name: ReportName) -> Result<HttpRespon
         shown = shown.grouped(said.by, by, &asked);
     }
     if name == ReportName::Bench {
+        let part = asked.query.part.as_deref().map(|part| ("part", part));
+        let pairs: Vec<_> = std::iter::once(("kind", "clean_and_test")).chain(part).collect();
+        shown = shown.to_rule(&pairs);
+    }
+    if name == ReportName::Bench {
         shown =
             shown.choosing("Better reading", directions(&asked.csv, asked.query.better.as_deref()));
     }

@@ -5,7 +5,7 @@ use analytics::reuse::{
     Advice, Basis, Choice, DecidedBy, Ledger, PartLine, ReuseReport, Source, Verdict,
     at_the_counter, headline,
 };
-use analytics::words::PartRole;
+use analytics::words::{PartRole, RuleKind};
 
 use super::page_table::Standing;
 use super::picture;
@@ -53,6 +53,8 @@ pub struct PartView {
     pub name: String,
     pub part: String,
     pub held_as: &'static str,
+    /// The kind of shop rule that can be taken on it.
+    pub rule: RuleKind,
     pub choices: Vec<ChoiceView>,
     pub advice: Option<AdviceView>,
 }
@@ -71,6 +73,10 @@ impl PartView {
             name: line.name.clone(),
             part: line.part.clone(),
             held_as: held_as(line.role),
+            rule: match line.role {
+                Some(PartRole::Suspect) => RuleKind::ReplaceSuspect,
+                _ => RuleKind::CleanAndTest,
+            },
             choices: line
                 .choices
                 .iter()

@@ -1,11 +1,12 @@
 //! What the jobs behind a figure were selected by, as people would say it.
 
-use analytics::select::{Selector, Term, Treatment, Visits};
+use analytics::history::Reading;
+use analytics::select::{Limits, Selector, Term, Treatment, Visits};
 use analytics::words::Disposition;
 
 use super::page_table::Standing;
 use super::query::JobsReport;
-use crate::web::words::{Shown, counted};
+use crate::web::words::{Shown, counted, reading};
 
 /// The terms of a selector, a sentence's piece each.
 #[must_use]
@@ -51,8 +52,28 @@ fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
             format!("came back {}", counted(*count, "time", "times"))
         }
         Term::Visits(Visits::AtLeast(count)) => format!("came back {count} times or more"),
+        Term::LeadsWith(check) => {
+            let label = standing.label("", "check", check);
+            format!("began with: {label}, free looks aside")
+        }
+        Term::TookReading(check) => {
+            format!("the reading was taken: {}", standing.label("", "check", check))
+        }
+        Term::ReadingWithin(limits) => within(limits, standing),
+        Term::RuleKept(_) => "said to have followed the rule".to_owned(),
+        Term::RuleAnswered(_) => "somebody said whether the rule was followed".to_owned(),
+        Term::RuleReasoned(_) => "a reason was given for not following the rule".to_owned(),
         _ => yes_or_no(key, &value, window).unwrap_or_else(|| named(key, &value, standing)),
     }
+}
+
+fn within(limits: &Limits, standing: &Standing<'_>) -> String {
+    let label = standing.label("", "check", &limits.check);
+    let told = |limit: Reading| reading(limit.value(), Some(&limits.unit));
+    let low = limits.low.map(|low| format!(" at least {}", told(low)));
+    let high = limits.high.map(|high| format!(" at most {}", told(high)));
+    let join = if low.is_some() && high.is_some() { " and" } else { "" };
+    format!("last reading of {label}:{}{join}{}", low.unwrap_or_default(), high.unwrap_or_default())
 }
 
 fn done(disposition: Disposition) -> &'static str {

@@ -21,6 +21,7 @@ use crate::domain::role::Permission;
 use crate::domain::style::Style;
 use crate::domain::week;
 use crate::problem::Problem;
+use crate::rules::{self, week::WeekRules};
 use crate::web::body::Form;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
@@ -53,6 +54,8 @@ struct WeekPage {
     verdict: String,
     remark: Option<String>,
     alarms: Vec<ToldAlarm>,
+    /// Shop rules due for review, and jobs of the week that did not follow one.
+    rules: WeekRules,
     /// Where the decisions are sent.
     action: String,
     /// What was just decided.
@@ -164,6 +167,7 @@ async fn view(
 ) -> Result<WeekPage, Problem> {
     let Report::Weekly(review) = &asked.report else { return Err(Problem::not_found()) };
     let beside = record::read(ctx, review, did).await?;
+    let rules = rules::week::read(ctx, (review.week_from, last_day(review))).await?;
     let (shop, shop_name) = (ctx.shop()?.code.clone(), ctx.shop()?.name.clone());
     let standing = asked.standing(&shop, None);
     let said = week_verdict(review);
@@ -186,6 +190,7 @@ async fn view(
         verdict: said.verdict,
         remark: said.remark,
         alarms: alarms(review, &standing),
+        rules,
         notice: beside.did.map(|back| notice(&back, address(review.week_from), decides)),
         undecided: beside.undecided,
         further: beside.further,

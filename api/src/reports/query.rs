@@ -102,7 +102,7 @@ impl ReportName {
             Self::Repeats => &["from", "to", "by"],
             Self::Pattern => &["from", "to", "part", "role"],
             Self::Bench => &["from", "to", "part", "role", "better"],
-            Self::Effect => &["select", "start", "review", "kept"],
+            Self::Effect => &["rule", "select", "start", "review", "kept", "not_known"],
             Self::Reuse => &[
                 "week",
                 "from",
@@ -191,6 +191,12 @@ pub struct ReportQuery {
     pub review: Option<String>,
     /// Which jobs kept the rule, as one encoded query: `first_check=battery.terminals`.
     pub kept: Option<String>,
+    /// Of which jobs nobody knows whether they kept the rule, as one encoded
+    /// query: they count as neither.
+    pub not_known: Option<String>,
+    /// Id of a shop rule: it says which jobs, since when, and the day of the
+    /// verdict.
+    pub rule: Option<String>,
     /// Which jobs to list, or the rule is about, as one encoded query:
     /// `symptom=engine.tick&returned=true`. A rule is about jobs as they were
     /// done: what became of them is refused there.
@@ -248,6 +254,8 @@ impl ReportQuery {
             ("start", &self.start),
             ("review", &self.review),
             ("kept", &self.kept),
+            ("not_known", &self.not_known),
+            ("rule", &self.rule),
             ("select", &self.select),
         ]
         .into_iter()
@@ -277,6 +285,7 @@ struct RuleAsked {
     start: Option<NaiveDate>,
     review: Option<NaiveDate>,
     kept: Option<Selector>,
+    not_known: Option<Selector>,
 }
 
 /// What is asked of one part.
@@ -378,7 +387,11 @@ pub fn resolve(
 
 /// What a rule did cannot be told among jobs that were chosen by what it did.
 fn as_they_were_done(faults: &mut Faults, name: ReportName, asked: &Resolved) {
-    let fields = [("select", Some(&asked.select)), ("kept", asked.rule.kept.as_ref())];
+    let fields = [
+        ("select", Some(&asked.select)),
+        ("kept", asked.rule.kept.as_ref()),
+        ("not_known", asked.rule.not_known.as_ref()),
+    ];
     for (field, jobs) in fields {
         if name == ReportName::Effect && jobs.is_some_and(Selector::tells_the_outcome) {
             faults.add(
@@ -481,6 +494,7 @@ fn rule_asked(faults: &mut Faults, name: ReportName, query: &ReportQuery) -> Rul
         start: faults.date("start", query.start.as_deref()),
         review: faults.date("review", query.review.as_deref()),
         kept: query.kept.as_deref().map(|text| selector(faults, "kept", Some(text))),
+        not_known: query.not_known.as_deref().map(|text| selector(faults, "not_known", Some(text))),
     };
     if let (Some(start), Some(review)) = (rule.start, rule.review)
         && review <= start

@@ -16,6 +16,7 @@ mod repeats;
 mod reuse;
 mod weekly;
 
+pub use effect::{ahead as effect_ahead, said as effect_verdict};
 pub(super) use weekly::verdict as week_verdict;
 
 use analytics::words::PartRole;

@@ -45,23 +45,25 @@ pub(super) fn readings(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answe
     Ok(rows)
 }
 
-/// Whether rules were kept, where somebody said so.
+/// What was said of rules: whether they were kept, and whether a reason was given.
 pub(super) fn rule_answers(
     conn: &mut Conn,
     shop_id: i32,
     scope: Scope<'_>,
 ) -> Answer<Vec<RuleAnswerRow>> {
     let mut query = rule_answer::table
-        .filter(rule_answer::shop_id.eq(shop_id).and(rule_answer::kept.is_not_null()))
-        .select((rule_answer::job_id, rule_answer::rule_id, rule_answer::kept.assume_not_null()))
+        .filter(rule_answer::shop_id.eq(shop_id))
+        .select((rule_answer::job_id, rule_answer::rule_id, rule_answer::kept, rule_answer::reason))
         .into_boxed();
     if let Some(ids) = scope {
         query = query.filter(rule_answer::job_id.eq_any(ids));
     }
-    let tuples: Vec<(String, String, bool)> = query.load(conn)?;
+    let tuples: Vec<(String, String, Option<bool>, Option<String>)> = query.load(conn)?;
     tuples
         .into_iter()
-        .map(|(job, rule, kept)| Ok(RuleAnswerRow { job: bits(&job)?, rule, kept }))
+        .map(|(job, rule, kept, reason)| {
+            Ok(RuleAnswerRow { job: bits(&job)?, rule, kept, reasoned: reason.is_some() })
+        })
         .collect()
 }
 

@@ -11,8 +11,10 @@ use super::{Faults, PartAsked, ReportQuery, Resolved};
 use crate::codes::merge::{Standings, end_of};
 use crate::codes::model::entries;
 use crate::db::{Answer, Conn};
+use crate::domain::ids::RuleId;
 use crate::domain::refusal::Refusal;
 use crate::reports::model;
+use crate::rules::model::{self as rules, ShopRule};
 use crate::shops::model::Shop;
 
 /// The shop's lists, and whether its record has the part that is asked about.
@@ -20,6 +22,31 @@ use crate::shops::model::Shop;
 pub struct Known {
     lists: HashMap<String, Standings>,
     part: bool,
+    /// The shop rule that is asked about.
+    rule: Option<AskedRule>,
+}
+
+/// A shop rule as the effect report is asked for it.
+#[derive(Debug, Clone)]
+struct AskedRule {
+    select: String,
+    kept: String,
+    not_known: Option<String>,
+    start: String,
+    review: String,
+}
+
+impl AskedRule {
+    fn of(row: &ShopRule) -> Answer<Self> {
+        let jobs = row.asks()?.selectors();
+        Ok(Self {
+            select: jobs.about.to_string(),
+            kept: jobs.kept.to_string(),
+            not_known: jobs.not_known.map(|jobs| jobs.to_string()),
+            start: row.starts_on.to_string(),
+            review: row.review_on.to_string(),
+        })
+    }
 }
 
 impl Known {
@@ -32,8 +59,13 @@ impl Known {
         if let Some(part) = &query.part {
             known.part = model::has_part(conn, shop.id, part)?;
         }
+        if let Some(id) = query.rule.as_deref().and_then(RuleId::parse) {
+            let row = rules::find(conn, shop.id, &id)?;
+            known.rule = row.as_ref().map(AskedRule::of).transpose()?;
+        }
         if query.symptom.is_some()
             || query.first.is_some()
+            || query.rule.is_some()
             || [&query.select, &query.kept].into_iter().flatten().any(|text| !text.is_empty())
         {
             for entry in entries(conn, shop.id, None)? {
@@ -47,11 +79,38 @@ impl Known {
     /// With the entries of one list.
     #[cfg(test)]
     pub(super) fn of(list: &str, standings: Standings) -> Self {
-        Self { lists: HashMap::from([(list.to_owned(), standings)]), part: false }
+        Self { lists: HashMap::from([(list.to_owned(), standings)]), ..Self::default() }
     }
 
     fn now(&self, list: &str, code: &str) -> String {
         self.lists.get(list).map_or(code, |list| end_of(list, code)).to_owned()
+    }
+
+    /// The query with what a rule that it names stands for.
+    ///
+    /// # Errors
+    /// No such rule; what a rule says, said besides.
+    pub(super) fn asked(&self, query: &ReportQuery) -> Result<ReportQuery, Refusal> {
+        if query.rule.is_none() {
+            return Ok(query.clone());
+        }
+        let besides = [&query.select, &query.kept, &query.not_known, &query.start, &query.review];
+        if besides.into_iter().any(Option::is_some) {
+            let detail = "the rule says which jobs, since when and until when: name it alone";
+            return Err(Refusal::field("rule", "value", detail));
+        }
+        let Some(rule) = self.rule.clone() else {
+            return Err(Refusal::field("rule", "unknown_rule", "this shop has no such rule"));
+        };
+        Ok(ReportQuery {
+            rule: None,
+            select: Some(rule.select),
+            kept: Some(rule.kept),
+            not_known: rule.not_known,
+            start: Some(rule.start),
+            review: Some(rule.review),
+            ..query.clone()
+        })
     }
 
     /// The query with its codes as they count now.
@@ -68,8 +127,9 @@ impl Known {
         asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
         asked.first.iter_mut().flatten().for_each(|check| *check = self.now("check", check));
         asked.select = asked.select.following(&|list, code| self.now(list, code));
-        asked.rule.kept =
-            asked.rule.kept.map(|kept| kept.following(&|list, code| self.now(list, code)));
+        for jobs in [&mut asked.rule.kept, &mut asked.rule.not_known] {
+            *jobs = jobs.take().map(|jobs| jobs.following(&|list, code| self.now(list, code)));
+        }
         if let Some(symptom) = &asked.symptom {
             self.find_symptom(&mut faults, "symptom", history, symptom);
         }

@@ -128,7 +128,7 @@ pub fn answer(
     name: ReportName,
     query: &ReportQuery,
 ) -> Result<Report, Refusal> {
-    let asked = known.follow(history, resolve(name, query, shop, now)?)?;
+    let asked = known.follow(history, resolve(name, &known.asked(query)?, shop, now)?)?;
     let mut report = run(history, name, &asked)?;
     if let Report::Reuse(reuse) = &mut report {
         let style = shop.style();
@@ -221,6 +221,10 @@ pub fn without_costs(report: &mut Report) {
         Report::Repeats(repeats) => {
             repeats.withhold_costs();
             &mut repeats.head
+        }
+        Report::Effect(effect) => {
+            effect.cost = None;
+            &mut effect.head
         }
         _ => return,
     };
@@ -336,6 +340,7 @@ fn effect_query(asked: &Resolved) -> EffectQuery {
         start: asked.rule.start.unwrap_or(asked.figures.as_of),
         review: asked.rule.review.unwrap_or(asked.figures.as_of),
         kept: asked.rule.kept.clone(),
+        not_known: asked.rule.not_known.clone(),
     }
 }
 

@@ -1,11 +1,15 @@
 //! Before and after a rule, as tables.
 
 use analytics::effect::{
-    Basis, BeforeAfter, Compliance, Difference, EffectCell, EffectReport, Verdict,
+    Ahead, Basis, BeforeAfter, Compliance, CostCell, Difference, EffectCell, EffectCost,
+    EffectReport, Verdict,
 };
+use analytics::figure::TOO_FEW;
 
-use super::{Cell, Column, Row, Table, number, percent, share, text};
+use super::{Cell, Column, Row, Table, currency, number, percent, share, text};
+use crate::domain::money::Currency;
 use crate::domain::style::Style;
+use crate::web::words::counted;
 
 /// The jobs that a rule is about.
 const RULE_JOBS: &str = "jobs the rule is about";
@@ -29,6 +33,16 @@ const CHANGES: &[Column] = &[
     number("chi_square", "Test value"),
 ];
 
+const COST: &[Column] = &[
+    text("group", "Jobs"),
+    number("jobs", "Comeback window over"),
+    number("returns", "Came back"),
+    number("not_priced", "of them without a cost"),
+    number("total", "Cost"),
+    number("per_hundred", "For a hundred jobs"),
+    number("per_return", "For each comeback"),
+];
+
 const KEPT: &[Column] = &[
     text("group", "Since the start"),
     number("jobs", "Jobs closed"),
@@ -41,6 +55,8 @@ const KEPT: &[Column] = &[
 pub(super) fn tables(report: &EffectReport, style: &Style) -> Vec<Table> {
     let mut tables = vec![cells(report, style), changes(report)];
     tables.extend(report.compliance.as_ref().map(kept));
+    let money = currency(&report.head.currency);
+    tables.extend(report.cost.as_ref().map(|cost| costs(cost, &money)));
     tables
 }
 
@@ -76,6 +92,8 @@ fn note(report: &EffectReport, style: &Style) -> String {
         let share = kept.share?;
         Some(format!("\nKept on {} of {} jobs ({})", kept.kept, kept.count, percent(share)))
     });
+    let ahead = report.ahead.as_ref().map(|ahead| format!("\n{}", self::ahead(ahead, style)));
+    let kept = format!("{}{}", kept.unwrap_or_default(), ahead.unwrap_or_default());
     format!(
         "On {}: {}, {}{}\nOne verdict, on that day: who looks each day finds an effect some day\n\
          Rules are made when things are bad, and what was bad by chance gets better without a rule",
@@ -85,12 +103,57 @@ fn note(report: &EffectReport, style: &Style) -> String {
             Basis::BesideUntouched => format!("held against {}", report.untouched_are.as_str()),
             Basis::Alone => "before and after alone: too few other jobs to compare".to_owned(),
         },
-        kept.unwrap_or_default(),
+        kept,
     )
 }
 
+/// What the review day will have to go by, in a sentence.
+#[must_use]
+pub fn ahead(ahead: &Ahead, style: &Style) -> String {
+    let few = |count: f64| if count < TOO_FEW as f64 { ", too few so far" } else { "" };
+    format!(
+        "Too early before {}. Since the start {} of {TOO_FEW} windows have ended; by then about \
+         {:.0} will have{}, and {} of before the start{}. The pace is {} in the last {}",
+        style.day(ahead.review),
+        ahead.ended_after.min(TOO_FEW),
+        ahead.expected_after,
+        few(ahead.expected_after),
+        ahead.known_before,
+        few(ahead.known_before as f64),
+        counted(ahead.pace_jobs, "job", "jobs"),
+        counted(ahead.pace_days, "day", "days"),
+    )
+}
+
+fn costs(cost: &EffectCost, money: &Currency) -> Table {
+    let line = |name: &str, cell: &CostCell| Row {
+        cells: vec![
+            Cell::text(name),
+            Cell::Count(cell.jobs_count),
+            Cell::Count(cell.returns),
+            Cell::Count(cell.not_priced),
+            Cell::money(cell.total.total_minor.map(|minor| minor as f64), money),
+            Cell::money(cell.per_hundred_jobs_minor, money),
+            Cell::money(cell.per_return_minor, money),
+        ],
+        jobs: Some(cell.jobs.clone()),
+    };
+    Table {
+        key: "cost",
+        title: "What the comebacks cost".to_owned(),
+        note: Some(
+            "Of jobs whose comeback window is over: hours at the labor cost, parts, sublets and the \
+             rest of a return, less what suppliers paid back"
+                .to_owned(),
+        ),
+        columns: COST.to_vec(),
+        rows: vec![line("before the rule", &cost.before), line("after", &cost.after)],
+    }
+}
+
 /// The verdict in the shop's words.
-const fn said(verdict: Verdict) -> &'static str {
+#[must_use]
+pub const fn said(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::TooEarly => "too early to say",
         Verdict::TooFew => "too few jobs to say",
@@ -156,11 +219,16 @@ fn kept(compliance: &Compliance) -> Table {
         (compliance.count > 0).then(|| cell.count as f64 / compliance.count as f64)
     };
     let rows = [("kept", &compliance.when_kept), ("not kept", &compliance.when_not)];
+    let not_known = compliance.not_known.as_ref().filter(|jobs| jobs.count > 0);
+    let not_known = not_known.map(|jobs| {
+        let jobs = counted(jobs.count, "job", "jobs");
+        format!("Of {jobs} nobody knows whether the rule was kept: they count as neither")
+    });
     let interval = difference.interval.as_ref().filter(|_| !difference.too_few);
     Table {
         key: "kept",
         title: "Whether the rule was kept".to_owned(),
-        note: difference.value.zip(interval).map(|(value, interval)| {
+        note: joined(difference.value.zip(interval).map(|(value, interval)| {
             format!(
                 "Came back, kept less not kept: {} ({} to {}), of jobs whose comeback window is \
                  over; who keeps a rule chooses when",
@@ -168,7 +236,7 @@ fn kept(compliance: &Compliance) -> Table {
                 percent(interval.low),
                 percent(interval.high),
             )
-        }),
+        }), not_known),
         columns: KEPT.to_vec(),
         rows: rows
             .into_iter()
@@ -178,4 +246,10 @@ fn kept(compliance: &Compliance) -> Table {
             })
             .collect(),
     }
+}
+
+/// Two notes, a line each, of those that there are.
+fn joined(first: Option<String>, second: Option<String>) -> Option<String> {
+    let lines: Vec<String> = first.into_iter().chain(second).collect();
+    (!lines.is_empty()).then(|| lines.join("\n"))
 }

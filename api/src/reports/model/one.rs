@@ -1,0 +1,39 @@
+//! One job as reports see it, whether or not it is closed: what they would say of
+//! it if it ended now.
+
+use analytics::history::Rows;
+use chrono::NaiveDate;
+
+use super::odometers::Resets;
+use super::{Lists, jobs, lines, said};
+use crate::db::{Answer, Conn};
+use crate::domain::ids::JobId;
+use crate::shops::model::Shop;
+
+/// The job with its checks, parts, labor, operations, readings and answers. Where
+/// it has not ended it counts as repaired, on that day; what came of it later is
+/// left out.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn one_job(
+    conn: &mut Conn,
+    shop: &Shop,
+    lists: &Lists,
+    id: &JobId,
+    today: NaiveDate,
+) -> Answer<Rows> {
+    let ids = [id.to_string()];
+    let scope = Some(ids.as_slice());
+    let resets = Resets::load(conn, shop.id)?;
+    Ok(Rows {
+        jobs: jobs(conn, shop.id, (lists, &resets), scope, Some(today))?,
+        checks: lines::checks(conn, shop.id, lists, scope)?,
+        parts: lines::parts(conn, shop.id, scope)?,
+        labor: lines::labor(conn, shop.id, lists, scope)?,
+        operations: lines::operations(conn, shop.id, lists, scope)?,
+        readings: said::readings(conn, shop.id, scope)?,
+        rule_answers: said::rule_answers(conn, shop.id, scope)?,
+        ..Rows::default()
+    })
+}
