@@ -4,7 +4,7 @@ use chrono::{Duration, NaiveDate};
 use serde::Serialize;
 
 use super::correct::settled;
-use super::list::{Line, Loss};
+use super::list::Line;
 
 /// What is due on a vehicle in stock.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -24,6 +24,8 @@ pub struct Due {
     pub overdue_days: i64,
     /// What the reading is expected to have lost since, in its unit.
     pub expected_loss: Option<f64>,
+    /// What loses it: the label of a line.
+    pub loss_of: Option<String>,
 }
 
 /// What a line asks of a vehicle that came on one day and was last read on
@@ -31,7 +33,7 @@ pub struct Due {
 /// does not count.
 #[must_use]
 pub fn due(
-    (line, loss): (&Line, Option<&Loss>),
+    (line, loses): (&Line, Option<&Line>),
     arrived_on: NaiveDate,
     last_on: Option<NaiveDate>,
     today: NaiveDate,
@@ -49,13 +51,17 @@ pub fn due(
         days,
         due_on,
         overdue_days: (today - due_on).num_days().max(0),
-        expected_loss: loss.map(|loss| settled(loss.per_day * days as f64)),
+        expected_loss: loses
+            .and_then(|line| line.loss.as_ref())
+            .map(|loss| settled(loss.per_day * days as f64)),
+        loss_of: loses.filter(|line| line.loss.is_some()).map(|line| line.label.clone()),
     })
 }
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
+    use super::super::list::Loss;
     use super::super::tests::line;
     use super::*;
 
@@ -69,9 +75,10 @@ mod tests {
     fn forty_six_days_are_sixteen_too_many() {
         let mut charge = line("battery.charge");
         charge.repeat_days = Some(30);
-        let loss = Loss { per_day: 0.001, source: "TM 5-1185".to_owned(), edition: None };
+        let mut loses = line("battery.gravity");
+        loses.loss = Some(Loss { per_day: 0.001, source: "TM 5-1185".to_owned(), edition: None });
         let came = day("2026-10-01");
-        let due_of = |last, today| due((&charge, Some(&loss)), came, last, day(today)).unwrap();
+        let due_of = |last, today| due((&charge, Some(&loses)), came, last, day(today)).unwrap();
         let late = due_of(None, "2026-11-16");
         assert_eq!((late.days, late.overdue_days, late.due_on), (46, 16, day("2026-10-31")));
         assert!((late.expected_loss.unwrap() - 0.046).abs() < 1e-12);

@@ -22,6 +22,7 @@ use crate::comebacks::view::{ListedComeback, ToldBrief, ToldComeback};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::JobId;
 use crate::domain::role::Permission;
+use crate::preparation::page_job::JobReadings;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
 use crate::web::body::Parts;
@@ -130,6 +131,8 @@ pub struct JobPage {
     complaint_job: bool,
     beside: Vec<Caution>,
     others: Vec<Caution>,
+    /// Read before the vehicle leaves.
+    readings: JobReadings,
     came_back_for: Vec<ToldComeback>,
     came_back_as: Vec<ListedComeback>,
     visits: Vec<ToldBrief>,
@@ -306,6 +309,7 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
         complaint_job: row.kind.0 == JobKind::Complaint,
         beside,
         others,
+        readings: loaded.readings,
         visits: loaded.visits.iter().map(|visit| ToldBrief::of(visit, words)).collect(),
         times,
         ahead: page_next::ahead(said.order.as_ref(), usual, &words.lists, &done),

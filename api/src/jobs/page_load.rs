@@ -22,6 +22,7 @@ use crate::domain::ids::{JobId, PersonId};
 use crate::domain::role::Permission;
 use crate::orders::model as orders;
 use crate::people::model as people;
+use crate::preparation::page_job::{self, JobReadings};
 use crate::problem::{Kind, Problem};
 use crate::reports::http::make;
 use crate::reports::query::{Report, ReportName, ReportQuery};
@@ -58,6 +59,8 @@ pub(super) struct Loaded {
     /// The viewer's clock on another job.
     pub elsewhere: Option<(Brief, LaborEntry)>,
     pub notice: Option<Notice>,
+    /// Read before the vehicle leaves.
+    pub readings: JobReadings,
 }
 
 impl Loaded {
@@ -114,6 +117,7 @@ pub(super) fn load(
         elsewhere: elsewhere(conn, shop_id, id, &looker.person)?,
         job: Told::of(&whole, &brief, &words, &looker.person),
         notice: None,
+        readings: page_job::load(conn, &words, &brief)?,
         words,
         whole,
         brief,

@@ -51,6 +51,7 @@ pub(super) const fn title(name: ReportName) -> &'static str {
         ReportName::Repeats => "Returns of a vehicle",
         ReportName::Pattern => "When parts come back",
         ReportName::Bench => "Bench readings",
+        ReportName::HandOver => "Readings at the hand-over",
         ReportName::Effect => "Effect of a rule",
         ReportName::Jobs => "Jobs",
     }

@@ -36,9 +36,13 @@ impl HandOverTally {
             readings.job.iter().zip(readings.reading).zip(keys)
         {
             let fate = fates.get(job as usize).and_then(Option::as_ref);
+            // A yes or no has no unit, and is no reading to cut off at.
             let (Some(fate), Some(reading), NONE) = (fate, Reading::new(value), place) else {
                 continue;
             };
+            if unit == NONE {
+                continue;
+            }
             facts.entry((line, unit)).or_default().push(Left {
                 closed_day: fate.closed_day,
                 reading,
