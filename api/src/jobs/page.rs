@@ -309,7 +309,6 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
         complaint_job: row.kind.0 == JobKind::Complaint,
         beside,
         others,
-        readings: loaded.readings,
         visits: loaded.visits.iter().map(|visit| ToldBrief::of(visit, words)).collect(),
         times,
         ahead: page_next::ahead(said.order.as_ref(), usual, &words.lists, &done),
@@ -331,6 +330,7 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
         shop,
         job: loaded.job,
         notice: loaded.notice,
+        readings: loaded.readings,
         came_back_for: loaded.came_back_for,
         came_back_as: loaded.came_back_as,
     }

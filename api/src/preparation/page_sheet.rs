@@ -248,6 +248,11 @@ impl SheetPage {
         FormView::of(name, self.tried.as_ref(), Fields::default())
     }
 
+    /// The page's own address.
+    fn base(&self) -> String {
+        format!("/shops/{}/preparation/sheets/{}", self.shop, self.id)
+    }
+
     fn line(&self, line: &ToldLine) -> FormView {
         let blank = Fields::of(&[("temperature_unit", "[degF]".to_owned())]);
         FormView::of_line("reading", &line.key, self.tried.as_ref(), blank)
