@@ -3,6 +3,7 @@
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 
+use super::list_write;
 use super::lists::{
     self, NewReadingList, NewReadingListVersion, ReadingListVersion, ShownReadingList,
 };
@@ -79,7 +80,7 @@ pub async fn read(
 pub async fn make(ctx: Ctx, body: Json<NewReadingList>) -> Result<HttpResponse, Problem> {
     let new = body.value;
     ctx.once(&body.hash, move |write| {
-        let made = lists::make(write, &new)?;
+        let made = list_write::make(write, &new)?;
         let shop = &write.shop.public_id;
         let place = format!("/api/v1/shops/{shop}/reading-lists/{}", made.list.id);
         Ok(Made::created(place, made.list.version, made))
@@ -106,7 +107,7 @@ pub async fn change(
     let seen = ctx.seen_version()?;
     let (id, new) = (parts.0.1, body.value);
     ctx.once(&body.hash, move |write| {
-        let after = lists::change(write, &id, seen, &new)?;
+        let after = list_write::change(write, &id, seen, &new)?;
         Ok(Made::done(after.list.version, after))
     })
     .await
@@ -127,6 +128,6 @@ pub async fn withdraw(
 ) -> Result<HttpResponse, Problem> {
     let seen = ctx.seen_version()?;
     let id = parts.0.1;
-    let after = ctx.write(move |write| lists::withdraw(write, &id, seen)).await?;
+    let after = ctx.write(move |write| list_write::withdraw(write, &id, seen)).await?;
     Ok(versioned(after.list.version, &after))
 }

@@ -4,6 +4,7 @@ use actix_web::HttpResponse;
 use serde::Deserialize;
 
 use super::reading::NewReading;
+use super::sheet_write;
 use super::sheets::{self, NewReadingSheet, ReadingSheet, ShownReadingSheet, Wanted};
 use crate::domain::ids::{JobId, ReadingSheetId, VehicleId};
 use crate::problem::Problem;
@@ -67,7 +68,7 @@ pub async fn list(ctx: Ctx, query: Params<ReadingSheetQuery>) -> Result<HttpResp
 pub async fn begin(ctx: Ctx, body: Json<NewReadingSheet>) -> Result<HttpResponse, Problem> {
     let new = body.value;
     ctx.once(&body.hash, move |write| {
-        let begun = sheets::begin(write, &new)?;
+        let begun = sheet_write::begin(write, &new)?;
         let shop = &write.shop.public_id;
         let place = format!("/api/v1/shops/{shop}/reading-sheets/{}", begun.sheet.id);
         Ok(Made::created(place, begun.sheet.version, begun))
@@ -114,7 +115,7 @@ pub async fn take(
 ) -> Result<HttpResponse, Problem> {
     let (id, new) = (parts.0.1, body.value);
     ctx.once(&body.hash, move |write| {
-        let shown = sheets::read(write, &id, &new)?;
+        let shown = sheet_write::read(write, &id, &new)?;
         Ok(Made::done(shown.sheet.version, shown))
     })
     .await
@@ -133,6 +134,6 @@ pub async fn pass(
     parts: Parts<(String, ReadingSheetId)>,
 ) -> Result<HttpResponse, Problem> {
     let id = parts.0.1;
-    let shown = ctx.write(move |write| sheets::pass(write, &id)).await?;
+    let shown = ctx.write(move |write| sheet_write::pass(write, &id)).await?;
     Ok(versioned(shown.sheet.version, &shown))
 }

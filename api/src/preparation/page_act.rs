@@ -6,7 +6,8 @@ use actix_web::http::header;
 use super::page::{self as overview};
 use super::page_sheet;
 use super::reading::NewReading;
-use super::sheets::{self, NewReadingSheet};
+use super::sheet_write;
+use super::sheets::NewReadingSheet;
 use super::stock::{self, NewStockVehicle, StockDeparture};
 use crate::db::Answer;
 use crate::domain::ids::{JobId, ReadingListId, ReadingSheetId, StockId, VehicleId};
@@ -111,7 +112,7 @@ pub async fn begin(mut ctx: Ctx, form: Form<Fields>) -> Done {
                 if let Some(named) = &begun.named {
                     new.vehicle_id = Some(found(write, named)?.id);
                 }
-                let shown = sheets::begin(write, &new)?;
+                let shown = sheet_write::begin(write, &new)?;
                 let (shop, id) = (&write.shop.code, &shown.sheet.id);
                 let place = format!("/shops/{shop}/preparation/sheets/{id}?did=begun");
                 Ok(Made::created(place, shown.sheet.version, ()))
@@ -187,7 +188,7 @@ pub async fn take(
         Ok(new) => {
             let sheet = id.clone();
             ctx.once(&form.hash, move |write| {
-                let shown = sheets::read(write, &sheet, &new)?;
+                let shown = sheet_write::read(write, &sheet, &new)?;
                 Ok(Made::done(shown.sheet.version, ()))
             })
             .await
@@ -212,7 +213,7 @@ pub async fn pass(
     let sheet = id.clone();
     let done = ctx
         .once(&form.hash, move |write| {
-            let shown = sheets::pass(write, &sheet)?;
+            let shown = sheet_write::pass(write, &sheet)?;
             Ok(Made::done(shown.sheet.version, ()))
         })
         .await;

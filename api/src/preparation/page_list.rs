@@ -162,8 +162,11 @@ pub struct ListPage {
 }
 
 impl ListPage {
+    /// A form of the page; that of a new line is not the one of a line that stands.
     fn form(&self, name: &str) -> FormView {
-        FormView::of(name, self.tried.as_ref(), Fields::default())
+        let of_line = |tried: &&Tried| !tried.fields.typed("line").is_empty();
+        let tried = self.tried.as_ref().filter(|tried| !of_line(tried));
+        FormView::of(name, tried, Fields::default())
     }
 
     fn line(&self, line: &ToldLine) -> FormView {

@@ -4,6 +4,7 @@ use actix_web::HttpResponse;
 use actix_web::http::header;
 use analytics::preparation::{Kind, Limit, Line};
 
+use super::list_write;
 use super::lists::{self, NewReadingList, NewReadingListVersion};
 use super::page_list::{LIMIT_FIELDS, Named, view};
 use crate::domain::ids::ReadingListId;
@@ -77,12 +78,12 @@ pub async fn make(mut ctx: Ctx, form: Form<Fields>) -> Done {
                         new.lines = Some(shown.stands.lines);
                     }
                     Named::Starting(purpose) => {
-                        let taken = lists::as_starting(write, *purpose)?;
+                        let taken = list_write::as_starting(write, *purpose)?;
                         new.purpose = taken.purpose;
                         new.symptom = taken.symptom;
                     }
                 }
-                let made = lists::make(write, &new)?;
+                let made = list_write::make(write, &new)?;
                 let (shop, id) = (&write.shop.code, &made.list.id);
                 let place = format!("/shops/{shop}/preparation/lists/{id}");
                 Ok(Made::created(place, made.list.version, ()))
@@ -191,7 +192,7 @@ pub async fn change(
         Ok((seen, new)) => {
             let list = id.clone();
             ctx.once(&form.hash, move |write| {
-                let after = lists::change(write, &list, seen, &new)?;
+                let after = list_write::change(write, &list, seen, &new)?;
                 Ok(Made::done(after.list.version, ()))
             })
             .await
@@ -219,7 +220,7 @@ pub async fn withdraw(
         .once(&form.hash, move |write| {
             let seen =
                 seen.ok_or_else(|| Refusal::field("version", "required", "load the page"))?;
-            let after = lists::withdraw(write, &list, seen)?;
+            let after = list_write::withdraw(write, &list, seen)?;
             Ok(Made::done(after.list.version, ()))
         })
         .await;
