@@ -23,8 +23,10 @@ use crate::web::notice::{Did, Notice};
 use crate::web::page::{self, Viewer};
 use crate::web::words::{Pick, counted};
 
-/// Sheets under way that are shown.
+/// Sheets under way that are shown, and the latest of which those that are passed
+/// are shown.
 const OPEN_SHEETS: i64 = 50;
+const LATEST_SHEETS: i64 = 40;
 
 /// What is due, as it is told.
 struct ToldDue {
@@ -72,6 +74,7 @@ pub struct PreparationPage {
     stock: Vec<ToldStock>,
     overdue: usize,
     sheets: Vec<ToldSheet>,
+    passed: Vec<ToldSheet>,
     lists: Vec<ToldList>,
     picks: Vec<Pick>,
     today: String,
@@ -209,28 +212,55 @@ struct Loaded {
     words: Words,
     stock: Vec<(ShownStockVehicle, Vehicle)>,
     open: Vec<ShownReadingSheet>,
+    passed: Vec<ShownReadingSheet>,
     labels: HashMap<VehicleId, String>,
     lists: Vec<ShownReadingList>,
 }
 
 fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp) -> Answer<Loaded> {
     let wanted = Wanted { open: true, limit: OPEN_SHEETS, ..Wanted::default() };
-    let mut open = Vec::new();
+    let mut rows = sheets::all(conn, shop.id, &wanted)?;
+    let wanted = Wanted { limit: LATEST_SHEETS, ..Wanted::default() };
+    let latest = sheets::all(conn, shop.id, &wanted)?;
+    rows.extend(latest.into_iter().filter(|row| row.passed_at.is_some()));
+    let (mut open, mut passed) = (Vec::new(), Vec::new());
     let mut labels = HashMap::new();
-    for sheet in sheets::all(conn, shop.id, &wanted)? {
+    for sheet in rows {
         if !labels.contains_key(&sheet.vehicle_id) {
             let vehicle = vehicles::by_id(conn, shop.id, &sheet.vehicle_id)?;
             labels.insert(sheet.vehicle_id.clone(), vehicle.label());
         }
-        open.push(sheets::shown(conn, sheet)?);
+        let ended = sheet.passed_at.is_some();
+        let shown = sheets::shown(conn, sheet)?;
+        if ended { passed.push(shown) } else { open.push(shown) }
     }
     Ok(Loaded {
         words: Words::load(conn, shop, now)?,
         stock: due::list(conn, shop.id, shop.zone().day(now))?,
         lists: lists::all(conn, shop.id, true)?,
         open,
+        passed,
         labels,
     })
+}
+
+fn told_sheet(
+    one: &ShownReadingSheet,
+    labels: &HashMap<VehicleId, String>,
+    words: &Words,
+) -> ToldSheet {
+    let left = sheets::open_lines(one).len();
+    ToldSheet {
+        id: one.sheet.id.to_string(),
+        vehicle: labels.get(&one.sheet.vehicle_id).cloned().unwrap_or_default(),
+        list: one.list_name.clone(),
+        begun: words.moment(one.sheet.begun_at),
+        state: match (one.sheet.passed_at, left) {
+            (Some(at), _) => format!("passed {}", words.moment(at)),
+            (None, 0) => "all read".to_owned(),
+            (None, left) => format!("{left} of {} to go", one.lines.len()),
+        },
+    }
 }
 
 fn told(did: Option<&Did>, shop: &str) -> Option<Notice> {
@@ -253,27 +283,18 @@ pub async fn view(
     tried: Option<Tried>,
 ) -> Result<PreparationPage, Problem> {
     let now = ctx.now;
-    let Loaded { words, stock, open, labels, lists } =
+    let Loaded { words, stock, open, passed, labels, lists } =
         ctx.read(move |conn, shop| load(conn, shop, now)).await?;
     let stock: Vec<ToldStock> = stock.iter().map(|row| told_stock(row, &open, &words)).collect();
-    let sheets = open.iter().map(|one| {
-        let left = sheets::open_lines(one).len();
-        ToldSheet {
-            id: one.sheet.id.to_string(),
-            vehicle: labels.get(&one.sheet.vehicle_id).cloned().unwrap_or_default(),
-            list: one.list_name.clone(),
-            begun: words.moment(one.sheet.begun_at),
-            state: match left {
-                0 => "all read".to_owned(),
-                left => format!("{left} of {} to go", one.lines.len()),
-            },
-        }
-    });
+    let told_all = |sheets: &[ShownReadingSheet]| -> Vec<ToldSheet> {
+        sheets.iter().map(|one| told_sheet(one, &labels, &words)).collect()
+    };
     Ok(PreparationPage {
         notice: told(did.as_ref(), &words.shop.code),
         overdue: stock.iter().filter(|row| row.late).count(),
         stock,
-        sheets: sheets.collect(),
+        sheets: told_all(&open),
+        passed: told_all(&passed),
         lists: told_lists(&lists, &words),
         picks: picks(&lists),
         today: words.shop.zone().day(now).to_string(),
