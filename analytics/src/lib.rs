@@ -18,6 +18,7 @@ pub mod labor;
 pub mod outcomes;
 pub mod path;
 pub mod pattern;
+pub mod preparation;
 pub mod repeats;
 pub mod reuse;
 pub mod select;

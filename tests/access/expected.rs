@@ -291,6 +291,49 @@ const EXPECTED: &[(Who, &[&str])] = &[
         ],
     ),
     (
+        Who::Roles(READERS),
+        &[
+            "GET /api/v1/shops/{shop}/reading-lists",
+            "GET /api/v1/shops/{shop}/reading-lists/{list}",
+            "GET /api/v1/shops/{shop}/reading-sheets",
+            "GET /api/v1/shops/{shop}/reading-sheets/{sheet}",
+            "GET /api/v1/shops/{shop}/stock",
+            "GET /shops/{shop}/preparation",
+            "GET /shops/{shop}/preparation/sheets/{sheet}",
+            "GET /shops/{shop}/preparation/lists/{list}",
+        ],
+    ),
+    (
+        Who::Roles(WORKERS),
+        &[
+            "POST /api/v1/shops/{shop}/reading-sheets",
+            "POST /api/v1/shops/{shop}/reading-sheets/{sheet}/readings",
+            "POST /api/v1/shops/{shop}/reading-sheets/{sheet}/pass",
+            "POST /api/v1/shops/{shop}/stock",
+            "POST /api/v1/shops/{shop}/stock/{stock}/departure",
+            "POST /shops/{shop}/preparation/sheets",
+            "POST /shops/{shop}/preparation/sheets/{sheet}/readings",
+            "POST /shops/{shop}/preparation/sheets/{sheet}/pass",
+            "POST /shops/{shop}/preparation/stock",
+            "POST /shops/{shop}/preparation/stock/{stock}/departure",
+        ],
+    ),
+    (
+        Who::Roles(SHOP_FIGURES),
+        &[
+            "POST /api/v1/shops/{shop}/reading-lists",
+            "POST /api/v1/shops/{shop}/reading-lists/{list}/versions",
+            "POST /api/v1/shops/{shop}/reading-lists/{list}/withdrawal",
+            "POST /shops/{shop}/preparation/lists",
+            "POST /shops/{shop}/preparation/lists/{list}/lines",
+            "POST /shops/{shop}/preparation/lists/{list}/withdrawal",
+        ],
+    ),
+    (
+        Who::Roles(ADVICE),
+        &["GET /api/v1/shops/{shop}/reports/hand-over", "GET /shops/{shop}/hand-over-readings"],
+    ),
+    (
         Who::Roles(DECIDERS),
         &[
             "POST /shops/{shop}/jobs/{job}/correction",

@@ -37,6 +37,10 @@ pub struct Things {
     pub comebacks: Vec<String>,
     pub person: String,
     pub rule: String,
+    /// A sheet of readings, under way.
+    pub sheet: String,
+    /// A list of the shop's own, and a starting one.
+    pub reading_lists: Vec<String>,
 }
 
 /// Makes each function into two tests, one for each database.
@@ -184,6 +188,23 @@ fn work_on(client: &Client, job: &str, day: NaiveDate) {
     }
 }
 
+/// A sheet with a reading that fails, one that passes, and one that is not there:
+/// its id and its list's.
+fn readings(client: &Client, vehicle: &str) -> (String, String) {
+    client.post("stock", &json!({ "vehicle_id": vehicle })).expect(201);
+    let sheet = client.post("reading-sheets", &json!({ "vehicle_id": vehicle })).expect(201).json();
+    let id = text(&sheet["id"]);
+    for reading in [
+        json!({ "line": "battery.gravity", "temperature": 60,
+            "values": [1.276, 1.272, 1.274, 1.246, 1.275, 1.273] }),
+        json!({ "line": "lamps", "yes": true }),
+        json!({ "line": "road-test", "state": "not_measured", "reason": "no plates yet" }),
+    ] {
+        client.post(&format!("reading-sheets/{id}/readings"), &reading).expect(200);
+    }
+    (id.to_owned(), text(&sheet["list_id"]).to_owned())
+}
+
 impl Things {
     /// Adds to the record what the demo has none of, and names what it has.
     pub fn make(stage: &Stage) -> Self {
@@ -217,7 +238,10 @@ impl Things {
         let returned = manager.get(&format!("jobs/{first}")).expect(200).json();
         let waiting = id(&comebacks[0]["later_job_id"]);
         let person = crate::support::visit::person(&manager, "Mirela Voss");
+        let (sheet, list) = readings(&manager, text(&worked["vehicle_id"]));
         Self {
+            sheet,
+            reading_lists: vec![list, "hand_over".to_owned()],
             vehicle: id(&worked["vehicle_id"]),
             orders: vec![order, id(&returned["order_id"])],
             jobs: vec![job, first, second, waiting],

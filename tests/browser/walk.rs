@@ -44,6 +44,8 @@ fn addresses(route: &Route, things: &Things) -> Vec<String> {
         ("{job}", &things.jobs[..]),
         ("{rule}", std::slice::from_ref(&things.rule)),
         ("{vehicle}", std::slice::from_ref(&things.vehicle)),
+        ("{sheet}", std::slice::from_ref(&things.sheet)),
+        ("{list}", &things.reading_lists[..]),
         ("{comeback}", &things.comebacks[..]),
         ("{person}", std::slice::from_ref(&things.person)),
         ("{kind}", &["stale".to_owned()]),

@@ -23,6 +23,7 @@ mod orders;
 mod pages;
 mod paths;
 mod pictures;
+mod preparation;
 mod problems;
 mod reference;
 mod reports;

@@ -9,6 +9,7 @@ use analytics::history::History;
 use analytics::labor::{self, labor};
 use analytics::path::{check_orders, paths};
 use analytics::pattern::{PatternQuery, pattern};
+use analytics::preparation::hand_over::{HandOverQuery, hand_over};
 use analytics::repeats::repeats;
 use analytics::reuse::{AdviceQuery, HeldRole, Overrides, advise, reuse};
 use analytics::select::{Selector, select};
@@ -71,6 +72,11 @@ fn of_parts(history: &History, figures: &Query) -> Vec<(String, String)> {
     for better in [None, Some(Better::Higher), Some(Better::Lower)] {
         let asked = BenchQuery { figures: figures.clone(), part: None, role: None, better };
         all.push(json(format!("bench {better:?}"), &bench(history, &asked)));
+    }
+    for better in [None, Some(Better::Higher), Some(Better::Lower)] {
+        let figures = figures.clone();
+        let asked = HandOverQuery { figures, line: None, better, hold_minutes: Some(30) };
+        all.push(json(format!("hand-over {better:?}"), &hand_over(history, &asked)));
     }
     for role in [HeldRole::Suspect, HeldRole::Bystander] {
         let question = AdviceQuery {

@@ -24,6 +24,7 @@ mod extremes;
 mod files;
 mod found;
 mod group;
+mod hand_over;
 mod history;
 mod isotonic;
 mod labor;

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use analytics::history::{
     CheckRow, JobId, JobRow, LaborRow, Odometer, OperationRow, PartReturnRow, PartRow, PayBackRow,
-    PlannedVisitRow, ReturnRow, Rows, ToldReturn,
+    PlannedVisitRow, ReadingRow, ReturnRow, Rows, ToldReturn,
 };
 use analytics::words::{
     Activity, CauseState, Disposition, Finding, JobKind, LinkState, Outcome, PartRole, Payer, Told,
@@ -130,6 +130,7 @@ pub fn cut(mut rows: Rows, as_of: NaiveDate) -> Rows {
     rows.part_returns.retain(|back| back.later_opened_on <= as_of);
     rows.labor.retain(|entry| entry.started_on <= as_of);
     rows.parts.retain(|part| !open.contains(&part.job));
+    rows.readings.retain(|read| !open.contains(&read.job));
     rows.checks.retain(|check| !open.contains(&check.job));
     rows.operations.retain(|operation| !open.contains(&operation.job));
     rows
@@ -246,6 +247,7 @@ impl Spec {
                 state: LinkState::Confirmed,
             }));
         }
+        rows.readings.extend(self.left_with(id));
         for (seq, (check, finding, at_close)) in (1..).zip(&self.checks) {
             rows.checks.push(CheckRow {
                 reading: None,
@@ -278,6 +280,19 @@ impl Spec {
             1 => Some((-0.0, Some("Ohm".to_owned()))),
             turn => Some((f64::from(*part) * 0.5 + turn as f64, named("unit", part % 3))),
         }
+    }
+
+    /// Readings before the hand-over, of a line and of one of its cells.
+    fn left_with(&self, job: JobId) -> impl Iterator<Item = ReadingRow> {
+        let (stay, unit) = (self.stay, named("unit", u8::try_from(self.stay % 2).unwrap()));
+        let places = [None, Some("1".to_owned())];
+        places.into_iter().filter(move |_| !stay.is_multiple_of(3)).map(move |place| ReadingRow {
+            job,
+            line: format!("line {}", stay % 2),
+            place,
+            reading: stay as f64 * 0.5,
+            unit: unit.clone(),
+        })
     }
 
     /// So many kilometers after the order's opening.

@@ -1,28 +1,16 @@
 //! Sums to bands, a slope and a cut-off.
 
-use std::collections::BTreeMap;
-
 use serde::Serialize;
-use statrs::function::erf::erfc;
 
 use super::Better;
+use super::by_reading::{self, ByReading, bands, chosen, cut_off_lines, points_to, slope};
 use super::tally::{PutBack, Readings};
 use super::text;
-use crate::figure::{Interval, Share, TOO_FEW};
-use crate::follow::{Cases, LEVEL, Period, counted_share};
-use crate::history::Reading;
+use crate::figure::{Interval, Share};
+use crate::follow::{Period, counted_share};
 use crate::reuse::{Costs, DONE, Stakes};
-use crate::stats::cutoff::{self, Cut, Limit, Resampling};
-use crate::stats::isotonic::{self, Direction, Point};
-use crate::stats::logistic::{self, Outcome, Unfit};
-use crate::stats::normal_quantile;
+use crate::stats::cutoff;
 use crate::words::PartRole;
-
-/// How often the uses are drawn anew for the interval of a cut-off.
-const RESAMPLES: u32 = 999;
-/// Below this p a slope says which readings are the better ones: the usual
-/// level, that of the intervals.
-const BEYOND_CHANCE: f64 = 0.05;
 
 /// Neighboring readings with one fitted return share.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -176,9 +164,6 @@ pub(super) struct Looked {
     pub stated: bool,
 }
 
-/// Cases with an ended window by reading, counting the given returns.
-type ByReading = BTreeMap<Reading, Cases>;
-
 impl Looked {
     fn takes(&self, role: Option<PartRole>, closed_day: i32) -> bool {
         self.period.holds(closed_day) && (self.role.is_none() || role == self.role)
@@ -212,21 +197,6 @@ impl Looked {
     }
 }
 
-fn outcomes(cases: &ByReading) -> Vec<Outcome> {
-    let of = |(reading, cases): (&Reading, &Cases)| {
-        let outcome = |event, count| Outcome { reading: reading.value(), event, count };
-        [outcome(true, cases.returns), outcome(false, cases.cases - cases.returns)]
-    };
-    cases.iter().flat_map(of).collect()
-}
-
-fn total(cases: &ByReading) -> Cases {
-    cases.values().fold(Cases::default(), |sum, one| Cases {
-        cases: sum.cases + one.cases,
-        returns: sum.returns + one.returns,
-    })
-}
-
 /// The line of a part; `None` where none of its uses is looked at.
 pub(super) fn part_line(
     looked: &Looked,
@@ -249,17 +219,21 @@ pub(super) fn part_line(
     }
     let cases = looked.by_reading(readings, |one| one.elapsed);
     let possible = looked.by_reading(readings, |one| one.possibly);
-    let (all, read) = (total(&cases), ("bench_read", "true"));
-    let bands = bands(looked, key, &cases);
+    let (all, read) = (by_reading::total(&cases), ("bench_read", "true"));
+    let bands = bands(looked.better, &cases, "bench_band", |low, high| {
+        let between = [("reading_from", low), ("reading_to", high)];
+        looked.selector(key, "put_back", &period.ended(), &between)
+    });
     let (slope, no_slope) = match slope(&cases) {
         Ok(slope) => (Some(slope), None),
         Err(why) => (None, Some(why)),
     };
     let weights = weights(stakes);
-    let (cut_off, no_cut_off) = match chosen(looked, (&cases, &possible), weights) {
-        Ok(cut_off) => (Some(cut_off), None),
-        Err(why) => (None, Some(why)),
-    };
+    let (cut_off, no_cut_off) =
+        match chosen(looked.stated.then_some(looked.better), (&cases, &possible), weights) {
+            Ok(cut_off) => (Some(cut_off), None),
+            Err(why) => (None, Some(why)),
+        };
     let mut line = BenchPart {
         part: key.0.to_owned(),
         name: readings.names.keys().next().cloned().unwrap_or_default(),
@@ -273,7 +247,7 @@ pub(super) fn part_line(
         ),
         rejected,
         rejected_jobs: looked.selector(key, "replaced", period, &[read]),
-        proposals_waiting: total(&possible).returns - all.returns,
+        proposals_waiting: by_reading::total(&possible).returns - all.returns,
         cut_offs: if looked.stated {
             cut_off_lines(looked.better, &cases, &bands, weights.ok())
         } else {
@@ -294,106 +268,6 @@ pub(super) fn part_line(
     Some(line)
 }
 
-/// The isotonic fit, readings of one fitted share together, worst first.
-fn bands(looked: &Looked, key: (&str, Option<&str>), cases: &ByReading) -> Vec<Band> {
-    let merit = |reading: Reading| looked.better.merit(reading.value());
-    let points = outcomes(cases).into_iter().map(|outcome| Point {
-        at: looked.better.merit(outcome.reading),
-        value: if outcome.event { 1.0 } else { 0.0 },
-        count: outcome.count,
-    });
-    let levels = isotonic::fit(points, Direction::Decreasing).unwrap_or_default();
-    let mut rows: Vec<(Reading, Cases)> = cases.iter().map(|(at, sum)| (*at, *sum)).collect();
-    rows.sort_by(|a, b| merit(a.0).total_cmp(&merit(b.0)));
-    let fitted: Vec<((Reading, Cases), f64)> =
-        rows.into_iter().zip(levels.iter().map(|level| level.value)).collect();
-    fitted
-        .chunk_by(|a, b| a.1 == b.1)
-        .filter_map(|block| {
-            let readings = || block.iter().map(|((reading, _), _)| *reading);
-            let (from, to) = (readings().min()?, readings().max()?);
-            let sum = block.iter().fold(Cases::default(), |sum, ((_, one), _)| Cases {
-                cases: sum.cases + one.cases,
-                returns: sum.returns + one.returns,
-            });
-            let (low, high) = (from.to_string(), to.to_string());
-            let between = [("reading_from", low.as_str()), ("reading_to", high.as_str())];
-            let jobs = looked.selector(key, "put_back", &looked.period.ended(), &between);
-            let share = counted_share(sum, "bench_band", jobs);
-            Some(Band { from: from.value(), to: to.value(), share })
-        })
-        .collect()
-}
-
-/// The cut-offs between bands: one inside a band is never cheaper.
-fn cut_off_lines(
-    better: Better,
-    cases: &ByReading,
-    bands: &[Band],
-    weights: Option<cutoff::Costs>,
-) -> Vec<CutOffLine> {
-    const COUNTED: cutoff::Costs = cutoff::Costs { false_alarm: 1, missed: 1 };
-    let all = |costs| cutoff::candidates(outcomes(cases), costs, better.of_cut_off());
-    let priced = weights.and_then(all);
-    let (has_price, candidates) = match priced {
-        Some(priced) => (true, priced),
-        None => (false, all(COUNTED).unwrap_or_default()),
-    };
-    let least = candidates.iter().map(|candidate| candidate.cost).min();
-    let returns = total(cases).returns;
-    // A candidate lies between bands where it rejects whole bands only.
-    let mut ends = vec![0];
-    for band in bands {
-        ends.push(ends.last().copied().unwrap_or(0) + band.share.count);
-    }
-    candidates
-        .into_iter()
-        .map(|candidate| CutOffLine {
-            reading: match candidate.cut {
-                Cut::At(reading) => Some(reading),
-                Cut::RejectNone | Cut::RejectAll => None,
-            },
-            rejected: candidate.false_alarms + returns - candidate.missed,
-            rejected_held: candidate.false_alarms,
-            put_back_returned: candidate.missed,
-            cost_minor: has_price.then_some(candidate.cost),
-            cheapest: has_price && Some(candidate.cost) == least,
-        })
-        .filter(|line| ends.contains(&line.rejected))
-        .collect()
-}
-
-fn slope(cases: &ByReading) -> Result<Slope, NoSlope> {
-    let fit = logistic::fit(outcomes(cases)).map_err(|unfit| match unfit {
-        Unfit::OneOutcome => NoSlope::OneOutcome,
-        Unfit::OneReading => NoSlope::OneReading,
-        Unfit::Separated => NoSlope::Separated,
-        Unfit::NotFinite | Unfit::Unsettled => NoSlope::Unsettled,
-    })?;
-    let (value, error) = (fit.slope, fit.slope_standard_error);
-    let z = normal_quantile(LEVEL).unwrap_or(f64::NAN);
-    Ok(Slope {
-        per_unit: value,
-        standard_error: error,
-        interval: Interval {
-            low: z.mul_add(-error, value),
-            high: z.mul_add(error, value),
-            level: LEVEL,
-            method: "wald",
-        },
-        p: erfc((value / error).abs() / std::f64::consts::SQRT_2),
-    })
-}
-
-/// Where returns get rarer, if that is beyond chance.
-fn points_to(slope: &Slope) -> Option<Better> {
-    (slope.p < BEYOND_CHANCE).then_some(if slope.per_unit > 0.0 {
-        Better::Lower
-    } else {
-        Better::Higher
-    })
-}
-
 /// What either mistake costs, in minor units: rejecting one that would have
 /// held, and putting back one that returns, each over what the other choice
 /// would have cost.
@@ -409,50 +283,4 @@ fn weights(stakes: &Stakes) -> Result<cutoff::Costs, NoCutOff> {
     } else {
         Ok(cutoff::Costs { false_alarm: vain, missed })
     }
-}
-
-fn chosen(
-    looked: &Looked,
-    (cases, possible): (&ByReading, &ByReading),
-    weights: Result<cutoff::Costs, NoCutOff>,
-) -> Result<CutOff, NoCutOff> {
-    let all = total(cases);
-    if all.returns.min(all.cases - all.returns) < TOO_FEW {
-        return Err(NoCutOff::TooFew);
-    }
-    if !looked.stated {
-        return Err(NoCutOff::DirectionNotStated);
-    }
-    let (costs, better) = (weights?, looked.better.of_cut_off());
-    let limit = cutoff::limit(outcomes(cases), costs, better).ok_or(NoCutOff::TooFew)?;
-    if cutoff::limit(outcomes(possible), costs, better) != Some(limit) {
-        return Err(NoCutOff::ProposalsWaiting);
-    }
-    let how = Resampling { resamples: RESAMPLES, seed: seed(cases), level: LEVEL };
-    let interval = cutoff::resampled(outcomes(cases), costs, better, how).map(|range| Interval {
-        low: range.low,
-        high: range.high,
-        level: LEVEL,
-        method: "bootstrap-percentile",
-    });
-    let kind = match limit {
-        Limit::Between(_) => Kind::Between,
-        Limit::WorstSeen(_) => Kind::WorstSeen,
-        Limit::BestSeen(_) => Kind::BestSeen,
-    };
-    Ok(CutOff { kind, reading: limit.reading(), interval })
-}
-
-/// A seed made of nothing but the readings and their counts, so that the same
-/// record gives the same interval: FNV-1a over 64-bit words (Fowler, Noll and
-/// Vo; constants of RFC 9923).
-fn seed(cases: &ByReading) -> u64 {
-    const BASIS: u64 = 0xcbf2_9ce4_8422_2325;
-    const PRIME: u64 = 0x0000_0100_0000_01b3;
-    cases
-        .iter()
-        .flat_map(|(at, sum)| {
-            [at.value().to_bits(), sum.cases.cast_unsigned(), sum.returns.cast_unsigned()]
-        })
-        .fold(BASIS, |hash, word| (hash ^ word).wrapping_mul(PRIME))
 }

@@ -1,10 +1,11 @@
 //! At which bench reading a part is better not put back: returns by reading,
 //! and the cut-off that costs least.
 
+pub(crate) mod by_reading;
 mod estimate;
 mod report;
 mod tally;
-mod text;
+pub(crate) mod text;
 
 use serde::Serialize;
 
@@ -44,7 +45,7 @@ impl Better {
         }
     }
 
-    const fn of_cut_off(self) -> cutoff::Better {
+    pub(crate) const fn of_cut_off(self) -> cutoff::Better {
         match self {
             Self::Higher => cutoff::Better::Higher,
             Self::Lower => cutoff::Better::Lower,

@@ -100,7 +100,7 @@ fn reason(line: &BenchPart, why: NoCutOff) -> String {
 }
 
 /// A reading to six figures, without zeros at its end.
-fn shown(reading: f64) -> String {
+pub(crate) fn shown(reading: f64) -> String {
     let size = reading.abs().log10().floor();
     if reading != 0.0 && !(-6.0..6.0).contains(&size) {
         return format!("{reading:e}");

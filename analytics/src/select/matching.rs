@@ -45,7 +45,7 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
             retain(keep, fits);
         }
     }
-    for child in [Child::Checks, Child::Parts, Child::Labor, Child::Operations] {
+    for child in [Child::Checks, Child::Parts, Child::Labor, Child::Operations, Child::Readings] {
         let tests: Vec<Fits<'_>> =
             terms.iter().filter_map(|term| child.term(history, term, terms, seen)).collect();
         if !tests.is_empty() {
@@ -316,6 +316,8 @@ fn job_column<'a>(history: &'a History, column: Column, seen: &Seen<'a>) -> Opti
         | Column::Supplier
         | Column::Lot
         | Column::BenchUnit
+        | Column::HandOverLine
+        | Column::HandOverUnit
         | Column::Operation
         | Column::Check => None,
     }
@@ -328,6 +330,7 @@ enum Child {
     Parts,
     Labor,
     Operations,
+    Readings,
 }
 
 fn is<T: PartialEq + 'static>(column: &[T], value: T) -> Option<Fits<'_>> {
@@ -358,6 +361,7 @@ impl Child {
             Self::Parts => history.parts().job,
             Self::Labor => history.labor().job,
             Self::Operations => history.operations().job,
+            Self::Readings => history.readings().job,
         }
     }
 
@@ -399,6 +403,7 @@ impl Child {
                 is(operations.payer, payer.map_or(NO_WORD, Payer::code))
             }
             (Self::Parts, term) => part_term(history, term, seen),
+            (Self::Readings, term) => reading_term(history, term),
             _ => None,
         }
     }
@@ -452,6 +457,37 @@ fn part_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Optio
                     && seen.came_back(closed, returned - closed);
                 back == yes
             }))
+        }
+        _ => None,
+    }
+}
+
+/// Readings before the hand-over: that of a line as a whole, not of one cell.
+fn reading_term<'a>(history: &'a History, term: &Term) -> Option<Fits<'a>> {
+    let readings = history.readings();
+    let whole = move |at: usize| readings.place.get(at) == Some(&NONE);
+    let code = |text: &Option<String>| code_of(history, text.as_deref());
+    let reads = |fits: Box<dyn Fn(Reading) -> bool + 'a>| -> Option<Fits<'a>> {
+        Some(Box::new(move |at| {
+            whole(at) && readings.reading.get(at).copied().and_then(Reading::new).is_some_and(&fits)
+        }))
+    };
+    match term {
+        Term::Text(Column::HandOverLine, line) => {
+            let code = code(line);
+            Some(Box::new(move |at| whole(at) && readings.line.get(at) == Some(&code)))
+        }
+        Term::Text(Column::HandOverUnit, unit) => {
+            let code = code(unit);
+            Some(Box::new(move |at| whole(at) && readings.unit.get(at) == Some(&code)))
+        }
+        Term::HandOverFrom(low) => {
+            let low = *low;
+            reads(Box::new(move |reading| reading >= low))
+        }
+        Term::HandOverTo(high) => {
+            let high = *high;
+            reads(Box::new(move |reading| reading <= high))
         }
         _ => None,
     }

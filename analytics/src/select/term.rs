@@ -37,6 +37,9 @@ pub enum Column {
     Lot,
     /// Unit of a part's bench reading.
     BenchUnit,
+    /// Key and unit of a reading before the hand-over; of cells their mean.
+    HandOverLine,
+    HandOverUnit,
     Operation,
     Check,
 }
@@ -98,6 +101,9 @@ pub enum Term {
     /// The bench reading is at least, and at most, this.
     ReadingFrom(Reading),
     ReadingTo(Reading),
+    /// The reading before the hand-over is at least, and at most, this.
+    HandOverFrom(Reading),
+    HandOverTo(Reading),
     Payer(Option<Payer>),
     Path(PathMatch, Vec<String>),
     Order(Order),
@@ -221,7 +227,7 @@ pub struct Selector {
 }
 
 impl Column {
-    const ALL: [Self; 17] = [
+    const ALL: [Self; 19] = [
         Self::Symptom,
         Self::System,
         Self::Cause,
@@ -237,6 +243,8 @@ impl Column {
         Self::Supplier,
         Self::Lot,
         Self::BenchUnit,
+        Self::HandOverLine,
+        Self::HandOverUnit,
         Self::Operation,
         Self::Check,
     ];
@@ -260,6 +268,8 @@ impl Column {
             Self::Supplier => "supplier",
             Self::Lot => "lot",
             Self::BenchUnit => "bench_unit",
+            Self::HandOverLine => "hand_over_line",
+            Self::HandOverUnit => "hand_over_unit",
             Self::Operation => "operation",
             Self::Check => "check",
         }
@@ -431,6 +441,8 @@ impl Term {
             "bench_read" => flag().map(Self::BenchRead),
             "reading_from" => Reading::parse(value).map(Self::ReadingFrom),
             "reading_to" => Reading::parse(value).map(Self::ReadingTo),
+            "hand_over_from" => Reading::parse(value).map(Self::HandOverFrom),
+            "hand_over_to" => Reading::parse(value).map(Self::HandOverTo),
             "systems" => Some(Self::Systems(value.split('>').map(str::to_owned).collect())),
             "opened_from" => value.parse().ok().map(Self::OpenedFrom),
             "opened_to" => value.parse().ok().map(Self::OpenedTo),
@@ -495,6 +507,8 @@ impl Term {
             | Self::BenchRead(_)
             | Self::ReadingFrom(_)
             | Self::ReadingTo(_)
+            | Self::HandOverFrom(_)
+            | Self::HandOverTo(_)
             | Self::Payer(_)
             | Self::Path(..)
             | Self::Order(_)
@@ -540,6 +554,8 @@ impl Term {
             Self::BenchRead(yes) => ("bench_read", yes.to_string()),
             Self::ReadingFrom(reading) => ("reading_from", reading.to_string()),
             Self::ReadingTo(reading) => ("reading_to", reading.to_string()),
+            Self::HandOverFrom(reading) => ("hand_over_from", reading.to_string()),
+            Self::HandOverTo(reading) => ("hand_over_to", reading.to_string()),
             Self::Payer(payer) => ("payer", payer.map_or("", Payer::as_str).to_owned()),
             Self::Path(kind, checks) => (kind.as_str(), checks.join(">")),
             Self::Order(order) => ("order", order.as_str().to_owned()),

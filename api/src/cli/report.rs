@@ -77,7 +77,13 @@ pub struct ReportArgs {
     /// Reuse: what a new one costs the shop
     #[arg(long, value_name = "AMOUNT")]
     part_cost: Option<String>,
-    /// Bench: which reading is the better one: higher, lower
+    /// Hand-over: this line of a list alone, such as battery.resting-voltage
+    #[arg(long, value_name = "KEY")]
+    line: Option<String>,
+    /// Hand-over: minutes that holding one vehicle back takes
+    #[arg(long, value_name = "MINUTES")]
+    hold_minutes: Option<String>,
+    /// Bench, hand-over: which reading is the better one: higher, lower
     #[arg(long)]
     better: Option<String>,
     /// Effect: first closing day on which the rule stood
@@ -128,6 +134,8 @@ impl ReportArgs {
             clean_minutes: self.clean_minutes.clone(),
             fit_minutes: self.fit_minutes.clone(),
             part_cost: self.part_cost.clone(),
+            line: self.line.clone(),
+            hold_minutes: self.hold_minutes.clone(),
             better: self.better.clone(),
             start: self.start.clone(),
             review: self.review.clone(),

@@ -23,6 +23,7 @@ use crate::comebacks::view::{ListedComeback, ToldBrief, ToldComeback};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::JobId;
 use crate::domain::role::Permission;
+use crate::preparation::page_job::JobReadings;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
 use crate::web::body::Parts;
@@ -131,6 +132,8 @@ pub struct JobPage {
     complaint_job: bool,
     beside: Vec<Caution>,
     others: Vec<Caution>,
+    /// Read before the vehicle leaves.
+    readings: JobReadings,
     came_back_for: Vec<ToldComeback>,
     came_back_as: Vec<ListedComeback>,
     visits: Vec<ToldBrief>,
@@ -342,6 +345,7 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
         shop,
         job: loaded.job,
         notice: loaded.notice,
+        readings: loaded.readings,
         came_back_for: loaded.came_back_for,
         came_back_as: loaded.came_back_as,
     }

@@ -22,6 +22,7 @@ use crate::domain::ids::{JobId, PersonId};
 use crate::domain::role::Permission;
 use crate::orders::model as orders;
 use crate::people::model as people;
+use crate::preparation::page_job::{self, JobReadings};
 use crate::problem::{Kind, Problem};
 use crate::reports::http::make;
 use crate::reports::query::{Report, ReportName, ReportQuery};
@@ -61,6 +62,8 @@ pub(super) struct Loaded {
     pub notice: Option<Notice>,
     /// The shop's rules that touch the job.
     pub rules: Vec<JobRule>,
+    /// Read before the vehicle leaves.
+    pub readings: JobReadings,
 }
 
 impl Loaded {
@@ -120,6 +123,7 @@ pub(super) fn load(
         elsewhere: elsewhere(conn, shop_id, id, &looker.person)?,
         job: Told::of(&whole, &brief, &words, &looker.person),
         notice: None,
+        readings: page_job::load(conn, &words, &brief)?,
         words,
         whole,
         brief,

@@ -130,6 +130,9 @@ reports! {
     /// Bench readings.
     bench Bench "reportBench" "/api/v1/shops/{shop}/reports/bench" analytics::bench::BenchReport,
         "Returns of refitted parts by their bench reading, and the reading below which a part is better not put back.";
+    /// Readings before the hand-over.
+    hand_over HandOver "reportHandOver" "/api/v1/shops/{shop}/reports/hand-over" analytics::preparation::hand_over::HandOverReport,
+        "Returns by what was read before the vehicle left, and the reading below which it is better held back.";
     /// The effect of a rule.
     effect Effect "reportEffect" "/api/v1/shops/{shop}/reports/effect" analytics::effect::EffectReport,
         "Comebacks before and after a rule began, beside the jobs it does not touch, and how often it was kept.";

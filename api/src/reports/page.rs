@@ -243,6 +243,8 @@ impl ReportPage {
                         &query.part,
                         &query.role,
                         &query.better,
+                        &query.line,
+                        &query.hold_minutes,
                         &query.first,
                     ])
                     .filter_map(|(name, value)| Some((name, value.clone()?)))

@@ -1,9 +1,12 @@
 //! Pages of the reports that are tables alone.
 
 use actix_web::{HttpRequest, HttpResponse};
+use analytics::bench::{Better, Kind};
+use analytics::preparation::hand_over::HandOverReport;
 
 use super::page::{Choice, Found, ReportPage, found, laid_out};
-use super::query::ReportName;
+use super::page_table::ShownTable;
+use super::query::{Report, ReportName};
 use super::table::for_people;
 use crate::domain::role::Permission;
 use crate::problem::Problem;
@@ -44,6 +47,13 @@ const fn said(name: ReportName, own: bool) -> Said {
                 finding.",
             by: &[],
         },
+        ReportName::HandOver => Said {
+            title: "Readings at the hand-over",
+            lead: "What came back by what was read before the vehicle left. A reading that says \
+                nothing of returns need not be taken; one that does may become a shop rule. The \
+                vehicle maker's limit stands before the shop's own.",
+            by: &[],
+        },
         _ => Said {
             title: "Bench readings",
             lead: "Parts that were tested on the bench and put back, and what came back of them by their \
@@ -77,10 +87,63 @@ async fn view(ctx: Ctx, req: HttpRequest, name: ReportName) -> Result<HttpRespon
         shown =
             shown.choosing("Better reading", directions(&asked.csv, asked.query.better.as_deref()));
     }
+    if name == ReportName::HandOver {
+        let mut choices = directions(&asked.csv, asked.query.better.as_deref());
+        for choice in &mut choices {
+            choice.label = format!("{} is better", choice.label);
+        }
+        choices.extend(holds(&asked.csv, asked.query.hold_minutes.as_deref()));
+        shown = shown.choosing("Take it that", choices);
+    }
     let mut seen = for_people(&asked.report, &asked.style);
     seen.retain(|table| !table.rows.is_empty() || table.note.is_some());
     shown.tables = laid_out(&seen, &standing);
+    if let (Report::HandOver(report), true) = (&asked.report, ctx.may(Permission::WriteRules)) {
+        link_rules(&mut shown.tables, report, &shop);
+    }
     page::html(&shown)
+}
+
+/// A limit that the record gives leads to the shop rule that it may become.
+fn link_rules(tables: &mut [ShownTable], report: &HandOverReport, shop: &str) {
+    let rows = tables.iter_mut().filter(|table| table.key == "hand_over").flat_map(|t| &mut t.rows);
+    for (row, line) in rows.zip(&report.lines) {
+        let Some(cut_off) = line.cut_off.as_ref().filter(|cut_off| cut_off.kind == Kind::Between)
+        else {
+            continue;
+        };
+        let side = match report.better {
+            Better::Higher => "low",
+            Better::Lower => "high",
+        };
+        let pairs = [
+            ("kind", "reading_limit".to_owned()),
+            ("check", line.line.clone()),
+            ("unit", line.unit.clone().unwrap_or_default()),
+            (side, cut_off.reading.to_string()),
+        ];
+        let asked = serde_urlencoded::to_string(pairs).unwrap_or_default();
+        if let Some(cell) = row.get_mut(1) {
+            cell.place = Some(format!("/shops/{shop}/rules/new?{asked}"));
+        }
+    }
+}
+
+/// How long holding a vehicle back may take, as links, all else kept.
+fn holds(address: &str, chosen: Option<&str>) -> Vec<Choice> {
+    let (path, query) = address.split_once('?').unwrap_or((address, ""));
+    let kept: String = query
+        .split('&')
+        .filter(|pair| !pair.is_empty() && !pair.starts_with("hold_minutes="))
+        .map(|pair| format!("{pair}&"))
+        .collect();
+    ["15", "30", "60", "120"]
+        .map(|minutes| Choice {
+            label: format!("holding back takes {minutes} min"),
+            place: format!("{path}?{kept}hold_minutes={minutes}"),
+            here: chosen == Some(minutes),
+        })
+        .into()
 }
 
 /// The better reading as links, all else that was asked kept.
@@ -121,6 +184,8 @@ pages! {
     pattern Pattern;
     /// Bench readings and what came back.
     bench Bench;
+    /// Readings before the hand-over and what came back.
+    hand_over HandOver;
 }
 
 /// The reports beside one, for a viewer who may see them.
@@ -131,6 +196,7 @@ pub(super) fn beside(name: ReportName, viewer: &Viewer, shop: &str) -> Vec<Choic
         (ReportName::Repeats, "Returns of a vehicle", "repeats", viewer.sees_reports),
         (ReportName::Reuse, "Clean or replace", "reuse", viewer.sees_advice),
         (ReportName::Bench, "Bench readings", "bench-readings", viewer.sees_advice),
+        (ReportName::HandOver, "At the hand-over", "hand-over-readings", viewer.sees_advice),
         (ReportName::Pattern, "When parts come back", "time-pattern", viewer.sees_reports),
         (ReportName::Labor, "My hours", "labor", viewer.sees_labor),
         (ReportName::Paths, "Diagnosis paths", "paths", viewer.sees_advice),
@@ -144,8 +210,8 @@ pub(super) fn beside(name: ReportName, viewer: &Viewer, shop: &str) -> Vec<Choic
         ReportName::Comebacks | ReportName::Compare | ReportName::Repeats => {
             &[ReportName::Comebacks, ReportName::Compare, ReportName::Repeats]
         }
-        ReportName::Reuse | ReportName::Bench | ReportName::Pattern => {
-            &[ReportName::Reuse, ReportName::Bench, ReportName::Pattern]
+        ReportName::Reuse | ReportName::Bench | ReportName::HandOver | ReportName::Pattern => {
+            &[ReportName::Reuse, ReportName::Bench, ReportName::HandOver, ReportName::Pattern]
         }
         ReportName::Paths | ReportName::Checks => &[ReportName::Paths, ReportName::Checks],
         _ => &[],

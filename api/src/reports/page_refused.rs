@@ -11,8 +11,8 @@ use crate::web::form::refused;
 use crate::web::page::Viewer;
 
 /// A form's parameters that a report's period keeps.
-pub(super) const KEPT: [&str; 8] =
-    ["by", "symptom", "as_of", "window", "part", "role", "better", "first"];
+pub(super) const KEPT: [&str; 10] =
+    ["by", "symptom", "as_of", "window", "part", "role", "better", "line", "hold_minutes", "first"];
 
 /// The form for a report's period.
 #[derive(Default)]
@@ -51,6 +51,7 @@ pub(super) const fn title(name: ReportName) -> &'static str {
         ReportName::Repeats => "Returns of a vehicle",
         ReportName::Pattern => "When parts come back",
         ReportName::Bench => "Bench readings",
+        ReportName::HandOver => "Readings at the hand-over",
         ReportName::Effect => "Effect of a rule",
         ReportName::Jobs => "Jobs",
     }

@@ -62,6 +62,7 @@ pub fn of(report: &Report, table: &str, standing: &Standing<'_>) -> Option<Strin
             pattern::symptoms(report, standing).into_iter().collect()
         }
         (Report::Bench(report), "bands") => bench::parts(report),
+        (Report::HandOver(report), "bands") => bench::lines(report),
         (Report::Effect(report), "effect") => {
             effect::shares(report, standing).into_iter().collect()
         }

@@ -48,18 +48,20 @@ pub enum ReportName {
     Repeats,
     Pattern,
     Bench,
+    HandOver,
     Effect,
     Jobs,
 }
 
 impl ReportName {
     /// Every report, in the order in which they are listed.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Weekly,
         Self::Comebacks,
         Self::Compare,
         Self::Reuse,
         Self::Bench,
+        Self::HandOver,
         Self::Pattern,
         Self::Repeats,
         Self::Paths,
@@ -83,6 +85,7 @@ impl ReportName {
             Self::Repeats => "repeats",
             Self::Pattern => "pattern",
             Self::Bench => "bench",
+            Self::HandOver => "hand-over",
             Self::Effect => "effect",
             Self::Jobs => "jobs",
         }
@@ -103,6 +106,7 @@ impl ReportName {
             Self::Pattern => &["from", "to", "part", "role"],
             Self::Bench => &["from", "to", "part", "role", "better"],
             Self::Effect => &["rule", "select", "start", "review", "kept", "not_known"],
+            Self::HandOver => &["from", "to", "line", "better", "hold_minutes"],
             Self::Reuse => &[
                 "week",
                 "from",
@@ -135,6 +139,7 @@ impl ReportName {
             | Self::Checks
             | Self::Pattern
             | Self::Bench
+            | Self::HandOver
             | Self::Effect
             | Self::Jobs => Vec::new(),
         }
@@ -183,7 +188,11 @@ pub struct ReportQuery {
     pub fit_minutes: Option<String>,
     /// The part's cost, in the shop's currency.
     pub part_cost: Option<String>,
-    /// Which reading of the bench test is the better one: higher, lower.
+    /// Key of the line of a list of readings: this one alone.
+    pub line: Option<String>,
+    /// Minutes that holding one vehicle back before the hand-over takes.
+    pub hold_minutes: Option<String>,
+    /// Which reading is the better one: higher, lower.
     pub better: Option<String>,
     /// First closing day on which the rule stood.
     pub start: Option<String>,
@@ -250,6 +259,8 @@ impl ReportQuery {
             ("clean_minutes", &self.clean_minutes),
             ("fit_minutes", &self.fit_minutes),
             ("part_cost", &self.part_cost),
+            ("line", &self.line),
+            ("hold_minutes", &self.hold_minutes),
             ("better", &self.better),
             ("start", &self.start),
             ("review", &self.review),
@@ -275,8 +286,16 @@ pub struct Resolved {
     first: Option<Vec<String>>,
     part: PartAsked,
     better: Option<Better>,
+    hand_over: HandOverAsked,
     rule: RuleAsked,
     select: Selector,
+}
+
+/// What is asked of readings before the hand-over.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+struct HandOverAsked {
+    line: Option<String>,
+    hold_minutes: Option<i64>,
 }
 
 /// What is asked of a rule.
@@ -378,6 +397,7 @@ pub fn resolve(
         first: first(&mut faults, query),
         part: part_asked(&mut faults, query, &shop.money()),
         better: better(&mut faults, query),
+        hand_over: hand_over_asked(&mut faults, query),
         rule: rule_asked(&mut faults, name, query),
         select: selector(&mut faults, "select", query.select.as_deref()),
     };
@@ -473,6 +493,13 @@ fn selector(faults: &mut Faults, field: &str, text: Option<&str>) -> Selector {
         faults.add(field, "value", error.to_string());
         Selector::default()
     })
+}
+
+fn hand_over_asked(faults: &mut Faults, query: &ReportQuery) -> HandOverAsked {
+    HandOverAsked {
+        line: query.line.clone(),
+        hold_minutes: faults.minutes("hold_minutes", query.hold_minutes.as_deref()),
+    }
 }
 
 fn better(faults: &mut Faults, query: &ReportQuery) -> Option<Better> {

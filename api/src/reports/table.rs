@@ -8,6 +8,7 @@ mod comebacks;
 mod compare;
 mod effect;
 pub mod group;
+mod hand_over;
 mod jobs;
 mod labor;
 mod paths;
@@ -131,6 +132,7 @@ pub fn styled(report: &Report, style: &Style) -> Vec<Table> {
         Report::Repeats(report) => repeats::tables(report, style),
         Report::Pattern(report) => pattern::tables(report),
         Report::Bench(report) => bench::tables(report),
+        Report::HandOver(report) => hand_over::tables(report),
         Report::Effect(report) => effect::tables(report, style),
         Report::Jobs(report) => vec![jobs::table(report)],
     }
@@ -146,7 +148,7 @@ pub fn for_people(report: &Report, style: &Style) -> Vec<Table> {
         Report::Comebacks(_) => comebacks::for_people(tables),
         Report::Reuse(_) => reuse::for_people(tables),
         Report::Pattern(report) => pattern::for_people(report, tables),
-        Report::Bench(_) => bench::for_people(tables),
+        Report::Bench(_) | Report::HandOver(_) => bench::for_people(tables),
         _ => tables,
     }
 }

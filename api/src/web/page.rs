@@ -150,7 +150,7 @@ impl Viewer {
         let here = self.route.split('/').nth(3).map(|here| match here {
             "compare" if !self.sees_reports => "labor",
             "compare" | "repeats" => "comeback-shares",
-            "bench-readings" | "time-pattern" => "reuse",
+            "bench-readings" | "hand-over-readings" | "time-pattern" => "reuse",
             "check-order" => "paths",
             here => here,
         });

@@ -14,6 +14,9 @@ proptest::proptest! {
             .with(Term::ReadingFrom(Reading::new(low).unwrap()))
             .with(Term::ReadingTo(Reading::new(1.5).unwrap()))
             .with(Term::BenchRead(true))
+            .with(Term::Text(Column::HandOverLine, Some(check.clone())))
+            .with(Term::HandOverFrom(Reading::new(low).unwrap()))
+            .with(Term::HandOverTo(Reading::new(1.5).unwrap()))
             .with(Term::Done(false))
             .with(Term::Clocked(true))
             .with(Term::Returned(true));
@@ -86,6 +89,7 @@ fn what_became_of_a_job_is_no_part_of_what_was_done() {
         "first_check=stethoscope",
         "part=V-1&disposition=replaced&role=suspect",
         "first_repair=true&failed_proof=false",
+        "hand_over_line=battery.gravity&hand_over_unit=1&hand_over_from=1.2&hand_over_to=1.3",
         "also=check%3Dstethoscope&except=technician%3DMirela",
     ] {
         assert!(!told(before), "{before}");

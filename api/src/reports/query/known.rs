@@ -13,6 +13,7 @@ use crate::codes::model::entries;
 use crate::db::{Answer, Conn};
 use crate::domain::ids::RuleId;
 use crate::domain::refusal::Refusal;
+use crate::preparation::starting::Purpose;
 use crate::reports::model;
 use crate::rules::model::{self as rules, ShopRule};
 use crate::shops::model::Shop;
@@ -144,6 +145,7 @@ impl Known {
             }
         }
         self.find_part(&mut faults, history, &asked.part);
+        find_line(&mut faults, history, asked.hand_over.line.as_deref());
         if faults.0.is_empty() { Ok(asked) } else { Err(Refusal::Invalid(faults.0)) }
     }
 
@@ -189,5 +191,17 @@ impl Known {
             );
             faults.add("part", "unknown_part", detail);
         }
+    }
+}
+
+/// A line of a list that nobody has read yet has no figures; one that no list can
+/// mean is a slip.
+fn find_line(faults: &mut Faults, history: &History, line: Option<&str>) {
+    let Some(line) = line else { return };
+    let starts = Purpose::ALL.iter().any(|one| one.lines().iter().any(|known| known.key == line));
+    let code = history.code_of(line);
+    if !starts && !code.is_some_and(|code| history.readings().line.contains(&code)) {
+        let detail = format!("nothing was read as {line} in the record");
+        faults.add("line", "unknown_line", detail);
     }
 }

@@ -11,6 +11,7 @@ use analytics::history::{History, ShopFacts};
 use analytics::labor::{self, ComebackCost, LaborLine, LaborReport, Ratio};
 use analytics::path::{CheckOrderReport, PathReport, check_orders, paths};
 use analytics::pattern::{PatternQuery, PatternReport, pattern};
+use analytics::preparation::hand_over::{HandOverQuery, HandOverReport, hand_over};
 use analytics::repeats::{RepeatReport, repeats};
 use analytics::reuse::{
     AdviceQuery, HeldRole, PartLine, ReuseReport, ReuseTally, advise_from, reuse_from,
@@ -41,6 +42,7 @@ pub enum Report {
     Repeats(RepeatReport),
     Pattern(PatternReport),
     Bench(BenchReport),
+    HandOver(HandOverReport),
     Effect(EffectReport),
     Jobs(JobsReport),
 }
@@ -60,6 +62,7 @@ impl Report {
             Self::Repeats(report) => &report.head,
             Self::Pattern(report) => &report.head,
             Self::Bench(report) => &report.head,
+            Self::HandOver(report) => &report.head,
             Self::Effect(report) => &report.head,
             Self::Jobs(report) => &report.head,
         }
@@ -107,6 +110,7 @@ fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, 
         }
         ReportName::Pattern => Report::Pattern(pattern(history, &pattern_query(asked))),
         ReportName::Bench => Report::Bench(bench(history, &bench_query(asked))),
+        ReportName::HandOver => Report::HandOver(hand_over(history, &hand_over_query(asked))),
         ReportName::Effect => Report::Effect(effect(history, &effect_query(asked))),
         ReportName::Jobs => Report::Jobs(jobs_report(history, asked)),
     })
@@ -213,6 +217,15 @@ pub fn without_costs(report: &mut Report) {
                 part.cut_offs.iter_mut().for_each(|line| line.cost_minor = None);
             }
             &mut bench.head
+        }
+        Report::HandOver(report) => {
+            for line in &mut report.lines {
+                line.hold_minor = None;
+                line.return_extra_minor = None;
+                line.break_even_share = None;
+                line.cut_offs.iter_mut().for_each(|cut_off| cut_off.cost_minor = None);
+            }
+            &mut report.head
         }
         Report::Pattern(pattern) => {
             pattern.parts.iter_mut().for_each(|line| line.replacement = None);
@@ -329,6 +342,15 @@ fn bench_query(asked: &Resolved) -> BenchQuery {
         part: asked.part.part.clone(),
         role: asked.part.role,
         better: asked.better,
+    }
+}
+
+fn hand_over_query(asked: &Resolved) -> HandOverQuery {
+    HandOverQuery {
+        figures: asked.figures.clone(),
+        line: asked.hand_over.line.clone(),
+        better: asked.better,
+        hold_minutes: asked.hand_over.hold_minutes,
     }
 }
 

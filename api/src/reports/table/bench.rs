@@ -113,7 +113,7 @@ fn note(report: &BenchReport) -> String {
 }
 
 /// A reading with no more decimals than it has.
-fn reading(value: Option<f64>) -> Cell {
+pub(super) fn reading(value: Option<f64>) -> Cell {
     Cell::number(value, value.map_or(0, decimals))
 }
 
