@@ -19,6 +19,8 @@ const MORE: &[(&str, &[&str])] = &[
     ("/shops/{shop}/closed-jobs", &["?outcome=repaired"]),
     ("/shops/{shop}/labor", &["?by=operation", "?by=week"]),
     ("/shops/{shop}/codes", &["?list=cause"]),
+    ("/shops/{shop}/bench", &["?part=IAV-100&role=suspect"]),
+    ("/shops/{shop}/parts-times", &["?part=IAV-100"]),
 ];
 
 /// A page of the table, and where to find it.

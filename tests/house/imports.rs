@@ -51,6 +51,7 @@ fn decisions_are_made_from_values() {
         "api/src/codes/merge.rs",
         "api/src/comebacks/propose.rs",
         "api/src/find/asked.rs",
+        "api/src/warnings/decide.rs",
     ];
     let sources = below("api/src");
     let deciding: Vec<&Source> =

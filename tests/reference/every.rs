@@ -10,9 +10,12 @@ use analytics::labor::{self, labor};
 use analytics::path::{check_orders, paths};
 use analytics::pattern::{PatternQuery, pattern};
 use analytics::repeats::repeats;
-use analytics::reuse::{AdviceQuery, HeldRole, Overrides, advise, reuse};
+use analytics::reuse::{
+    AdviceQuery, HandReading, HeldRole, InHandQuery, Overrides, advise, estimate, reuse,
+};
 use analytics::select::{Selector, select};
 use analytics::slice::slice;
+use analytics::warning::{WarningsQuery, warnings};
 use analytics::weekly::{WeekQuery, weekly};
 use chrono::{Days, NaiveDate};
 use serde::Serialize;
@@ -87,6 +90,15 @@ fn of_parts(history: &History, figures: &Query) -> Vec<(String, String)> {
             },
         };
         all.push(json(format!("advice {role:?}"), &advise(history, &question)));
+        let in_hand = InHandQuery {
+            about: question,
+            serviceable: None,
+            assembly_cost_minor: None,
+            rebuilt_cost_minor: Some(3_000),
+            return_extra_minor: None,
+            reading: Some(HandReading { value: 11.5, unit: None, better: None }),
+        };
+        all.push(json(format!("estimate {role:?}"), &estimate(history, &in_hand)));
     }
     all
 }
@@ -101,6 +113,12 @@ fn of_days(history: &History, figures: &Query) -> Vec<(String, String)> {
         };
         all.push(json(format!("weekly, {weeks} back"), &weekly(history, &week)));
     }
+    let scan = WarningsQuery {
+        as_of: figures.as_of,
+        week_from: figures.as_of.checked_sub_days(Days::new(6)).unwrap(),
+        window_days: figures.window_days,
+    };
+    all.push(json("warnings", &warnings(history, &scan)));
     let rule = EffectQuery {
         figures: figures.clone(),
         jobs: Selector::parse("symptom=symptom 1").unwrap(),

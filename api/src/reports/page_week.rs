@@ -21,6 +21,7 @@ use crate::domain::role::Permission;
 use crate::domain::style::Style;
 use crate::domain::week;
 use crate::problem::Problem;
+use crate::warnings::page::{ToldWarning, of_week};
 use crate::web::body::Form;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
@@ -53,6 +54,7 @@ struct WeekPage {
     verdict: String,
     remark: Option<String>,
     alarms: Vec<ToldAlarm>,
+    warnings: Vec<ToldWarning>,
     /// Where the decisions are sent.
     action: String,
     /// What was just decided.
@@ -186,6 +188,7 @@ async fn view(
         verdict: said.verdict,
         remark: said.remark,
         alarms: alarms(review, &standing),
+        warnings: of_week(ctx, asked, review.week_from).await?,
         notice: beside.did.map(|back| notice(&back, address(review.week_from), decides)),
         undecided: beside.undecided,
         further: beside.further,

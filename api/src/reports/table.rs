@@ -7,6 +7,7 @@ mod checks;
 mod comebacks;
 mod compare;
 mod effect;
+mod estimate;
 pub mod group;
 mod jobs;
 mod labor;
@@ -14,8 +15,10 @@ mod paths;
 mod pattern;
 mod repeats;
 mod reuse;
+mod warnings;
 mod weekly;
 
+pub(crate) use warnings::said as warnings_said;
 pub(super) use weekly::verdict as week_verdict;
 
 use analytics::words::PartRole;
@@ -131,6 +134,8 @@ pub fn styled(report: &Report, style: &Style) -> Vec<Table> {
         Report::Pattern(report) => pattern::tables(report),
         Report::Bench(report) => bench::tables(report),
         Report::Effect(report) => effect::tables(report, style),
+        Report::Warnings(report) => warnings::tables(report, style),
+        Report::Estimate(report) => estimate::tables(report),
         Report::Jobs(report) => vec![jobs::table(report)],
     }
 }

@@ -6,20 +6,24 @@ use std::collections::HashMap;
 
 use analytics::history::History;
 use analytics::reuse::Overrides;
+use analytics::warning::WarningsReport;
 
-use super::{Faults, PartAsked, ReportQuery, Resolved};
+use super::{Faults, PartAsked, ReportName, ReportQuery, Resolved};
 use crate::codes::merge::{Standings, end_of};
 use crate::codes::model::entries;
 use crate::db::{Answer, Conn};
+use crate::domain::clock::UtcStamp;
 use crate::domain::refusal::Refusal;
 use crate::reports::model;
 use crate::shops::model::Shop;
+use crate::warnings::silence::{self, Silence};
 
 /// The shop's lists, and whether its record has the part that is asked about.
 #[derive(Debug, Clone, Default)]
 pub struct Known {
     lists: HashMap<String, Standings>,
     part: bool,
+    silences: Vec<Silence>,
 }
 
 impl Known {
@@ -27,13 +31,22 @@ impl Known {
     ///
     /// # Errors
     /// Where the database does not answer.
-    pub fn load(conn: &mut Conn, shop: &Shop, query: &ReportQuery) -> Answer<Self> {
+    pub fn load(
+        conn: &mut Conn,
+        shop: &Shop,
+        (name, now): (ReportName, UtcStamp),
+        query: &ReportQuery,
+    ) -> Answer<Self> {
         let mut known = Self::default();
+        if name == ReportName::Warnings {
+            known.silences = silence::in_force(conn, shop.id, shop.zone().day(now))?;
+        }
         if let Some(part) = &query.part {
             known.part = model::has_part(conn, shop.id, part)?;
         }
         if query.symptom.is_some()
             || query.first.is_some()
+            || name == ReportName::Warnings
             || [&query.select, &query.kept].into_iter().flatten().any(|text| !text.is_empty())
         {
             for entry in entries(conn, shop.id, None)? {
@@ -47,7 +60,13 @@ impl Known {
     /// With the entries of one list.
     #[cfg(test)]
     pub(super) fn of(list: &str, standings: Standings) -> Self {
-        Self { lists: HashMap::from([(list.to_owned(), standings)]), part: false }
+        Self { lists: HashMap::from([(list.to_owned(), standings)]), ..Self::default() }
+    }
+
+    /// Says of every group of a scan whether it is silenced, and why.
+    pub(super) fn silence(&self, report: &mut WarningsReport) {
+        let now = |list: &str, code: &str| self.now(list, code);
+        silence::mark(report, &self.silences, &now);
     }
 
     fn now(&self, list: &str, code: &str) -> String {
@@ -83,7 +102,8 @@ impl Known {
                 self.find_symptom(&mut faults, field, history, symptom);
             }
         }
-        self.find_part(&mut faults, history, &asked.part);
+        let told = asked.tells_of_the_hand();
+        self.find_part(&mut faults, history, &asked.part, told);
         if faults.0.is_empty() { Ok(asked) } else { Err(Refusal::Invalid(faults.0)) }
     }
 
@@ -113,9 +133,10 @@ impl Known {
     }
 
     /// A part that is new to the shop has an answer where something is told of it.
-    fn find_part(&self, faults: &mut Faults, history: &History, asked: &PartAsked) {
+    fn find_part(&self, faults: &mut Faults, history: &History, asked: &PartAsked, told: bool) {
         let Some(part) = &asked.part else { return };
-        let told = asked.curable.is_some()
+        let told = told
+            || asked.curable.is_some()
             || asked.tested.is_some()
             || asked.overrides != Overrides::default();
         let seen = || {
