@@ -193,5 +193,5 @@ fn a_new_shop_is_told_not_yet(shops: &Shops) {
     let report = warnings(shops);
     assert_eq!((&report["not_yet"], &report["warnings"]), (&json!(true), &json!([])));
     let page = shops.visitor("manager.north", "north").get("warnings").expect(200).body;
-    assert!(page.contains("Not yet: 26 weeks of record"), "{page}");
+    assert!(page.contains("Not yet: 13 weeks of record"), "{page}");
 }

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashSet};
 use std::f64::consts::TAU;
 
 use analytics::history::{CheckRow, History, JobId};
-use analytics::warning::{LIMIT, Scan, WarningKind, chances};
+use analytics::warning::{LIMIT, Planned, Scan, WarningKind, chances};
 use analytics::weekly::{Alarm, AlarmDirection, AlarmSource, Signals, WeekAnswer, Weeks};
 use analytics::words::{Disposition, Finding, PartRole, Payer};
 
@@ -14,6 +14,8 @@ use crate::shop::{Shop, day, facts, selected};
 /// Two years, looked at from the 27th week on.
 pub const WEEKS: u64 = 104;
 const FIRST_REVIEWED: u64 = 26;
+/// The early warnings begin with the 14th.
+const FIRST_SCANNED: u64 = 13;
 const SEEDS: u64 = 200;
 
 /// A symptom, and how much likelier than the usual it is to come back.
@@ -187,13 +189,14 @@ fn reviewed(history: &History) -> Vec<Signals> {
     (FIRST_REVIEWED..WEEKS).map(review).collect()
 }
 
-/// What each of these weeks newly warns of: a group that was warned of at the end
+/// What each week from the 14th on newly warns of: a group that was warned of at the end
 /// of the week before still stands and is not raised again.
 fn warned(history: &History) -> Vec<Vec<WarningKind>> {
-    let scan = Scan::of(history, None);
+    let planned = Planned::new();
+    let scan = Scan::of(history, None, &planned);
     let mut before: HashSet<(WarningKind, String)> = HashSet::new();
     let mut weeks = Vec::new();
-    for week in FIRST_REVIEWED..WEEKS {
+    for week in FIRST_SCANNED..WEEKS {
         let all = chances(&scan, day(week * 7 + 6), day(week * 7));
         let raised = all.into_iter().filter(|(.., chance)| *chance < LIMIT);
         let now: HashSet<(WarningKind, String)> =
@@ -214,17 +217,20 @@ struct Count {
 
 impl Count {
     /// The review of a week, and the kinds of what its scan newly warns of.
-    fn take(&mut self, signals: &Signals, new: &[WarningKind]) {
+    fn take(&mut self, signals: Option<&Signals>, new: &[WarningKind]) {
+        let alarms = signals.map_or(&[][..], |signals| &signals.alarms);
         self.weeks += 1;
-        self.any += u64::from(!signals.alarms.is_empty() || !new.is_empty());
-        let mut rules: Vec<&str> = signals.alarms.iter().map(|alarm| alarm.rule).collect();
+        self.any += u64::from(!alarms.is_empty() || !new.is_empty());
+        let mut rules: Vec<&str> = alarms.iter().map(|alarm| alarm.rule).collect();
         rules.extend(new.iter().map(|kind| kind.as_str()));
         rules.sort_unstable();
         rules.dedup();
         for rule in rules {
             *self.rules.entry(rule).or_default() += 1;
         }
-        assert_eq!(signals.answer == WeekAnswer::LookIntoIt, !signals.alarms.is_empty());
+        if let Some(signals) = signals {
+            assert_eq!(signals.answer == WeekAnswer::LookIntoIt, !alarms.is_empty());
+        }
     }
 
     fn add(&mut self, other: &Self) {
@@ -251,16 +257,27 @@ impl Count {
     }
 }
 
+/// The weeks that the review looks at, and those before it, which the early
+/// warnings have to themselves.
+#[derive(Debug, Clone, Default)]
+struct Both {
+    reviewed: Count,
+    before: Count,
+}
+
 /// By place of the kind of shop.
-fn counted(seeds: std::ops::RangeInclusive<u64>, step: usize) -> BTreeMap<usize, Count> {
+fn counted(seeds: std::ops::RangeInclusive<u64>, step: usize) -> BTreeMap<usize, Both> {
     let kinds = kinds();
-    let mut counts: BTreeMap<usize, Count> = BTreeMap::new();
+    let mut counts: BTreeMap<usize, Both> = BTreeMap::new();
     for seed in seeds.step_by(step) {
         let place = seed as usize % kinds.len();
         let history = written(kinds[place], seed, none).history(facts());
         let count = counts.entry(place).or_default();
-        for (signals, new) in reviewed(&history).iter().zip(warned(&history)) {
-            count.take(signals, &new);
+        let warned = warned(&history);
+        let (early, late) = warned.split_at((FIRST_REVIEWED - FIRST_SCANNED) as usize);
+        early.iter().for_each(|new| count.before.take(None, new));
+        for (signals, new) in reviewed(&history).iter().zip(late) {
+            count.reviewed.take(Some(signals), new);
         }
     }
     counts
@@ -277,9 +294,13 @@ fn steady_shops_raise_few_alarms() {
         halves.map(|half| half.join().unwrap())
     });
     let (mut all, mut by_size): (Count, BTreeMap<u64, Count>) = Default::default();
+    let mut before = Count::default();
     for (place, kind) in kinds().into_iter().enumerate() {
         let mut own = Count::default();
-        counts.iter().filter_map(|half| half.get(&place)).for_each(|count| own.add(count));
+        for both in counts.iter().filter_map(|half| half.get(&place)) {
+            own.add(&both.reviewed);
+            before.add(&both.before);
+        }
         let Kind { per_week, share, seasonal, .. } = kind;
         let season = if seasonal { "seasonal" } else { "even" };
         own.tell(&format!("{per_week} jobs a week, {:.0} % back, {season}", 100.0 * share));
@@ -291,6 +312,8 @@ fn steady_shops_raise_few_alarms() {
         assert!(count.share() <= 0.05, "{per_week} jobs a week: {count:?}");
     }
     all.tell("all shops");
+    before.tell("all shops, before the review speaks");
+    assert!(before.share() <= 0.05, "{before:?}");
     assert_eq!(all.weeks, SEEDS * (WEEKS - FIRST_REVIEWED));
     assert!(all.share() <= 0.05, "{all:?}");
     // A review that never speaks would keep any budget.
@@ -336,7 +359,8 @@ fn a_bad_lot_is_warned_of_early() {
     };
     let find = |seed| {
         let history = written(kind, seed, bad).history(facts());
-        let scan = Scan::of(&history, None);
+        let planned = Planned::new();
+        let scan = Scan::of(&history, None, &planned);
         (60..80).find(|week| {
             let all = chances(&scan, day(week * 7 + 6), day(week * 7));
             let lots = all.iter().filter(|(kind, ..)| *kind == WarningKind::Lot);

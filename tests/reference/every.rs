@@ -15,7 +15,7 @@ use analytics::reuse::{
 };
 use analytics::select::{Selector, select};
 use analytics::slice::slice;
-use analytics::warning::{WarningsQuery, warnings};
+use analytics::warning::{Planned, WarningsQuery, warnings};
 use analytics::weekly::{WeekQuery, weekly};
 use chrono::{Days, NaiveDate};
 use serde::Serialize;
@@ -117,6 +117,7 @@ fn of_days(history: &History, figures: &Query) -> Vec<(String, String)> {
         as_of: figures.as_of,
         week_from: figures.as_of.checked_sub_days(Days::new(6)).unwrap(),
         window_days: figures.window_days,
+        planned: Planned::new(),
     };
     all.push(json("warnings", &warnings(history, &scan)));
     let rule = EffectQuery {

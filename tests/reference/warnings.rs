@@ -4,7 +4,8 @@
 use analytics::history::{CheckRow, History};
 use analytics::stats::stratified::{Stratum, at_least};
 use analytics::warning::{
-    Scan, Warning, WarningKind, WarningState, WarningsQuery, WarningsReport, chances, warnings,
+    Planned, Scan, Warning, WarningKind, WarningState, WarningsQuery, WarningsReport, chances,
+    warnings,
 };
 use analytics::words::{Disposition, Finding, PartRole, Payer};
 
@@ -51,7 +52,12 @@ fn report(history: &History) -> WarningsReport {
 }
 
 fn report_at(history: &History, end: u64) -> WarningsReport {
-    let query = WarningsQuery { as_of: day(end), week_from: day(end - 6), window_days: None };
+    let query = WarningsQuery {
+        as_of: day(end),
+        week_from: day(end - 6),
+        window_days: None,
+        planned: Planned::new(),
+    };
     warnings(history, &query)
 }
 
@@ -124,11 +130,21 @@ fn a_record_too_short_says_not_yet() {
     shop.job("engine.tick", 0);
     let history = shop.history(facts());
     let at = |from: u64| {
-        let query = WarningsQuery { as_of: day(from + 6), week_from: day(from), window_days: None };
+        let query = WarningsQuery {
+            as_of: day(from + 6),
+            week_from: day(from),
+            window_days: None,
+            planned: Planned::new(),
+        };
         warnings(&history, &query).not_yet
     };
-    assert!(at(26 * 7 - 1) && !at(26 * 7));
-    let query = WarningsQuery { as_of: day(1), week_from: day(200), window_days: None };
+    assert!(at(13 * 7 - 1) && !at(13 * 7));
+    let query = WarningsQuery {
+        as_of: day(1),
+        week_from: day(200),
+        window_days: None,
+        planned: Planned::new(),
+    };
     assert!(warnings(&history, &query).not_yet);
     let empty = Shop::default().history(facts());
     assert!(report(&empty).not_yet);
@@ -234,7 +250,19 @@ fn a_usual_check_left_out_is_a_group() {
     near(skipped.expected, 2.75, 1e-12);
     assert_eq!(skipped.state, WarningState::New);
     assert_eq!(selected(&history, &skipped.jobs, day(END)), 20);
-    assert_eq!(found(&report, WarningKind::SkippedCheck, &["charge.flat", "charge.output"]), None);
+    let unusual = ["charge.flat", "charge.output"];
+    assert_eq!(found(&report, WarningKind::SkippedCheck, &unusual), None);
+    // The shop's plan asks for it, whatever most do.
+    let asked = std::iter::once("charge.output".to_owned()).collect();
+    let query = WarningsQuery {
+        as_of: day(END),
+        week_from: day(END - 6),
+        window_days: None,
+        planned: Planned::from([("charge.flat".to_owned(), asked)]),
+    };
+    let planned = warnings(&history, &query);
+    assert_eq!(found(&planned, WarningKind::SkippedCheck, &unusual), None);
+    assert_eq!(planned.looked_at, report.looked_at + 1);
     // A week on it is told again, as what still stands.
     let later = report_at(&history, END + 7);
     let again =
@@ -262,7 +290,7 @@ fn an_operation_counts_its_jobs_once() {
     near(operation.expected, 6.0 * 12.0 / 40.0, 1e-12);
     assert_eq!(operation.state, WarningState::New);
     assert_eq!(selected(&history, &operation.jobs, day(END)), 12);
-    let keys = chances(&Scan::of(&history, None), day(END), day(END - 6));
+    let keys = chances(&Scan::of(&history, None, &Planned::new()), day(END), day(END - 6));
     assert!(keys.iter().any(|(kind, key, q)| *kind == WarningKind::Operation
         && key == "operation=coil-replace"
         && (q - operation.q).abs() < 1e-15));

@@ -9,4 +9,4 @@ pub use group::WarningKind;
 pub use report::{
     Warning, WarningSilenced, WarningState, WarningsQuery, WarningsReport, chances, warnings,
 };
-pub use scan::{LIMIT, Scan};
+pub use scan::{LIMIT, Planned, Scan};

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::group::{Group, WarningKind};
-use super::scan::{Days, GROUP_DAYS, LIMIT, Scan, Scanned, Tested};
+use super::scan::{Days, GROUP_DAYS, LIMIT, Planned, Scan, Scanned, Tested};
 use crate::figure::{Head, Query};
 use crate::follow::{Period, date_of, day_number, head};
 use crate::history::History;
@@ -40,8 +40,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "usual_check",
-        "A check that more than half of the symptom's jobs had, of those whose checks were noted \
-         as they were made. Jobs without it differ in other ways, too: a comparison, no trial.",
+        "A check of the shop's plan for the symptom, or one that at least half of its jobs had, of \
+         those whose checks were noted as they were made. Jobs without it differ in other ways, too: a comparison, no trial.",
     ),
     (
         "people",
@@ -59,6 +59,8 @@ pub struct WarningsQuery {
     pub week_from: NaiveDate,
     /// Comeback window in days; the shop's own where absent.
     pub window_days: Option<i32>,
+    /// Checks of the shop's plans, by symptom.
+    pub planned: Planned,
 }
 
 /// How a group stands.
@@ -135,7 +137,7 @@ pub struct WarningsReport {
     pub week_to: NaiveDate,
     /// The as-of lies inside the week: it is not over.
     pub partial: bool,
-    /// Fewer than 26 weeks of record before the week, or it has not begun.
+    /// Fewer than 13 weeks of record before the week, or it has not begun.
     pub not_yet: bool,
     /// Groups with jobs enough, and groups without.
     pub looked_at: i64,
@@ -149,7 +151,7 @@ pub struct WarningsReport {
 /// The groups of the week that came back too often.
 #[must_use]
 pub fn warnings(history: &History, query: &WarningsQuery) -> WarningsReport {
-    let scan = Scan::of(history, query.window_days);
+    let scan = Scan::of(history, query.window_days, &query.planned);
     let days = days_of(query.as_of, query.week_from);
     let scanned = scan.scanned(days);
     let before: HashSet<(WarningKind, String)> = scan

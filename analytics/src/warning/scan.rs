@@ -5,7 +5,7 @@
 //! of them. That is the exact form of the log-rank test, on one side
 //! (stats/stratified), and it takes into account how long each job has been out.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::group::{Group, Placed, QUESTIONS, Space, WarningKind, sorted};
 use crate::figure::TOO_FEW;
@@ -17,13 +17,18 @@ use crate::stats::stratified::{Stratum, at_least};
 pub(super) const GROUP_DAYS: i32 = 26 * 7;
 /// The jobs alike are those closed in so many.
 pub(super) const ALIKE_DAYS: i32 = 52 * 7;
-/// Nothing is warned of before this much record; nobody is new in a shop that
-/// is newer than that.
-const LEAST_DAYS: i32 = 26 * 7;
+/// Nothing is warned of before this much record. The test is exact with any; with
+/// less, hardly any window has run to its end.
+const LEAST_DAYS: i32 = 13 * 7;
+/// Somebody is new for so long, in a shop whose record is as much older.
+const NEW_DAYS: i32 = 26 * 7;
 /// Fewer returns of a group are no ground to warn of anything.
 pub(super) const LEAST_RETURNS: i64 = 3;
 /// Adjusted chance below which a group is warned of.
 pub const LIMIT: f64 = 0.1;
+
+/// Checks that the shop's plans ask for, by symptom.
+pub type Planned = BTreeMap<String, BTreeSet<String>>;
 
 /// A record made ready for the scans of its weeks.
 pub struct Scan<'a> {
@@ -33,6 +38,7 @@ pub struct Scan<'a> {
     returns: Vec<FirstReturn>,
     groups: Vec<Group>,
     spaces: HashMap<Space, Vec<Placed>>,
+    planned: &'a Planned,
 }
 
 /// The end of a scanned week, and its beginning.
@@ -121,7 +127,7 @@ fn stays(jobs: impl Iterator<Item = (u32, Out)>) -> HashMap<u32, Stay> {
 impl<'a> Scan<'a> {
     /// `window_days` is the comeback window; the shop's own where absent.
     #[must_use]
-    pub fn of(history: &'a History, window_days: Option<i32>) -> Self {
+    pub fn of(history: &'a History, window_days: Option<i32>, planned: &'a Planned) -> Self {
         let sorted = sorted(history);
         Self {
             history,
@@ -129,6 +135,7 @@ impl<'a> Scan<'a> {
             returns: first_returns(history),
             groups: sorted.groups,
             spaces: sorted.spaces,
+            planned,
         }
     }
 
@@ -211,8 +218,7 @@ impl<'a> Scan<'a> {
             let all = alike.get(stratum).map_or(0, Stay::count);
             let before = old.get(stratum).map_or(0, Stay::count);
             others += all - stay.count() - before;
-            // Where most do without a check, it is not usual.
-            if group.kind == WarningKind::SkippedCheck && 2 * (stay.count() + before) > all {
+            if !self.is_usual(group, stay.count() + before, all) {
                 return Looked::Nothing;
             }
         }
@@ -233,6 +239,15 @@ impl<'a> Scan<'a> {
         Looked::At(Some(Tested { group, jobs, returns, expected, p, looked_at: 0, q: 1.0 }))
     }
 
+    /// Where most jobs do without a check, and no plan has it, it is not usual.
+    /// Other groups are no check.
+    fn is_usual(&self, group: &Group, without: i64, all: i64) -> bool {
+        let value = |at: usize| group.pairs.get(at).map_or("", |(_, value)| value);
+        group.kind != WarningKind::SkippedCheck
+            || 2 * without <= all
+            || self.planned.get(value(0)).is_some_and(|checks| checks.contains(value(1)))
+    }
+
     /// Somebody is new where the record is older than the first job here, which
     /// is half a year old at most. Other groups are as old as they like.
     fn is_new(&self, group: &Group, to: i32) -> bool {
@@ -241,7 +256,7 @@ impl<'a> Scan<'a> {
         }
         let oldest = self.history.jobs().closed_day.first();
         group.since.zip(oldest).is_some_and(|(first, oldest)| {
-            first.saturating_sub(*oldest) >= LEAST_DAYS && to.saturating_sub(first) < GROUP_DAYS
+            first.saturating_sub(*oldest) >= NEW_DAYS && to.saturating_sub(first) < NEW_DAYS
         })
     }
 }

@@ -17,6 +17,7 @@ use analytics::path::order::MAX_CHECKS;
 use analytics::repeats;
 use analytics::reuse::Overrides;
 use analytics::select::Selector;
+use analytics::warning::Planned;
 use analytics::words::{Curable, PartRole};
 use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
@@ -317,6 +318,8 @@ pub struct Resolved {
     part: PartAsked,
     better: Option<Better>,
     hand: HandAsked,
+    /// Checks of the shop's plans, by symptom.
+    planned: Planned,
     rule: RuleAsked,
     select: Selector,
 }
@@ -419,6 +422,7 @@ pub fn resolve(
         first: first(&mut faults, query),
         part: part_asked(&mut faults, query, &shop.money()),
         better: better(&mut faults, query),
+        planned: Planned::new(),
         hand: in_hand::asked(&mut faults, name, query, &shop.money()),
         rule: rule_asked(&mut faults, name, query),
         select: selector(&mut faults, "select", query.select.as_deref()),

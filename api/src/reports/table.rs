@@ -66,7 +66,7 @@ pub enum Kind {
 }
 
 /// Columns for programs alone: what they say stands in words beside them.
-const FOR_PROGRAMS: &[&str] = &["z", "chi_square", "degrees_of_freedom"];
+const FOR_PROGRAMS: &[&str] = &["z", "chi_square", "degrees_of_freedom", "group_key"];
 
 impl Column {
     /// Whether pages and the terminal show it.

@@ -4,4 +4,5 @@
 pub mod decide;
 pub mod http;
 pub mod page;
+pub mod planned;
 pub mod silence;

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 
 use analytics::history::History;
 use analytics::reuse::Overrides;
-use analytics::warning::WarningsReport;
+use analytics::warning::{Planned, WarningsReport};
 
 use super::{Faults, PartAsked, ReportName, ReportQuery, Resolved};
 use crate::codes::merge::{Standings, end_of};
@@ -16,6 +16,7 @@ use crate::domain::clock::UtcStamp;
 use crate::domain::refusal::Refusal;
 use crate::reports::model;
 use crate::shops::model::Shop;
+use crate::warnings::planned::planned;
 use crate::warnings::silence::{self, Silence};
 
 /// The shop's lists, and whether its record has the part that is asked about.
@@ -24,6 +25,8 @@ pub struct Known {
     lists: HashMap<String, Standings>,
     part: bool,
     silences: Vec<Silence>,
+    /// Checks of the shop's plans, by symptom.
+    planned: Planned,
 }
 
 impl Known {
@@ -40,6 +43,7 @@ impl Known {
         let mut known = Self::default();
         if name == ReportName::Warnings {
             known.silences = silence::in_force(conn, shop.id, shop.zone().day(now))?;
+            known.planned = planned(conn, shop.id)?;
         }
         if let Some(part) = &query.part {
             known.part = model::has_part(conn, shop.id, part)?;
@@ -69,6 +73,16 @@ impl Known {
         silence::mark(report, &self.silences, &now);
     }
 
+    /// The plans' checks as figures count them.
+    fn planned_now(&self) -> Planned {
+        let mut now = Planned::new();
+        for (symptom, checks) in &self.planned {
+            let checks = checks.iter().map(|check| self.now("check", check));
+            now.entry(self.now("symptom", symptom)).or_default().extend(checks);
+        }
+        now
+    }
+
     fn now(&self, list: &str, code: &str) -> String {
         self.lists.get(list).map_or(code, |list| end_of(list, code)).to_owned()
     }
@@ -84,6 +98,7 @@ impl Known {
         mut asked: Resolved,
     ) -> Result<Resolved, Refusal> {
         let mut faults = Faults::default();
+        asked.planned = self.planned_now();
         asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
         asked.first.iter_mut().flatten().for_each(|check| *check = self.now("check", check));
         asked.select = asked.select.following(&|list, code| self.now(list, code));

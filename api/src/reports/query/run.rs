@@ -373,6 +373,7 @@ fn warnings_query(asked: &Resolved) -> WarningsQuery {
         as_of: asked.figures.as_of,
         week_from: asked.week_from,
         window_days: asked.figures.window_days,
+        planned: asked.planned.clone(),
     }
 }
 

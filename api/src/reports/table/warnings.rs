@@ -31,7 +31,7 @@ pub(super) fn tables(report: &WarningsReport, style: &Style) -> Vec<Table> {
 /// What the scan comes to, in a sentence.
 pub(crate) fn said(report: &WarningsReport, style: &Style) -> String {
     if report.not_yet {
-        return "Not yet: 26 weeks of record are needed before the week".to_owned();
+        return "Not yet: 13 weeks of record are needed before the week".to_owned();
     }
     let new = report.warnings.iter().filter(|one| one.state == WarningState::New).count();
     let groups = counted(report.warnings.len() as i64, "group came", "groups came");
