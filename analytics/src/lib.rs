@@ -24,5 +24,6 @@ pub mod reuse;
 pub mod select;
 pub mod slice;
 pub mod stats;
+pub mod warning;
 pub mod weekly;
 pub mod words;

@@ -114,6 +114,10 @@ impl Modify for Bearer {
         reports::http::paths, reports::http::labor, reports::http::jobs,
         reports::http::compare, reports::http::checks, reports::http::repeats,
         reports::http::pattern, reports::http::bench, reports::http::effect,
+        reports::http::warnings, reports::http::estimate,
+        warnings::http::list, warnings::http::add, warnings::http::end,
+        shops::http_parts::list, shops::http_parts::read, shops::http_parts::set,
+        shops::http_parts::remove,
     )
 )]
 struct Document;

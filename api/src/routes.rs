@@ -226,6 +226,15 @@ routes! {
     GET "/api/v1/shops/{shop}/reports/pattern" Access::May(P::ReadReports) => reports::http::pattern;
     GET "/api/v1/shops/{shop}/reports/bench" Access::May(P::ReadAdvice) => reports::http::bench;
     GET "/api/v1/shops/{shop}/reports/effect" Access::May(P::ReadReports) => reports::http::effect;
+    GET "/api/v1/shops/{shop}/reports/warnings" Access::May(P::ReadReports) => reports::http::warnings;
+    GET "/api/v1/shops/{shop}/reports/estimate" Access::May(P::ReadAdvice) => reports::http::estimate;
+    GET "/api/v1/shops/{shop}/warning-silences" Access::May(P::ReadReports) => warnings::http::list;
+    POST "/api/v1/shops/{shop}/warning-silences" Access::May(P::WriteRules) => warnings::http::add;
+    POST "/api/v1/shops/{shop}/warning-silences/{silence}/end" Access::May(P::WriteRules) => warnings::http::end;
+    GET "/api/v1/shops/{shop}/part-policies" Access::May(P::ReadAdvice) => shops::http_parts::list;
+    GET "/api/v1/shops/{shop}/part-policies/{part}" Access::May(P::ReadAdvice) => shops::http_parts::read;
+    PUT "/api/v1/shops/{shop}/part-policies/{part}" Access::May(P::WriteRules) => shops::http_parts::set;
+    DELETE "/api/v1/shops/{shop}/part-policies/{part}" Access::May(P::WriteRules) => shops::http_parts::remove;
     GET "/api/v1/shops/{shop}/reports/jobs" Access::May(P::ReadRecord) => reports::http::jobs;
 
     GET "/" Access::SignedIn => system::home;
@@ -317,6 +326,13 @@ routes! {
     POST "/shops/{shop}/jobs/{job}/pay-backs/{id}/removal" Access::May(P::DecideComeback) => comebacks::page_after::remove_pay_back;
     GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page_week::week;
     POST "/shops/{shop}/week" Access::May(P::DecideComeback) => reports::page_week::decide;
+    GET "/shops/{shop}/warnings" Access::May(P::ReadReports) => warnings::page::warnings;
+    POST "/shops/{shop}/warnings" Access::May(P::WriteRules) => warnings::page::silence;
+    POST "/shops/{shop}/warnings/{silence}/end" Access::May(P::WriteRules) => warnings::page::end;
+    GET "/shops/{shop}/bench" Access::May(P::ReadAdvice) => bench::page::in_hand;
+    GET "/shops/{shop}/parts-times" Access::May(P::ReadAdvice) => shops::page_parts::list;
+    POST "/shops/{shop}/parts-times" Access::May(P::WriteRules) => shops::page_parts::write;
+    POST "/shops/{shop}/parts-times/removal" Access::May(P::WriteRules) => shops::page_parts::remove;
     GET "/shops/{shop}/comeback-shares" Access::May(P::ReadReports) => reports::page::comebacks;
     GET "/shops/{shop}/reuse" Access::May(P::ReadAdvice) => reports::page::reuse;
     GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;

@@ -389,6 +389,32 @@ const EXPECTED: &[(Who, &[&str])] = &[
         ],
     ),
     (
+        Who::Roles(SHOP_FIGURES),
+        &[
+            "GET /api/v1/shops/{shop}/reports/warnings",
+            "GET /api/v1/shops/{shop}/warning-silences",
+            "POST /api/v1/shops/{shop}/warning-silences",
+            "POST /api/v1/shops/{shop}/warning-silences/{silence}/end",
+            "PUT /api/v1/shops/{shop}/part-policies/{part}",
+            "DELETE /api/v1/shops/{shop}/part-policies/{part}",
+            "GET /shops/{shop}/warnings",
+            "POST /shops/{shop}/warnings",
+            "POST /shops/{shop}/warnings/{silence}/end",
+            "POST /shops/{shop}/parts-times",
+            "POST /shops/{shop}/parts-times/removal",
+        ],
+    ),
+    (
+        Who::Roles(ADVICE),
+        &[
+            "GET /api/v1/shops/{shop}/reports/estimate",
+            "GET /api/v1/shops/{shop}/part-policies",
+            "GET /api/v1/shops/{shop}/part-policies/{part}",
+            "GET /shops/{shop}/bench",
+            "GET /shops/{shop}/parts-times",
+        ],
+    ),
+    (
         Who::Roles(ADVICE),
         &[
             "GET /api/v1/shops/{shop}/reports/reuse",

@@ -23,6 +23,8 @@ const MORE: &[(&str, &[&str])] = &[
         "/shops/{shop}/rules/new",
         &["?kind=replace_suspect&part=IAV-7", "?kind=reading_limit", "?kind=free_text"],
     ),
+    ("/shops/{shop}/bench", &["?part=IAV-100&role=suspect"]),
+    ("/shops/{shop}/parts-times", &["?part=IAV-100"]),
 ];
 
 /// A page of the table, and where to find it.

@@ -55,6 +55,7 @@ fn decisions_are_made_from_values() {
         "api/src/comebacks/propose.rs",
         "api/src/find/asked.rs",
         "api/src/rules/decide.rs",
+        "api/src/warnings/decide.rs",
     ];
     let sources = below("api/src");
     let deciding: Vec<&Source> =

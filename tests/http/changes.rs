@@ -148,6 +148,10 @@ const WRITES: &[Write] = &[
     remove(MANAGER, "jobs/{job}/outside-return", "outside_return", "removed"),
     make(MANAGER, "jobs/{job}/pay-backs", r#"{"supplier":"Pell & Daughters","amount_minor":1000,"paid_on":"{today}"}"#, "pay_back", "added"),
     remove(MANAGER, "jobs/{job}/pay-backs/{pay_back}", "pay_back", "removed"),
+    make(MANAGER, "warning-silences", r#"{"kind":"lot","group_key":"supplier=Pell&lot=Q17","reason":"the rest went back"}"#, "warning_silence", "added"),
+    make(MANAGER, "warning-silences/{warning_silence}/end", "{}", "warning_silence", "ended"),
+    Write { who: MANAGER, method: "PUT", path: "part-policies/IAV-7", body: r#"{"access_minutes":30}"#, on: "", record: "part_policy", action: "added" },
+    remove(MANAGER, "part-policies/IAV-7", "part_policy", "removed"),
 ];
 
 /// A rule whose review day has come: nobody can take one so, and no test waits

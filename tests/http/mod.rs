@@ -3,6 +3,7 @@
 mod accounts;
 mod assets;
 mod batch;
+mod bench_estimate;
 mod changes;
 mod codes;
 mod dry_run;
@@ -21,6 +22,7 @@ mod money;
 mod numbers;
 mod orders;
 mod pages;
+mod part_policy;
 mod paths;
 mod pictures;
 mod preparation;
@@ -35,6 +37,7 @@ mod tablets;
 mod tokens;
 mod vehicles;
 mod versions;
+mod warnings;
 mod write_up;
 
 mod attendance;

@@ -1,18 +1,21 @@
-//! How often the weekly review raises an alarm in shops where nothing changes,
-//! and whether it does where something has.
+//! How often the weekly review and the early warnings raise anything in shops
+//! where nothing changes, and whether they do where something has.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::f64::consts::TAU;
 
-use analytics::history::{History, JobId};
+use analytics::history::{CheckRow, History, JobId};
+use analytics::warning::{LIMIT, Planned, Scan, WarningKind, chances};
 use analytics::weekly::{Alarm, AlarmDirection, AlarmSource, Signals, WeekAnswer, Weeks};
-use analytics::words::{Disposition, PartRole};
+use analytics::words::{Disposition, Finding, PartRole, Payer};
 
 use crate::shop::{Shop, day, facts, selected};
 
 /// Two years, looked at from the 27th week on.
 pub const WEEKS: u64 = 104;
 const FIRST_REVIEWED: u64 = 26;
+/// The early warnings begin with the 14th.
+const FIRST_SCANNED: u64 = 13;
 const SEEDS: u64 = 200;
 
 /// A symptom, and how much likelier than the usual it is to come back.
@@ -90,6 +93,8 @@ pub fn none(_: u64, _: &str, _: &str) -> f64 {
 struct Writer {
     shop: Shop,
     dice: Dice,
+    /// For what changes no return: models, years, operations, checks, new people.
+    beside: Dice,
     kind: Kind,
     effect: Effect,
 }
@@ -113,6 +118,7 @@ impl Writer {
             (self.dice.name("supplier", 4), self.dice.name("lot", self.kind.lots));
         let row = self.shop.part(&part, PartRole::Suspect, Disposition::ReplacedNew);
         (row.supplier, row.lot) = (Some(supplier), Some(lot.clone()));
+        self.particulars(symptom, closed / 7);
         if let Some(earlier) = back_for {
             self.shop.link(earlier, id, day(opened), "workmanship");
         }
@@ -126,9 +132,44 @@ impl Writer {
     }
 }
 
+impl Writer {
+    /// What else a job has in common with others. From week 52 and from week 78
+    /// on a new one takes a part of two people's jobs.
+    fn particulars(&mut self, symptom: usize, week: u64) {
+        let model = self.beside.name("model", 6);
+        let year = 2016 + self.beside.below(9);
+        let operation = format!("operation {symptom} {}", self.beside.below(2));
+        let joins = self.beside.below(3) == 0;
+        let checks: Vec<i32> = (1..5).filter(|_| self.beside.below(10) < 8).collect();
+        let job = self.shop.last_job();
+        job.model = Some(model);
+        job.model_year = Some(i32::try_from(year).unwrap());
+        for (from, old, new) in
+            [(52, "technician 4", "technician 6"), (78, "technician 5", "technician 7")]
+        {
+            if joins && week >= from && job.technician.as_deref() == Some(old) {
+                job.technician = Some(new.to_owned());
+            }
+        }
+        self.shop.operation(&operation, 100, 100, Payer::Customer);
+        let job = self.shop.last_job().id;
+        self.shop.rows.checks.extend(checks.into_iter().map(|seq| CheckRow {
+            job,
+            seq,
+            check: format!("check {symptom} {seq}"),
+            finding: Some(Finding::Normal),
+            minutes: Some(10),
+            at_close: false,
+            reading: None,
+            unit: None,
+        }));
+    }
+}
+
 /// The two years of a shop.
 pub fn written(kind: Kind, seed: u64, effect: Effect) -> Shop {
-    let mut writer = Writer { shop: Shop::default(), dice: Dice(seed), kind, effect };
+    let (dice, beside) = (Dice(seed), Dice(!seed));
+    let mut writer = Writer { shop: Shop::default(), dice, beside, kind, effect };
     for week in 0..WEEKS {
         let season = if kind.seasonal { 0.4 * (TAU * week as f64 / 52.0).sin() } else { 0.0 };
         let jobs = (kind.per_week as f64 * (1.0 + season)).round() as u64;
@@ -148,6 +189,24 @@ fn reviewed(history: &History) -> Vec<Signals> {
     (FIRST_REVIEWED..WEEKS).map(review).collect()
 }
 
+/// What each week from the 14th on newly warns of: a group that was warned of at the end
+/// of the week before still stands and is not raised again.
+fn warned(history: &History) -> Vec<Vec<WarningKind>> {
+    let planned = Planned::new();
+    let scan = Scan::of(history, None, &planned);
+    let mut before: HashSet<(WarningKind, String)> = HashSet::new();
+    let mut weeks = Vec::new();
+    for week in FIRST_SCANNED..WEEKS {
+        let all = chances(&scan, day(week * 7 + 6), day(week * 7));
+        let raised = all.into_iter().filter(|(.., chance)| *chance < LIMIT);
+        let now: HashSet<(WarningKind, String)> =
+            raised.map(|(kind, key, _)| (kind, key)).collect();
+        weeks.push(now.difference(&before).map(|(kind, _)| *kind).collect());
+        before = now;
+    }
+    weeks
+}
+
 /// Weeks reviewed and weeks with an alarm, in all and by rule.
 #[derive(Debug, Clone, Default)]
 struct Count {
@@ -157,16 +216,21 @@ struct Count {
 }
 
 impl Count {
-    fn take(&mut self, signals: &Signals) {
+    /// The review of a week, and the kinds of what its scan newly warns of.
+    fn take(&mut self, signals: Option<&Signals>, new: &[WarningKind]) {
+        let alarms = signals.map_or(&[][..], |signals| &signals.alarms);
         self.weeks += 1;
-        self.any += u64::from(!signals.alarms.is_empty());
-        let mut rules: Vec<&str> = signals.alarms.iter().map(|alarm| alarm.rule).collect();
+        self.any += u64::from(!alarms.is_empty() || !new.is_empty());
+        let mut rules: Vec<&str> = alarms.iter().map(|alarm| alarm.rule).collect();
+        rules.extend(new.iter().map(|kind| kind.as_str()));
         rules.sort_unstable();
         rules.dedup();
         for rule in rules {
             *self.rules.entry(rule).or_default() += 1;
         }
-        assert_eq!(signals.answer == WeekAnswer::LookIntoIt, !signals.alarms.is_empty());
+        if let Some(signals) = signals {
+            assert_eq!(signals.answer == WeekAnswer::LookIntoIt, !alarms.is_empty());
+        }
     }
 
     fn add(&mut self, other: &Self) {
@@ -193,21 +257,35 @@ impl Count {
     }
 }
 
+/// The weeks that the review looks at, and those before it, which the early
+/// warnings have to themselves.
+#[derive(Debug, Clone, Default)]
+struct Both {
+    reviewed: Count,
+    before: Count,
+}
+
 /// By place of the kind of shop.
-fn counted(seeds: std::ops::RangeInclusive<u64>, step: usize) -> BTreeMap<usize, Count> {
+fn counted(seeds: std::ops::RangeInclusive<u64>, step: usize) -> BTreeMap<usize, Both> {
     let kinds = kinds();
-    let mut counts: BTreeMap<usize, Count> = BTreeMap::new();
+    let mut counts: BTreeMap<usize, Both> = BTreeMap::new();
     for seed in seeds.step_by(step) {
         let place = seed as usize % kinds.len();
         let history = written(kinds[place], seed, none).history(facts());
         let count = counts.entry(place).or_default();
-        reviewed(&history).iter().for_each(|signals| count.take(signals));
+        let warned = warned(&history);
+        let (early, late) = warned.split_at((FIRST_REVIEWED - FIRST_SCANNED) as usize);
+        early.iter().for_each(|new| count.before.take(None, new));
+        for (signals, new) in reviewed(&history).iter().zip(late) {
+            count.reviewed.take(Some(signals), new);
+        }
     }
     counts
 }
 
 /// At most 5 % of the weeks of a shop without any effect may raise an alarm,
-/// all rules and groups together, good news included, whatever the shop's size.
+/// all rules and groups together, early warnings and good news included, whatever
+/// the shop's size.
 #[test]
 fn steady_shops_raise_few_alarms() {
     // Two at a time; counts add, so that the order never shows.
@@ -216,9 +294,13 @@ fn steady_shops_raise_few_alarms() {
         halves.map(|half| half.join().unwrap())
     });
     let (mut all, mut by_size): (Count, BTreeMap<u64, Count>) = Default::default();
+    let mut before = Count::default();
     for (place, kind) in kinds().into_iter().enumerate() {
         let mut own = Count::default();
-        counts.iter().filter_map(|half| half.get(&place)).for_each(|count| own.add(count));
+        for both in counts.iter().filter_map(|half| half.get(&place)) {
+            own.add(&both.reviewed);
+            before.add(&both.before);
+        }
         let Kind { per_week, share, seasonal, .. } = kind;
         let season = if seasonal { "seasonal" } else { "even" };
         own.tell(&format!("{per_week} jobs a week, {:.0} % back, {season}", 100.0 * share));
@@ -230,6 +312,8 @@ fn steady_shops_raise_few_alarms() {
         assert!(count.share() <= 0.05, "{per_week} jobs a week: {count:?}");
     }
     all.tell("all shops");
+    before.tell("all shops, before the review speaks");
+    assert!(before.share() <= 0.05, "{before:?}");
     assert_eq!(all.weeks, SEEDS * (WEEKS - FIRST_REVIEWED));
     assert!(all.share() <= 0.05, "{all:?}");
     // A review that never speaks would keep any budget.
@@ -264,6 +348,28 @@ fn a_bad_lot_is_found() {
         (1..=10).map(|seed| Some(found(kind, seed, bad, 60, "lot lot 3")?.0)).collect();
     println!("alarms: a bad lot is found after so many weeks: {late:?}");
     assert!(late.iter().all(|late| late.is_some_and(|late| late <= 20)), "{late:?}");
+}
+
+/// The same lot is warned of while its windows run.
+#[test]
+fn a_bad_lot_is_warned_of_early() {
+    let kind = Kind { per_week: 60, share: 0.04, seasonal: false, lots: 6 };
+    let bad: Effect = |week, _, lot| {
+        if (60..68).contains(&week) && lot == "lot 3" { 6.75 } else { 1.0 }
+    };
+    let find = |seed| {
+        let history = written(kind, seed, bad).history(facts());
+        let planned = Planned::new();
+        let scan = Scan::of(&history, None, &planned);
+        (60..80).find(|week| {
+            let all = chances(&scan, day(week * 7 + 6), day(week * 7));
+            let lots = all.iter().filter(|(kind, ..)| *kind == WarningKind::Lot);
+            lots.into_iter().any(|(_, key, q)| *q < LIMIT && key.ends_with("&lot=lot%203"))
+        })
+    };
+    let late: Vec<Option<u64>> = (1..=10).map(|seed| Some(find(seed)? - 60)).collect();
+    println!("alarms: a bad lot is warned of after so many weeks: {late:?}");
+    assert!(late.iter().flatten().count() >= 8, "{late:?}");
 }
 
 /// One of six people in a shop of 150 jobs a week has twice the comebacks from

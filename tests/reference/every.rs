@@ -11,9 +11,12 @@ use analytics::path::{check_orders, paths};
 use analytics::pattern::{PatternQuery, pattern};
 use analytics::preparation::hand_over::{HandOverQuery, hand_over};
 use analytics::repeats::repeats;
-use analytics::reuse::{AdviceQuery, HeldRole, Overrides, advise, reuse};
+use analytics::reuse::{
+    AdviceQuery, HandReading, HeldRole, InHandQuery, Overrides, advise, estimate, reuse,
+};
 use analytics::select::{Selector, select};
 use analytics::slice::slice;
+use analytics::warning::{Planned, WarningsQuery, warnings};
 use analytics::weekly::{WeekQuery, weekly};
 use chrono::{Days, NaiveDate};
 use serde::Serialize;
@@ -93,6 +96,15 @@ fn of_parts(history: &History, figures: &Query) -> Vec<(String, String)> {
             },
         };
         all.push(json(format!("advice {role:?}"), &advise(history, &question)));
+        let in_hand = InHandQuery {
+            about: question,
+            serviceable: None,
+            assembly_cost_minor: None,
+            rebuilt_cost_minor: Some(3_000),
+            return_extra_minor: None,
+            reading: Some(HandReading { value: 11.5, unit: None, better: None }),
+        };
+        all.push(json(format!("estimate {role:?}"), &estimate(history, &in_hand)));
     }
     all
 }
@@ -107,6 +119,13 @@ fn of_days(history: &History, figures: &Query) -> Vec<(String, String)> {
         };
         all.push(json(format!("weekly, {weeks} back"), &weekly(history, &week)));
     }
+    let scan = WarningsQuery {
+        as_of: figures.as_of,
+        week_from: figures.as_of.checked_sub_days(Days::new(6)).unwrap(),
+        window_days: figures.window_days,
+        planned: Planned::new(),
+    };
+    all.push(json("warnings", &warnings(history, &scan)));
     let rule = EffectQuery {
         figures: figures.clone(),
         jobs: Selector::parse("symptom=symptom 1").unwrap(),

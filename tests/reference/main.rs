@@ -51,6 +51,7 @@ mod shop;
 mod shrink;
 mod stratified;
 mod survival;
+mod warnings;
 mod weekly;
 mod weibull;
 mod world;

@@ -110,6 +110,16 @@ pub enum Basis {
 }
 
 impl Basis {
+    /// The words.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Assumption => "assumption",
+            Self::MostlyAssumption => "mostly assumption",
+            Self::Record => "record",
+        }
+    }
+
     /// The basis of a figure with this many cases of its own.
     #[must_use]
     pub const fn of_cases(cases: i64) -> Self {

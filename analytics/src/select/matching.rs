@@ -4,7 +4,7 @@ use super::term::{Column, DistanceKnown, Order, PathMatch, Selector, Term, Visit
 use super::{is_kind, rules};
 use crate::comeback::{Driven, driven, seen_again};
 use crate::follow::{FirstReturn, LONGEST_WINDOW, NEVER, day_number};
-use crate::history::{History, NO_WORD, NONE, Reading};
+use crate::history::{History, NO_NUMBER, NO_WORD, NONE, Reading};
 use crate::path::Abnormal;
 use crate::repeats::first_rows;
 use crate::words::{
@@ -215,6 +215,10 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
         Term::Curable(curable) => {
             let code = curable.map_or(NO_WORD, Curable::code);
             Box::new(move |row| jobs.cause_curable.get(row) == Some(&code))
+        }
+        Term::ModelYear(year) => {
+            let year = year.unwrap_or(NO_NUMBER);
+            Box::new(move |row| jobs.model_year.get(row) == Some(&year))
         }
         _ => return return_term(history, term, seen).or_else(|| day_term(history, term)),
     })

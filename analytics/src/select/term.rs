@@ -90,6 +90,8 @@ pub enum Term {
     /// `None` in this and the following: nothing is recorded.
     CauseState(Option<CauseState>),
     Curable(Option<Curable>),
+    /// The vehicle's model year.
+    ModelYear(Option<i64>),
     /// Of a check; without it a named check was done.
     Finding(Option<Finding>),
     Activity(Option<Activity>),
@@ -420,6 +422,7 @@ impl Term {
             "outcome" => Outcome::parse(value).map(Self::Outcome),
             "cause_state" => word(value, CauseState::parse).map(Self::CauseState),
             "curable" => word(value, Curable::parse).map(Self::Curable),
+            "model_year" => word(value, |text| text.parse().ok()).map(Self::ModelYear),
             "finding" => word(value, Finding::parse).map(Self::Finding),
             "activity" => word(value, Activity::parse).map(Self::Activity),
             "worked_as" => WorkedAs::parse(value).map(Self::WorkedAs),
@@ -499,6 +502,7 @@ impl Term {
             | Self::Outcome(_)
             | Self::Text(..)
             | Self::Curable(_)
+            | Self::ModelYear(_)
             | Self::Finding(_)
             | Self::Activity(_)
             | Self::WorkedAs(_)
@@ -541,6 +545,9 @@ impl Term {
                 ("cause_state", state.map_or("", CauseState::as_str).to_owned())
             }
             Self::Curable(curable) => ("curable", curable.map_or("", Curable::as_str).to_owned()),
+            Self::ModelYear(year) => {
+                ("model_year", year.map(|year| year.to_string()).unwrap_or_default())
+            }
             Self::Finding(finding) => ("finding", finding.map_or("", Finding::as_str).to_owned()),
             Self::Activity(work) => ("activity", work.map_or("", Activity::as_str).to_owned()),
             Self::WorkedAs(worked) => ("worked_as", worked.to_string()),

@@ -42,6 +42,20 @@ struct Spread {
 /// strata's counts do not fit together, or a stratum has over ten million units.
 #[must_use]
 pub fn two_sided(observed: i64, strata: impl IntoIterator<Item = Stratum>) -> Option<f64> {
+    let sum = summed(strata)?;
+    let (up, down) = (sum.tail(|count| count >= observed), sum.tail(|count| count <= observed));
+    Some((2.0 * up.min(down)).min(1.0))
+}
+
+/// Probability of `observed` events or more in the group, if chance alone deals
+/// out each stratum's events. `None` as there.
+#[must_use]
+pub fn at_least(observed: i64, strata: impl IntoIterator<Item = Stratum>) -> Option<f64> {
+    Some(summed(strata)?.tail(|count| count >= observed).min(1.0))
+}
+
+/// The group's events in all strata together.
+fn summed(strata: impl IntoIterator<Item = Stratum>) -> Option<Spread> {
     let mut sum = Spread { low: 0, shares: vec![1.0] };
     for stratum in strata {
         if !stratum.is_sound() {
@@ -49,15 +63,16 @@ pub fn two_sided(observed: i64, strata: impl IntoIterator<Item = Stratum>) -> Op
         }
         sum = sum.plus(&Spread::of(&stratum));
     }
-    let tail = |takes: &dyn Fn(i64) -> bool| -> f64 {
-        let counts = (sum.low..).zip(&sum.shares).filter(|(count, _)| takes(*count));
-        counts.map(|(_, share)| share).sum()
-    };
-    let (up, down) = (tail(&|count| count >= observed), tail(&|count| count <= observed));
-    Some((2.0 * up.min(down)).min(1.0))
+    Some(sum)
 }
 
 impl Spread {
+    /// Probability of the counts that are taken.
+    fn tail(&self, takes: impl Fn(i64) -> bool) -> f64 {
+        let counts = (self.low..).zip(&self.shares).filter(|(count, _)| takes(*count));
+        counts.map(|(_, share)| share).sum()
+    }
+
     /// The group's events in one stratum.
     fn of(stratum: &Stratum) -> Self {
         let Stratum { units, events, own } = *stratum;
@@ -157,6 +172,15 @@ mod tests {
             let theirs = two_sided(events - observed, rest).unwrap();
             prop_assert!((0.0..=1.0).contains(&ours));
             prop_assert!((ours - theirs).abs() <= 1e-12, "{ours} against {theirs}");
+        }
+
+        /// One tail and the other make the whole, the seen count twice.
+        #[test]
+        fn tails_make_the_whole(strata in strata(), observed in 0_i64..120) {
+            let up = |count: i64| at_least(count, strata.iter().copied()).unwrap();
+            let both = two_sided(observed, strata.iter().copied()).unwrap();
+            let down = 1.0 - up(observed + 1);
+            prop_assert!((both - (2.0 * up(observed).min(down)).min(1.0)).abs() <= 1e-9);
         }
 
         /// Groups and events may trade places, and the order of strata is free.

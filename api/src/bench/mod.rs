@@ -1,1 +1,4 @@
-//! The estimate for a part in hand.
+//! A part in hand: clean it, replace it, or leave it closed.
+
+pub mod page;
+mod told;

@@ -53,28 +53,28 @@ pub struct ReportArgs {
     /// of the shop if not given
     #[arg(long, value_name = "CODES")]
     first: Option<String>,
-    /// Reuse, bench, pattern: this part (part number, else name)
+    /// Reuse, estimate, bench, pattern: this part (part number, else name)
     #[arg(long)]
     part: Option<String>,
-    /// Reuse, bench, pattern: the part was held as suspect, bystander, damaged or wish
+    /// Reuse, estimate, bench, pattern: the part was held as suspect, bystander, damaged or wish
     #[arg(long)]
     role: Option<String>,
-    /// Reuse: whether cleaning cures the cause at hand: yes, no, depends
+    /// Reuse, estimate: whether cleaning cures the cause at hand: yes, no, depends
     #[arg(long)]
     curable: Option<String>,
-    /// Reuse: whether the part passed its test after cleaning: true, false
+    /// Reuse, estimate: whether the part passed its test after cleaning: true, false
     #[arg(long)]
     tested: Option<String>,
-    /// Reuse: minutes to reach the part and close up again
+    /// Reuse, estimate: minutes to reach the part and close up again
     #[arg(long, value_name = "MINUTES")]
     access_minutes: Option<String>,
-    /// Reuse: minutes to clean it
+    /// Reuse, estimate: minutes to clean it
     #[arg(long, value_name = "MINUTES")]
     clean_minutes: Option<String>,
-    /// Reuse: minutes to fit a new one
+    /// Reuse, estimate: minutes to fit a new one
     #[arg(long, value_name = "MINUTES")]
     fit_minutes: Option<String>,
-    /// Reuse: what a new one costs the shop
+    /// Reuse, estimate: what a new one costs the shop
     #[arg(long, value_name = "AMOUNT")]
     part_cost: Option<String>,
     /// Hand-over: this line of a list alone, such as battery.resting-voltage
@@ -83,7 +83,28 @@ pub struct ReportArgs {
     /// Hand-over: minutes that holding one vehicle back takes
     #[arg(long, value_name = "MINUTES")]
     hold_minutes: Option<String>,
-    /// Bench, hand-over: which reading is the better one: higher, lower
+    /// Estimate: the part can be had alone, assembly_only, or is not_serviceable
+    #[arg(long, value_name = "WORD")]
+    serviceable: Option<String>,
+    /// Estimate: hours to reach the part and close up again
+    #[arg(long, value_name = "HOURS")]
+    access_hours: Option<String>,
+    /// Estimate: what the assembly costs the shop
+    #[arg(long, value_name = "AMOUNT")]
+    assembly_cost: Option<String>,
+    /// Estimate: what a rebuilt one costs the shop
+    #[arg(long, value_name = "AMOUNT")]
+    rebuilt_cost: Option<String>,
+    /// Estimate: what a return costs besides labor and part; the shop's if not given
+    #[arg(long, value_name = "AMOUNT")]
+    return_extra: Option<String>,
+    /// Estimate: what the part reads on the bench
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
+    reading: Option<String>,
+    /// Estimate: the unit of the reading
+    #[arg(long)]
+    unit: Option<String>,
+    /// Bench, hand-over, estimate: which reading is the better one: higher, lower
     #[arg(long)]
     better: Option<String>,
     /// Effect: first closing day on which the rule stood
@@ -136,6 +157,13 @@ impl ReportArgs {
             part_cost: self.part_cost.clone(),
             line: self.line.clone(),
             hold_minutes: self.hold_minutes.clone(),
+            serviceable: self.serviceable.clone(),
+            access_hours: self.access_hours.clone(),
+            assembly_cost: self.assembly_cost.clone(),
+            rebuilt_cost: self.rebuilt_cost.clone(),
+            return_extra: self.return_extra.clone(),
+            reading: self.reading.clone(),
+            unit: self.unit.clone(),
             better: self.better.clone(),
             start: self.start.clone(),
             review: self.review.clone(),
@@ -225,15 +253,16 @@ fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Fail
     let shop = chosen(db.read(all)?, args.shop.as_deref())?;
     let history = Live::default().history(&db, &shop)?;
     let query = args.query();
-    let known = db.read(|conn| Known::load(conn, &shop, &query))?;
-    let made = answer(&history, &known, &shop, clock.now(), name, &query).map_err(Fault::from)?;
+    let now = clock.now();
+    let known = db.read(|conn| Known::load(conn, &shop, (name, now), &query))?;
+    let made = answer(&history, &known, &shop, now, name, &query).map_err(Fault::from)?;
     let Some(line) = args.jobs else {
         return in_form(&db, &shop, &made, form, args.table.as_deref());
     };
     let behind = jobs_behind(&made, args.table.as_deref(), line)?;
-    let known = db.read(|conn| Known::load(conn, &shop, &behind))?;
-    let jobs = answer(&history, &known, &shop, clock.now(), ReportName::Jobs, &behind)
-        .map_err(Fault::from)?;
+    let known = db.read(|conn| Known::load(conn, &shop, (ReportName::Jobs, now), &behind))?;
+    let jobs =
+        answer(&history, &known, &shop, now, ReportName::Jobs, &behind).map_err(Fault::from)?;
     in_form(&db, &shop, &jobs, form, None)
 }
 

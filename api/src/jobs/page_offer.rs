@@ -20,6 +20,8 @@ pub struct Advised {
     pub counts: String,
     /// Where the figures are.
     pub place: String,
+    /// Where it is asked about as it lies there.
+    pub hand: String,
 }
 
 /// A part usual for the complaint.
@@ -40,6 +42,8 @@ pub struct PartAdvice {
     pub held_as: &'static str,
     pub text: String,
     pub place: String,
+    /// Where it is asked about as it lies there.
+    pub hand: String,
     /// How often it was cleaned on this vehicle before.
     pub cleaned_before: Option<String>,
 }
@@ -54,6 +58,10 @@ fn escape(value: &str) -> String {
 
 fn place(part: &str, role: PartRole) -> String {
     format!("/reuse?part={}&role={}", escape(part), role.as_str())
+}
+
+fn hand(part: &str, role: PartRole) -> String {
+    format!("/bench?part={}&role={}", escape(part), role.as_str())
 }
 
 fn line<'a>(report: &'a ReuseReport, part: &str, role: PartRole) -> Option<&'a PartLine> {
@@ -95,6 +103,7 @@ fn advised(
         verdict: verdict.to_owned(),
         counts: counts(advice, role, report.head.window_days),
         place: place(part, role),
+        hand: hand(part, role),
     })
 }
 
@@ -158,6 +167,7 @@ pub fn told(
     let advice = line(report, part, *role)?.advice.as_ref()?;
     Some(PartAdvice {
         place: place(part, *role),
+        hand: hand(part, *role),
         part: part.clone(),
         held_as: role.shown(),
         text: advice.text.clone(),

@@ -26,7 +26,12 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
     }
     let costs = ctx.may(Permission::ReadCosts);
     let times = [&query.access_minutes, &query.clean_minutes, &query.fit_minutes];
-    if !costs && (query.part_cost.is_some() || times.into_iter().any(Option::is_some)) {
+    let amounts =
+        [&query.part_cost, &query.assembly_cost, &query.rebuilt_cost, &query.return_extra];
+    // A few access times tell next to nothing of a cost.
+    let hours = query.access_hours.as_deref();
+    let any_hours = hours.is_some_and(|hours| !query::ACCESS_HOURS.contains(&hours));
+    if !costs && (any_hours || amounts.into_iter().chain(times).any(Option::is_some)) {
         let why = "costs are for the service manager and the owner: from verdicts at a cost or at \
                    times of your choice the part's own cost could be worked out";
         return Err(Problem::new(Kind::FORBIDDEN, why));
@@ -41,7 +46,7 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
         (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone(), ctx.now);
     let report = web::block(move || {
         let history = live.history(&db, &shop)?;
-        let known = db.read(|conn| Known::load(conn, &shop, &query))?;
+        let known = db.read(|conn| Known::load(conn, &shop, (name, now), &query))?;
         let mut report = query::answer(&history, &known, &shop, now, name, &query)?;
         match (&mut report, own) {
             (Report::Labor(labor), Some(own)) => query::only_own(labor, &own),
@@ -136,6 +141,12 @@ reports! {
     /// The effect of a rule.
     effect Effect "reportEffect" "/api/v1/shops/{shop}/reports/effect" analytics::effect::EffectReport,
         "Comebacks before and after a rule began, beside the jobs it does not touch, and how often it was kept.";
+    /// Early warnings.
+    warnings Warnings "reportWarnings" "/api/v1/shops/{shop}/reports/warnings" analytics::warning::WarningsReport,
+        "Groups of the last half year's jobs (a supplier's lot, a part of one supplier, a model, a year of it, an engine, an operation, a usual check not made, somebody new) that came back more often so far than jobs like theirs, with the evidence and the jobs. Silenced ones say why.";
+    /// A part in hand.
+    estimate Estimate "reportEstimate" "/api/v1/shops/{shop}/reports/estimate" analytics::reuse::EstimateReport,
+        "What to do with a part on the bench: clean, replace, leave closed; why, how sure, and at which access time, price, cost of a return or share of returns the answer would be another. Who may not see costs asks with one of a few access times: 0.25, 0.5, 1, 2, 4 hours.";
 }
 
 /// The jobs behind a figure. The selector's keys are the query itself.

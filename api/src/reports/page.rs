@@ -47,7 +47,7 @@ pub struct Asked {
 
 impl Asked {
     /// The as-of and window that were asked for, for links beside others.
-    pub(super) fn kept(&self) -> String {
+    pub fn kept(&self) -> String {
         [("as_of", &self.query.as_of), ("window", &self.query.window)]
             .into_iter()
             .filter_map(|(name, value)| Some(format!("&{name}={}", value.as_ref()?)))
@@ -77,7 +77,7 @@ impl Asked {
 
 /// The query's pairs that say something here: forms send empty fields, too, and
 /// old bookmarks what a page no longer asks for. `first=` asks for no check first.
-pub(super) fn given(req: &HttpRequest) -> String {
+pub fn given(req: &HttpRequest) -> String {
     let pairs: Vec<&str> = req
         .query_string()
         .split('&')
@@ -110,7 +110,7 @@ pub(super) fn page_address(req: &HttpRequest, query: &str) -> String {
 }
 
 /// What an address leads to.
-pub(super) enum Found {
+pub enum Found {
     /// A report, for its page.
     Page(Box<Asked>),
     /// The report as a file, or what is wrong with what was asked.
@@ -121,11 +121,7 @@ pub(super) enum Found {
 ///
 /// # Errors
 /// Forbidden, or the record does not answer.
-pub(super) async fn found(
-    ctx: &Ctx,
-    req: &HttpRequest,
-    name: ReportName,
-) -> Result<Found, Problem> {
+pub async fn found(ctx: &Ctx, req: &HttpRequest, name: ReportName) -> Result<Found, Problem> {
     match ask(ctx, req, name).await {
         Ok(asked) => {
             Ok(file(ctx, &asked)?.map_or_else(|| Found::Page(Box::new(asked)), Found::Answer))
@@ -141,7 +137,7 @@ pub(super) async fn found(
 ///
 /// # Errors
 /// The first parameter that is none of a report's.
-pub(super) fn read(text: &str) -> Result<ReportQuery, Problem> {
+pub fn read(text: &str) -> Result<ReportQuery, Problem> {
     let read = web::Query::<ReportQuery>::from_query(text);
     Ok(read
         .map_err(|error| {

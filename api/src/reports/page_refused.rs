@@ -53,6 +53,8 @@ pub(super) const fn title(name: ReportName) -> &'static str {
         ReportName::Bench => "Bench readings",
         ReportName::HandOver => "Readings at the hand-over",
         ReportName::Effect => "Effect of a rule",
+        ReportName::Warnings => "Early warnings",
+        ReportName::Estimate => "Part in hand",
         ReportName::Jobs => "Jobs",
     }
 }
@@ -68,7 +70,14 @@ pub(super) fn page(
     query: &str,
     problem: &Problem,
 ) -> Result<HttpResponse, Problem> {
-    let has_period = !matches!(name, ReportName::Weekly | ReportName::Reuse | ReportName::Jobs);
+    let has_period = !matches!(
+        name,
+        ReportName::Weekly
+            | ReportName::Reuse
+            | ReportName::Warnings
+            | ReportName::Estimate
+            | ReportName::Jobs
+    );
     let page = RefusedPage {
         viewer: Viewer::of(ctx),
         title: title(name),

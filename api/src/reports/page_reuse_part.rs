@@ -97,11 +97,11 @@ impl PartView {
 }
 
 /// What a part was held as.
-pub(super) fn held_as(role: Option<PartRole>) -> &'static str {
+pub fn held_as(role: Option<PartRole>) -> &'static str {
     role.map_or("role not recorded", Shown::shown)
 }
 
-fn told_advice(advice: &Advice, window: i32, money: Option<&Style>) -> AdviceView {
+pub fn told_advice(advice: &Advice, window: i32, money: Option<&Style>) -> AdviceView {
     let drawn = money.and_then(|style| picture::reuse::break_even(advice, style));
     AdviceView {
         headline: headline(advice),
@@ -237,11 +237,7 @@ pub(super) const fn verdict(verdict: Verdict) -> &'static str {
 
 /// What an answer rests on.
 pub(super) const fn basis(basis: Basis) -> &'static str {
-    match basis {
-        Basis::Assumption => "assumption",
-        Basis::MostlyAssumption => "mostly assumption",
-        Basis::Record => "record",
-    }
+    basis.as_str()
 }
 
 fn because(by: DecidedBy, ceiling: f64) -> String {

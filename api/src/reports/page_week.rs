@@ -22,6 +22,7 @@ use crate::domain::style::Style;
 use crate::domain::week;
 use crate::problem::Problem;
 use crate::rules::{self, week::WeekRules};
+use crate::warnings::page::{ToldWarning, of_week};
 use crate::web::body::Form;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
@@ -56,6 +57,7 @@ struct WeekPage {
     alarms: Vec<ToldAlarm>,
     /// Shop rules due for review, and jobs of the week that did not follow one.
     rules: WeekRules,
+    warnings: Vec<ToldWarning>,
     /// Where the decisions are sent.
     action: String,
     /// What was just decided.
@@ -191,6 +193,7 @@ async fn view(
         remark: said.remark,
         alarms: alarms(review, &standing),
         rules,
+        warnings: of_week(ctx, asked, review.week_from).await?,
         notice: beside.did.map(|back| notice(&back, address(review.week_from), decides)),
         undecided: beside.undecided,
         further: beside.further,

@@ -3,6 +3,7 @@
 
 mod days;
 mod group;
+mod in_hand;
 mod known;
 mod money;
 mod run;
@@ -16,11 +17,13 @@ use analytics::path::order::MAX_CHECKS;
 use analytics::repeats;
 use analytics::reuse::Overrides;
 use analytics::select::Selector;
+use analytics::warning::Planned;
 use analytics::words::{Curable, PartRole};
 use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
 
 pub use group::labor_of_shops;
+pub use in_hand::ACCESS_HOURS;
 pub use known::Known;
 pub use run::{JobsReport, Report, answer, only_own, only_own_group, without_costs};
 
@@ -29,6 +32,7 @@ use crate::domain::money::Currency;
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::shops::model::Shop;
 use days::{as_of, begun, last_complete_week, parse_date, period, week};
+use in_hand::HandAsked;
 
 /// No share is shown past this many days.
 const LONGEST_WINDOW: i32 = 400;
@@ -50,12 +54,14 @@ pub enum ReportName {
     Bench,
     HandOver,
     Effect,
+    Warnings,
+    Estimate,
     Jobs,
 }
 
 impl ReportName {
     /// Every report, in the order in which they are listed.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 15] = [
         Self::Weekly,
         Self::Comebacks,
         Self::Compare,
@@ -67,6 +73,8 @@ impl ReportName {
         Self::Paths,
         Self::Checks,
         Self::Effect,
+        Self::Warnings,
+        Self::Estimate,
         Self::Labor,
         Self::Jobs,
     ];
@@ -87,6 +95,8 @@ impl ReportName {
             Self::Bench => "bench",
             Self::HandOver => "hand-over",
             Self::Effect => "effect",
+            Self::Warnings => "warnings",
+            Self::Estimate => "estimate",
             Self::Jobs => "jobs",
         }
     }
@@ -100,7 +110,25 @@ impl ReportName {
     /// The parameters it takes beside `as_of` and `window`.
     const fn takes(self) -> &'static [&'static str] {
         match self {
-            Self::Weekly => &["week"],
+            Self::Weekly | Self::Warnings => &["week"],
+            Self::Estimate => &[
+                "part",
+                "role",
+                "serviceable",
+                "curable",
+                "tested",
+                "reading",
+                "unit",
+                "better",
+                "access_hours",
+                "access_minutes",
+                "clean_minutes",
+                "fit_minutes",
+                "part_cost",
+                "assembly_cost",
+                "rebuilt_cost",
+                "return_extra",
+            ],
             Self::Comebacks | Self::Compare | Self::Labor => &["week", "from", "to", "by"],
             Self::Repeats => &["from", "to", "by"],
             Self::Pattern => &["from", "to", "part", "role"],
@@ -141,6 +169,8 @@ impl ReportName {
             | Self::Bench
             | Self::HandOver
             | Self::Effect
+            | Self::Warnings
+            | Self::Estimate
             | Self::Jobs => Vec::new(),
         }
     }
@@ -192,6 +222,19 @@ pub struct ReportQuery {
     pub line: Option<String>,
     /// Minutes that holding one vehicle back before the hand-over takes.
     pub hold_minutes: Option<String>,
+    /// The part in hand can be had alone, assembly_only, or is not_serviceable.
+    pub serviceable: Option<String>,
+    /// Hours to reach the part and close up again, in place of the record's.
+    pub access_hours: Option<String>,
+    /// The cost of the assembly, where the part is sold in one only.
+    pub assembly_cost: Option<String>,
+    /// The cost of a rebuilt one.
+    pub rebuilt_cost: Option<String>,
+    /// What a return costs besides labor and part, in place of the shop's own.
+    pub return_extra: Option<String>,
+    /// What the part in hand reads on the bench, and the unit of it.
+    pub reading: Option<String>,
+    pub unit: Option<String>,
     /// Which reading is the better one: higher, lower.
     pub better: Option<String>,
     /// First closing day on which the rule stood.
@@ -261,6 +304,13 @@ impl ReportQuery {
             ("part_cost", &self.part_cost),
             ("line", &self.line),
             ("hold_minutes", &self.hold_minutes),
+            ("serviceable", &self.serviceable),
+            ("access_hours", &self.access_hours),
+            ("assembly_cost", &self.assembly_cost),
+            ("rebuilt_cost", &self.rebuilt_cost),
+            ("return_extra", &self.return_extra),
+            ("reading", &self.reading),
+            ("unit", &self.unit),
             ("better", &self.better),
             ("start", &self.start),
             ("review", &self.review),
@@ -287,6 +337,9 @@ pub struct Resolved {
     part: PartAsked,
     better: Option<Better>,
     hand_over: HandOverAsked,
+    hand: HandAsked,
+    /// Checks of the shop's plans, by symptom.
+    planned: Planned,
     rule: RuleAsked,
     select: Selector,
 }
@@ -376,7 +429,7 @@ pub fn resolve(
     let as_of = as_of(&mut faults, query, shop, now);
     let week = week(&mut faults, query, shop);
     let (from, to) = match (name, week) {
-        (ReportName::Weekly, _) => (None, None),
+        (ReportName::Weekly | ReportName::Warnings, _) => (None, None),
         (_, Some(first)) => (Some(first), first.checked_add_signed(Duration::days(6))),
         (_, None) => period(&mut faults, query),
     };
@@ -398,6 +451,8 @@ pub fn resolve(
         part: part_asked(&mut faults, query, &shop.money()),
         better: better(&mut faults, query),
         hand_over: hand_over_asked(&mut faults, query),
+        planned: Planned::new(),
+        hand: in_hand::asked(&mut faults, name, query, &shop.money()),
         rule: rule_asked(&mut faults, name, query),
         select: selector(&mut faults, "select", query.select.as_deref()),
     };

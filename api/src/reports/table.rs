@@ -7,6 +7,7 @@ mod checks;
 mod comebacks;
 mod compare;
 mod effect;
+mod estimate;
 pub mod group;
 mod hand_over;
 mod jobs;
@@ -15,9 +16,11 @@ mod paths;
 mod pattern;
 mod repeats;
 mod reuse;
+mod warnings;
 mod weekly;
 
 pub use effect::{ahead as effect_ahead, said as effect_verdict};
+pub(crate) use warnings::said as warnings_said;
 pub(super) use weekly::verdict as week_verdict;
 
 use analytics::words::PartRole;
@@ -65,7 +68,7 @@ pub enum Kind {
 }
 
 /// Columns for programs alone: what they say stands in words beside them.
-const FOR_PROGRAMS: &[&str] = &["z", "chi_square", "degrees_of_freedom"];
+const FOR_PROGRAMS: &[&str] = &["z", "chi_square", "degrees_of_freedom", "group_key"];
 
 impl Column {
     /// Whether pages and the terminal show it.
@@ -134,6 +137,8 @@ pub fn styled(report: &Report, style: &Style) -> Vec<Table> {
         Report::Bench(report) => bench::tables(report),
         Report::HandOver(report) => hand_over::tables(report),
         Report::Effect(report) => effect::tables(report, style),
+        Report::Warnings(report) => warnings::tables(report, style),
+        Report::Estimate(report) => estimate::tables(report),
         Report::Jobs(report) => vec![jobs::table(report)],
     }
 }

@@ -2,8 +2,10 @@
 //! takes.
 
 pub mod http;
+pub mod http_parts;
 pub mod model;
 pub mod page;
+pub mod page_parts;
 pub mod part_policy;
 pub mod sound;
 pub mod write;

@@ -1,1 +1,8 @@
-//! Early warnings, and those that are silenced.
+//! Early warnings: groups of late jobs that came back too often, and those that
+//! nobody needs to hear of any more.
+
+pub mod decide;
+pub mod http;
+pub mod page;
+pub mod planned;
+pub mod silence;

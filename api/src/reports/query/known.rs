@@ -6,17 +6,21 @@ use std::collections::HashMap;
 
 use analytics::history::History;
 use analytics::reuse::Overrides;
+use analytics::warning::{Planned, WarningsReport};
 
-use super::{Faults, PartAsked, ReportQuery, Resolved};
+use super::{Faults, PartAsked, ReportName, ReportQuery, Resolved};
 use crate::codes::merge::{Standings, end_of};
 use crate::codes::model::entries;
 use crate::db::{Answer, Conn};
+use crate::domain::clock::UtcStamp;
 use crate::domain::ids::RuleId;
 use crate::domain::refusal::Refusal;
 use crate::preparation::starting::Purpose;
 use crate::reports::model;
 use crate::rules::model::{self as rules, ShopRule};
 use crate::shops::model::Shop;
+use crate::warnings::planned::planned;
+use crate::warnings::silence::{self, Silence};
 
 /// The shop's lists, and whether its record has the part that is asked about.
 #[derive(Debug, Clone, Default)]
@@ -25,6 +29,9 @@ pub struct Known {
     part: bool,
     /// The shop rule that is asked about.
     rule: Option<AskedRule>,
+    silences: Vec<Silence>,
+    /// Checks of the shop's plans, by symptom.
+    planned: Planned,
 }
 
 /// A shop rule as the effect report is asked for it.
@@ -55,8 +62,17 @@ impl Known {
     ///
     /// # Errors
     /// Where the database does not answer.
-    pub fn load(conn: &mut Conn, shop: &Shop, query: &ReportQuery) -> Answer<Self> {
+    pub fn load(
+        conn: &mut Conn,
+        shop: &Shop,
+        (name, now): (ReportName, UtcStamp),
+        query: &ReportQuery,
+    ) -> Answer<Self> {
         let mut known = Self::default();
+        if name == ReportName::Warnings {
+            known.silences = silence::in_force(conn, shop.id, shop.zone().day(now))?;
+            known.planned = planned(conn, shop.id)?;
+        }
         if let Some(part) = &query.part {
             known.part = model::has_part(conn, shop.id, part)?;
         }
@@ -67,6 +83,7 @@ impl Known {
         if query.symptom.is_some()
             || query.first.is_some()
             || query.rule.is_some()
+            || name == ReportName::Warnings
             || [&query.select, &query.kept].into_iter().flatten().any(|text| !text.is_empty())
         {
             for entry in entries(conn, shop.id, None)? {
@@ -81,6 +98,22 @@ impl Known {
     #[cfg(test)]
     pub(super) fn of(list: &str, standings: Standings) -> Self {
         Self { lists: HashMap::from([(list.to_owned(), standings)]), ..Self::default() }
+    }
+
+    /// Says of every group of a scan whether it is silenced, and why.
+    pub(super) fn silence(&self, report: &mut WarningsReport) {
+        let now = |list: &str, code: &str| self.now(list, code);
+        silence::mark(report, &self.silences, &now);
+    }
+
+    /// The plans' checks as figures count them.
+    fn planned_now(&self) -> Planned {
+        let mut now = Planned::new();
+        for (symptom, checks) in &self.planned {
+            let checks = checks.iter().map(|check| self.now("check", check));
+            now.entry(self.now("symptom", symptom)).or_default().extend(checks);
+        }
+        now
     }
 
     fn now(&self, list: &str, code: &str) -> String {
@@ -125,6 +158,7 @@ impl Known {
         mut asked: Resolved,
     ) -> Result<Resolved, Refusal> {
         let mut faults = Faults::default();
+        asked.planned = self.planned_now();
         asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
         asked.first.iter_mut().flatten().for_each(|check| *check = self.now("check", check));
         asked.select = asked.select.following(&|list, code| self.now(list, code));
@@ -146,6 +180,8 @@ impl Known {
         }
         self.find_part(&mut faults, history, &asked.part);
         find_line(&mut faults, history, asked.hand_over.line.as_deref());
+        let told = asked.tells_of_the_hand();
+        self.find_part(&mut faults, history, &asked.part, told);
         if faults.0.is_empty() { Ok(asked) } else { Err(Refusal::Invalid(faults.0)) }
     }
 
@@ -175,9 +211,10 @@ impl Known {
     }
 
     /// A part that is new to the shop has an answer where something is told of it.
-    fn find_part(&self, faults: &mut Faults, history: &History, asked: &PartAsked) {
+    fn find_part(&self, faults: &mut Faults, history: &History, asked: &PartAsked, told: bool) {
         let Some(part) = &asked.part else { return };
-        let told = asked.curable.is_some()
+        let told = told
+            || asked.curable.is_some()
             || asked.tested.is_some()
             || asked.overrides != Overrides::default();
         let seen = || {

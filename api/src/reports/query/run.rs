@@ -14,9 +14,11 @@ use analytics::pattern::{PatternQuery, PatternReport, pattern};
 use analytics::preparation::hand_over::{HandOverQuery, HandOverReport, hand_over};
 use analytics::repeats::{RepeatReport, repeats};
 use analytics::reuse::{
-    AdviceQuery, HeldRole, PartLine, ReuseReport, ReuseTally, advise_from, reuse_from,
+    Advice, AdviceQuery, EstimateReport, HeldRole, PartLine, ReuseReport, ReuseTally, advise_from,
+    estimate, reuse_from,
 };
 use analytics::select::{JobLine, select};
+use analytics::warning::{WarningsQuery, WarningsReport, warnings};
 use analytics::weekly::{WeekQuery, WeeklyReview, weekly};
 use analytics::words::PartRole;
 use serde::Serialize;
@@ -44,6 +46,8 @@ pub enum Report {
     Bench(BenchReport),
     HandOver(HandOverReport),
     Effect(EffectReport),
+    Warnings(WarningsReport),
+    Estimate(EstimateReport),
     Jobs(JobsReport),
 }
 
@@ -64,6 +68,8 @@ impl Report {
             Self::Bench(report) => &report.head,
             Self::HandOver(report) => &report.head,
             Self::Effect(report) => &report.head,
+            Self::Warnings(report) => &report.head,
+            Self::Estimate(report) => &report.head,
             Self::Jobs(report) => &report.head,
         }
     }
@@ -112,6 +118,8 @@ fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, 
         ReportName::Bench => Report::Bench(bench(history, &bench_query(asked))),
         ReportName::HandOver => Report::HandOver(hand_over(history, &hand_over_query(asked))),
         ReportName::Effect => Report::Effect(effect(history, &effect_query(asked))),
+        ReportName::Warnings => Report::Warnings(warnings(history, &warnings_query(asked))),
+        ReportName::Estimate => Report::Estimate(estimate(history, &asked.in_hand())),
         ReportName::Jobs => Report::Jobs(jobs_report(history, asked)),
     })
 }
@@ -134,11 +142,18 @@ pub fn answer(
 ) -> Result<Report, Refusal> {
     let asked = known.follow(history, resolve(name, &known.asked(query)?, shop, now)?)?;
     let mut report = run(history, name, &asked)?;
-    if let Report::Reuse(reuse) = &mut report {
-        let style = shop.style();
-        for advice in reuse.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
-            advice.money_text = money_text(advice, &style);
+    let style = shop.style();
+    match &mut report {
+        Report::Reuse(reuse) => {
+            for advice in reuse.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
+                advice.money_text = money_text(advice, &style);
+            }
         }
+        Report::Estimate(estimate) => {
+            estimate.advice.money_text = money_text(&estimate.advice, &style);
+        }
+        Report::Warnings(warnings) => known.silence(warnings),
+        _ => {}
     }
     Ok(report)
 }
@@ -199,16 +214,20 @@ fn answer_about(
 pub fn without_costs(report: &mut Report) {
     let head = match report {
         Report::Reuse(reuse) => {
-            for advice in reuse.parts.iter_mut().filter_map(|line| line.advice.as_mut()) {
-                advice.costs = None;
-                advice.together = None;
-                advice.shop = None;
-                advice.break_even_gap = None;
-                advice.break_even_share = None;
-                advice.while_open_threshold = None;
-                advice.money_text = None;
-            }
+            reuse
+                .parts
+                .iter_mut()
+                .filter_map(|line| line.advice.as_mut())
+                .for_each(advice_without_costs);
             &mut reuse.head
+        }
+        Report::Estimate(estimate) => {
+            advice_without_costs(&mut estimate.advice);
+            estimate.turnings.clear();
+            if let Some(rebuilt) = &mut estimate.rebuilt {
+                rebuilt.replace_minor = None;
+            }
+            &mut estimate.head
         }
         Report::Bench(bench) => {
             for part in &mut bench.parts {
@@ -246,6 +265,16 @@ pub fn without_costs(report: &mut Report) {
         "Costs, and shares at which costs are even, are for the service manager and the owner; \
          they are withheld here.",
     );
+}
+
+fn advice_without_costs(advice: &mut Advice) {
+    advice.costs = None;
+    advice.together = None;
+    advice.shop = None;
+    advice.break_even_gap = None;
+    advice.break_even_share = None;
+    advice.while_open_threshold = None;
+    advice.money_text = None;
 }
 
 /// Leaves of a labor report what one person may see: the own line, without
@@ -363,6 +392,15 @@ fn effect_query(asked: &Resolved) -> EffectQuery {
         review: asked.rule.review.unwrap_or(asked.figures.as_of),
         kept: asked.rule.kept.clone(),
         not_known: asked.rule.not_known.clone(),
+    }
+}
+
+fn warnings_query(asked: &Resolved) -> WarningsQuery {
+    WarningsQuery {
+        as_of: asked.figures.as_of,
+        week_from: asked.week_from,
+        window_days: asked.figures.window_days,
+        planned: asked.planned.clone(),
     }
 }
 

@@ -339,6 +339,10 @@ pub(crate) fn report(name: ReportName, query: &ReportQuery) -> Report {
         query.start.get_or_insert_with(|| "2026-06-01".to_owned());
         query.review.get_or_insert_with(|| "2026-09-01".to_owned());
     }
+    if name == ReportName::Estimate {
+        query.part.get_or_insert_with(|| "V-1".to_owned());
+        query.role.get_or_insert_with(|| "suspect".to_owned());
+    }
     answer(&history(), &known(), &shop(), now(), name, &query).unwrap()
 }
 
