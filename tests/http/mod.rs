@@ -3,9 +3,12 @@
 mod accounts;
 mod assets;
 mod batch;
+mod calls;
 mod changes;
 mod codes;
+mod corrective_loop;
 mod dry_run;
+mod enquiries;
 mod examples;
 mod find;
 mod formats;

@@ -13,3 +13,4 @@ pub mod quarter;
 pub mod reason;
 pub mod trend;
 pub mod view;
+pub mod week;
