@@ -3,7 +3,8 @@
 use actix_web::HttpResponse;
 use serde::Deserialize;
 
-use super::model::{self, Enquiry, EnquiryPatch, Findings, WholeEnquiry};
+use super::findings::{EnquiryPatch, Findings};
+use super::model::{self, Enquiry, WholeEnquiry};
 use super::trend::{self, Trend};
 use crate::comebacks::model as comebacks;
 use crate::db::{Answer, Conn};

@@ -3,6 +3,7 @@
 pub mod action;
 pub mod action_write;
 pub mod closure;
+pub mod findings;
 pub mod http;
 pub mod http_action;
 pub mod in_use;

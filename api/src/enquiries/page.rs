@@ -5,8 +5,9 @@ use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
 
 use super::action_write as actions;
+use super::findings::Findings;
 use super::http::sees_all;
-use super::model::{self, Enquiry, Findings};
+use super::model::{self, Enquiry};
 use super::page_action::new_action;
 use super::view::{self, Draft, Line, ToldAction};
 use crate::codes::lists::Lists;
