@@ -153,7 +153,12 @@ pub fn write(
     };
     reason::refuse_rejected(&of)?;
     refuse_closed(&row)?;
-    fill(write, &mut row, found, of.reason.as_deref())?;
+    // At first it is about who led the first job, unless somebody else is named.
+    let named = found.technician_id.clone();
+    let technician_id =
+        if before.is_none() { named.or_else(|| row.technician_id.clone()) } else { named };
+    let found = Findings { technician_id, ..found.clone() };
+    fill(write, &mut row, &found, of.reason.as_deref())?;
     match &before {
         None => {
             diesel::insert_into(enquiry::table).values(&row).execute(write.conn)?;
@@ -245,11 +250,10 @@ fn fill(
     row.attribution = reason::attribution(write, named.as_deref(), found.attribution.as_deref())?;
     row.reason = named;
     row.contributing = more;
-    let technician = found.technician_id.clone().or_else(|| row.technician_id.clone());
-    if technician != row.technician_id {
-        known_person(write, "technician_id", technician.as_ref())?;
+    if found.technician_id != row.technician_id {
+        known_person(write, "technician_id", found.technician_id.as_ref())?;
     }
-    row.technician_id = technician;
+    row.technician_id = found.technician_id.clone();
     Ok(())
 }
 

@@ -184,6 +184,29 @@ fn load(
     })
 }
 
+/// The shop's reasons, and those that stand though they are offered no more.
+fn reasons(words: &Words, row: Option<&Enquiry>) -> Vec<Pick> {
+    let mut picks = words.lists.picks("comeback_reason");
+    let held = row.map(|row| [row.reason.as_deref(), row.contributing.as_deref()]);
+    for code in held.into_iter().flatten().flatten() {
+        if !picks.iter().any(|pick| pick.value == code) {
+            picks.push(Pick::new(code, words.lists.label("comeback_reason", code)));
+        }
+    }
+    picks
+}
+
+/// Who works here, and who is named though working here no more.
+fn with_named(mut people: Vec<Pick>, words: &Words, named: Option<&PersonId>) -> Vec<Pick> {
+    let name = named.and_then(|id| words.name(Some(id)).map(|name| (id, name)));
+    if let Some((id, name)) =
+        name.filter(|(id, _)| people.iter().all(|one| one.value != id.as_str()))
+    {
+        people.push(Pick::new(id.as_str(), name));
+    }
+    people
+}
+
 async fn view_of(
     ctx: &Ctx,
     id: ComebackId,
@@ -207,6 +230,7 @@ async fn view_of(
         Some(format!("closed {on} by {who}"))
     });
     let names = row.as_ref().and_then(|row| row.technician_id.clone());
+    let people = with_named(people, &words, names.as_ref());
     Ok(EnquiryPage {
         viewer: Viewer::of(ctx),
         notice: did.as_ref().and_then(notice::plain),
@@ -228,7 +252,7 @@ async fn view_of(
             Pick::new("no", "No, another one"),
             Pick::new("", "Not known yet"),
         ],
-        reasons: words.lists.picks("comeback_reason"),
+        reasons: reasons(&words, row.as_ref()),
         attributions: view::attributions(),
         action_kinds: view::kinds(),
         asker: asker.to_string(),

@@ -37,6 +37,8 @@ const ENDED: i64 = 30;
 /// A line of the trend, with the jobs that came back.
 struct ToldLine {
     label: String,
+    /// Somebody said so; else it is the line of those of whom nobody did.
+    said: bool,
     counts: Vec<i64>,
     /// Comeback and number of the later job.
     jobs: Vec<(String, String)>,
@@ -118,7 +120,8 @@ fn told_lines(
             jobs.push((id.to_string(), brief::of(conn, words.shop.id, &later)?.number()));
         }
         let label = line.value.as_deref().map_or_else(|| "not said".to_owned(), &label);
-        told.push(ToldLine { label, counts: line.counts.clone(), jobs });
+        let said = line.value.is_some();
+        told.push(ToldLine { label, said, counts: line.counts.clone(), jobs });
     }
     Ok(told)
 }
@@ -144,13 +147,16 @@ fn told_trend(conn: &mut Conn, words: &Words, trend: &Trend) -> Answer<Vec<ToldT
             lines: told_lines(conn, words, &trend.by_failed_item, str::to_owned)?,
         },
     ];
-    Ok(groups.into_iter().filter(|group| !group.lines.is_empty()).collect())
+    // Where nobody has said anything yet there is nothing to compare.
+    let says = |group: &ToldTrend| group.lines.iter().any(|line| line.said);
+    Ok(groups.into_iter().filter(says).collect())
 }
 
 fn lead(open: &[ToldAction]) -> String {
     let past = open.iter().filter(|action| action.overdue).count();
     let count = i64::try_from(open.len()).unwrap_or(i64::MAX);
     match past {
+        _ if open.is_empty() => "Nothing is open.".to_owned(),
         0 => format!("{} open.", counted(count, "action is", "actions are")),
         past => {
             format!("{} open, {past} past the day.", counted(count, "action is", "actions are"))

@@ -27,7 +27,7 @@ use crate::web::page::{self, Viewer, see_other};
 use crate::web::words::counted;
 
 /// Calls owed that are shown at once: an adviser works them off from the top.
-const SHOWN: usize = 40;
+const SHOWN: usize = 20;
 /// Calls made that are shown.
 const MADE: i64 = 15;
 
