@@ -373,6 +373,63 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /shops/{shop}/jobs/{job}/pay-backs/{id}/removal",
         ],
     ),
+    // Calls, enquiries, corrective actions.
+    (
+        Who::Roles(READERS),
+        &[
+            "GET /api/v1/shops/{shop}/follow-ups",
+            "GET /api/v1/shops/{shop}/comebacks/{comeback}/enquiry",
+            "GET /api/v1/shops/{shop}/enquiries/trend",
+            "GET /api/v1/shops/{shop}/actions",
+            "GET /api/v1/shops/{shop}/actions/{id}",
+            "GET /shops/{shop}/comebacks/{comeback}/enquiry",
+            "GET /shops/{shop}/actions",
+        ],
+    ),
+    (
+        Who::Roles(WORKERS),
+        &[
+            "PUT /api/v1/shops/{shop}/comebacks/{comeback}/enquiry/statement",
+            "POST /shops/{shop}/comebacks/{comeback}/enquiry/statement",
+        ],
+    ),
+    (
+        Who::Roles(FRONT),
+        &[
+            "GET /api/v1/shops/{shop}/follow-ups/due",
+            "GET /api/v1/shops/{shop}/follow-ups/summary",
+            "POST /api/v1/shops/{shop}/jobs/{job}/follow-ups",
+            "DELETE /api/v1/shops/{shop}/jobs/{job}/follow-ups/{id}",
+            "GET /shops/{shop}/calls",
+            "POST /shops/{shop}/jobs/{job}/calls",
+            "POST /shops/{shop}/jobs/{job}/calls/{id}/removal",
+        ],
+    ),
+    (
+        Who::Roles(DECIDERS),
+        &[
+            "POST /api/v1/shops/{shop}/comebacks/{comeback}/enquiry",
+            "PATCH /api/v1/shops/{shop}/comebacks/{comeback}/enquiry",
+            "POST /api/v1/shops/{shop}/comebacks/{comeback}/enquiry/closure",
+            "POST /api/v1/shops/{shop}/comebacks/{comeback}/enquiry/reopening",
+            "POST /shops/{shop}/comebacks/{comeback}/enquiry",
+            "POST /shops/{shop}/comebacks/{comeback}/enquiry/closure",
+        ],
+    ),
+    (
+        Who::Roles(&[MANAGER, OWNER]),
+        &[
+            "POST /api/v1/shops/{shop}/actions",
+            "PATCH /api/v1/shops/{shop}/actions/{id}",
+            "POST /api/v1/shops/{shop}/actions/{id}/ending",
+            "POST /api/v1/shops/{shop}/actions/{id}/reopening",
+            "POST /api/v1/shops/{shop}/actions/{id}/verification",
+            "POST /shops/{shop}/comebacks/{comeback}/enquiry/actions",
+            "POST /shops/{shop}/actions",
+            "POST /shops/{shop}/actions/{id}/ending",
+            "POST /shops/{shop}/actions/{id}/verification",
+        ],
+    ),
     (
         Who::Roles(SHOP_FIGURES),
         &[

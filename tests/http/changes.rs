@@ -152,6 +152,20 @@ const WRITES: &[Write] = &[
     make(MANAGER, "warning-silences/{warning_silence}/end", "{}", "warning_silence", "ended"),
     Write { who: MANAGER, method: "PUT", path: "part-policies/IAV-7", body: r#"{"access_minutes":30}"#, on: "", record: "part_policy", action: "added" },
     remove(MANAGER, "part-policies/IAV-7", "part_policy", "removed"),
+    make(ADVISER, "jobs/{job}/follow-ups", r#"{"answer":"not_fixed"}"#, "follow_up", "added"),
+    remove(ADVISER, "jobs/{job}/follow-ups/{follow_up}", "follow_up", "removed"),
+    settle(MANAGER, ("comebacks/{comeback}/decision", "comebacks/{comeback}"), r#"{"confirm":true,"reason":"workmanship"}"#, "comeback", "decided"),
+    make(MANAGER, "comebacks/{comeback}/enquiry", r#"{"failed_item":"idle valve","technician_id":"{helper}"}"#, "enquiry", "added"),
+    change(MANAGER, ("comebacks/{comeback}/enquiry", "comebacks/{comeback}/enquiry"), r#"{"reason":"misdiagnosis"}"#, "enquiry", "changed"),
+    Write { who: "helper.north", method: "PUT", path: "comebacks/{comeback}/enquiry/statement", body: r#"{"technician_says":"the flow was never measured"}"#, on: "", record: "enquiry", action: "changed" },
+    make(MANAGER, "actions", r#"{"enquiry_id":"{enquiry}","kind":"training","words":"measure the flow"}"#, "corrective_action", "added"),
+    change(MANAGER, ("actions/{corrective_action}", "actions/{corrective_action}"), r#"{"kind":"check_plan"}"#, "corrective_action", "changed"),
+    settle(MANAGER, ("actions/{corrective_action}/ending", "actions/{corrective_action}"), r#"{"state":"done"}"#, "corrective_action", "done"),
+    settle(MANAGER, ("actions/{corrective_action}/verification", "actions/{corrective_action}"), r#"{"held":true,"how":"ten jobs, none came back"}"#, "corrective_action", "verified"),
+    settle(MANAGER, ("actions/{corrective_action}/reopening", "actions/{corrective_action}"), "{}", "corrective_action", "reopened"),
+    settle(MANAGER, ("actions/{corrective_action}/ending", "actions/{corrective_action}"), r#"{"state":"dropped","note":"the rule covers it"}"#, "corrective_action", "dropped"),
+    settle(MANAGER, ("comebacks/{comeback}/enquiry/closure", "comebacks/{comeback}/enquiry"), "{}", "enquiry", "closed"),
+    settle(MANAGER, ("comebacks/{comeback}/enquiry/reopening", "comebacks/{comeback}/enquiry"), "{}", "enquiry", "reopened"),
 ];
 
 /// A rule whose review day has come: nobody can take one so, and no test waits

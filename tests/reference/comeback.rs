@@ -266,6 +266,40 @@ fn customers_lost_are_named_not_guessed() {
     assert_eq!((worst.count, worst.returns), (10, 7));
 }
 
+/// Ten vehicles handed over on day 10, the window 30 days, looked at on day 100.
+/// Two came back and three were here for oil. Of the other five one customer said
+/// on day 40, when the window was over, that it holds, and one on day 60: seven are
+/// known of. One said so on day 39, a day too early; one on day 101, later than
+/// anybody looks; one was never called: had these three come back, it were five of
+/// ten. A window of 29 days was over on day 39: then eight are known of, and four.
+#[test]
+fn who_says_that_it_holds_is_known_until_that_day() {
+    let mut shop = Shop::default();
+    let calls = [Some(40), Some(60), Some(39), Some(101), None];
+    for number in 0..10 {
+        shop.job("engine.tick", 10);
+        let vehicle = shop.last_job().vehicle.clone();
+        if number < 2 {
+            shop.comeback(20, "workmanship");
+        } else if number < 5 {
+            shop.job("", 80);
+            let job = shop.last_job();
+            (job.vehicle, job.kind) = (vehicle, JobKind::Maintenance);
+        } else {
+            shop.last_job().holds_on = calls[number - 5].map(day);
+        }
+    }
+    let history = shop.history(facts());
+    for (window, known, returned) in [(30, 7, 5), (29, 8, 4)] {
+        let report = comebacks(&history, &within(100, window)).unwrap();
+        let (seen, worst) = (&report.total.seen_again, &report.total.if_unseen_returned);
+        assert_eq!((seen.count, seen.returns), (known, 2), "{window}");
+        assert_eq!((worst.count, worst.returns), (10, returned), "{window}");
+        let selector = Selector::parse(&seen.jobs).unwrap();
+        assert_eq!(select(&history, &selector, day(100), window).len() as i64, known);
+    }
+}
+
 #[test]
 fn people_stand_by_name_and_other_groups_by_size() {
     let mut shop = Shop::default();

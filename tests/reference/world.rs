@@ -123,6 +123,7 @@ pub fn cut(mut rows: Rows, as_of: NaiveDate) -> Rows {
     });
     for job in &mut rows.jobs {
         job.told = job.told.take().filter(|told| told.told_on <= as_of);
+        job.holds_on = job.holds_on.filter(|on| *on <= as_of);
     }
     rows.returns.retain(|link| link.later_opened_on <= as_of && !open.contains(&link.earlier));
     rows.planned_visits.retain(|plan| plan.later_opened_on <= as_of);
@@ -192,7 +193,7 @@ impl Spec {
         self.write_after(id, closed_on, rows);
         rows.jobs.push(JobRow {
             model_year: None,
-            holds_on: None,
+            holds_on: self.holds_on(closed_on),
             id,
             // Several jobs of one order, and orders out of the ids' order.
             order_no: format!("{:03}", (id * 7) % 10),
@@ -312,6 +313,12 @@ impl Spec {
                 minutes: *minutes,
             });
         }
+    }
+
+    /// Some customers are called, and some of those days after the hand-over.
+    fn holds_on(&self, closed_on: NaiveDate) -> Option<NaiveDate> {
+        let called = (self.technician + self.symptom + self.vehicle).is_multiple_of(3);
+        called.then(|| closed_on + Days::new((self.opened * 7 + self.stay * 13) % 90))
     }
 
     fn write_after(&self, id: JobId, closed_on: NaiveDate, rows: &mut Rows) {

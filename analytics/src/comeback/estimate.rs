@@ -67,15 +67,17 @@ pub(crate) const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "comeback_seen_again",
-        "Of the jobs whose window has ended and whose vehicle was seen again for anything, or \
-         heard of as not fixed, by the as-of, the share that came back inside the window. It shows how far customers who went \
+        "Of the jobs whose window has ended and is known of by the as-of, the share that came back \
+         inside it. It is known of where the vehicle was seen again for anything, or heard of as \
+         not fixed, or where the customer said when the window was over that it holds; who said \
+         so earlier is known of until that day alone. It shows how far customers who went \
          elsewhere could matter; it is not a bound of the truth. Wilson's interval.",
     ),
     (
         "comeback_if_unseen_returned",
-        "Of the jobs whose window has ended, the share that came back if every vehicle that was \
-         never seen again had come back too: the worst case, not a bound of the truth. Wilson's \
-         interval.",
+        "Of the jobs whose window has ended, the share that came back if every one whose window is \
+         not known of (its vehicle was never seen again, and nobody said after the window that it \
+         holds) had come back too: the worst case, not a bound of the truth. Wilson's interval.",
     ),
 ];
 
@@ -213,15 +215,15 @@ pub(super) fn followed(
     })
 }
 
-/// Jobs with an ended window whose vehicle was seen again by the as-of.
+/// Jobs with an ended window that is known of by the as-of.
 fn seen_cases(tally: &Tally, period: &Period) -> i64 {
     tally
-        .seen
+        .known
         .iter()
-        .filter(|&((closed_day, seen), _)| {
+        .filter(|&((closed_day, known), _)| {
             period.holds(closed_day)
                 && period.window_closed(closed_day)
-                && period.returned(closed_day, seen).is_some()
+                && known.covers(closed_day, period.window, period.as_of)
         })
         .map(|(_, count)| count)
         .sum()

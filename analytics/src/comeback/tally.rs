@@ -28,17 +28,38 @@ pub(crate) struct Fate {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Tally {
     pub(super) fates: Counts<Fate>,
-    /// Closing day, and days until the vehicle was known to be seen again for
-    /// anything.
+    /// Closing day, and since when and how long the vehicle is known of.
     /// Apart from the fates: nearly every job has its own.
-    pub(super) seen: Counts<(i32, i32)>,
+    pub(super) known: Counts<(i32, Known)>,
 }
 
 impl Tally {
     /// Adds another group's, week's or shop's sums.
     pub fn add(&mut self, other: &Self) {
         self.fates.add(&other.fates);
-        self.seen.add(&other.seen);
+        self.known.add(&other.known);
+    }
+}
+
+/// What is known of a vehicle after a hand-over, beside the job's own return.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Known {
+    /// Days until it was known to be seen again for anything, or told not to
+    /// hold.
+    pub seen: i32,
+    /// Days to the last day on which the customer said that it holds.
+    pub holds: Option<i32>,
+}
+
+impl Known {
+    const NOTHING: Self = Self { seen: NEVER, holds: None };
+
+    /// Whether the job's first `window` days are known of by the as-of: the
+    /// vehicle was seen again, or the customer said that it holds when they were
+    /// over. Who said so earlier is known of until that day alone.
+    pub fn covers(self, closed_day: i32, window: i32, as_of: i32) -> bool {
+        let by = |days: i32| days != NEVER && closed_day.saturating_add(days) <= as_of;
+        by(self.seen) || self.holds.is_some_and(|days| days >= window && by(days))
     }
 }
 
@@ -64,7 +85,7 @@ pub(super) type Times = Counts<(i32, i32)>;
 /// A population job with everything its tallies count.
 struct Case {
     fate: Fate,
-    seen: i32,
+    known: Known,
     /// Why it came back first: the code of a text.
     reason: u32,
 }
@@ -133,9 +154,10 @@ fn counted<'a>(cases: impl Iterator<Item = &'a Case> + Clone) -> Tally {
     let mut all = fates(&|fate| fate.possible != NEVER);
     all.add(&fates(&quiet(true)));
     all.add(&fates(&quiet(false)));
-    let seen =
-        cases.filter(|case| case.seen != NEVER).map(|case| (case.fate.closed_day, case.seen));
-    Tally { fates: all, seen: Counts::of(seen.collect()) }
+    let known = cases
+        .filter(|case| case.known != Known::NOTHING)
+        .map(|case| (case.fate.closed_day, case.known));
+    Tally { fates: all, known: Counts::of(known.collect()) }
 }
 
 fn times(case: &Case) -> (i32, i32) {
@@ -185,31 +207,31 @@ fn apart(
 fn cases(history: &History) -> Vec<Option<Case>> {
     let visits = vehicles_visits(history);
     let returns = first_returns(history);
+    let jobs = history.jobs();
     fates_of(history, &returns)
         .into_iter()
-        .zip(history.jobs().vehicle)
+        .zip(jobs.vehicle.iter().zip(jobs.holds_day))
         .zip(&returns)
         .enumerate()
-        .map(|(row, ((fate, &vehicle), back))| {
+        .map(|(row, ((fate, (&vehicle, &holds_day)), back))| {
             let fate = fate?;
             // The order of a return may still be open, and is a visit; who told
             // of a return has been heard of.
             let seen = next_visit(&visits, vehicle, fate.closed_day).min(fate.elapsed);
-            Some(Case { fate, seen, reason: back.reason(history, row) })
+            // Before the hand-over nobody can say so.
+            let holds = (holds_day >= fate.closed_day).then(|| holds_day - fate.closed_day);
+            let known = Known { seen, holds };
+            Some(Case { fate, known, reason: back.reason(history, row) })
         })
         .collect()
 }
 
-/// Whether a job's vehicle was known by a day to be seen again, or heard of, by
-/// row; `None` for jobs outside the population.
-pub(crate) fn seen_again(history: &History, as_of: i32) -> Vec<Option<bool>> {
+/// Whether a job's window was known of by a day, since its vehicle was seen again
+/// or its customer heard of, by row; `None` for jobs outside the population.
+pub(crate) fn seen_again(history: &History, window: i32, as_of: i32) -> Vec<Option<bool>> {
     cases(history)
         .into_iter()
-        .map(|case| {
-            let case = case?;
-            let known = case.fate.closed_day.saturating_add(case.seen);
-            Some(case.seen != NEVER && known <= as_of)
-        })
+        .map(|case| case.map(|case| case.known.covers(case.fate.closed_day, window, as_of)))
         .collect()
 }
 

@@ -73,7 +73,7 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
             ),
             Term::Visits(visits) => first_of_vehicle(history, terms, seen, *visits),
             Term::SeenAgain(yes) => {
-                let known = seen_again(history, seen.as_of);
+                let known = seen_again(history, seen.window, seen.as_of);
                 known.into_iter().map(|known| known == Some(*yes)).collect()
             }
             Term::FoundBy(check) => found_by(history, check.as_deref()),

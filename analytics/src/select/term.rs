@@ -126,7 +126,8 @@ pub enum Term {
     ReturnedFrom(NaiveDate),
     ReturnedTo(NaiveDate),
     /// A repaired complaint whose vehicle the record knows to be seen again, for
-    /// anything, or whose return was told.
+    /// anything, whose return was told, or whose customer said after the window that
+    /// it holds.
     SeenAgain(bool),
     /// It came back inside the window, and the first return was for this reason;
     /// `None`: no reason is named.

@@ -108,6 +108,8 @@ const SILENT: &[&str] = &[
     "in_before_job_id",
     "earlier_job_id",
     "later_job_id",
+    "comeback_id",
+    "enquiry_id",
     "opened_on",
     "closed_on",
     "odometer_unit",
@@ -148,7 +150,9 @@ fn list_of<'a>(record: &str, row: &'a Map<String, Value>, field: &str) -> Option
         (_, "system") => Some("system"),
         ("check", "code") => Some("check"),
         ("operation", "code") => Some("operation"),
-        ("comeback" | "outside_return", "reason") => Some("comeback_reason"),
+        ("comeback" | "outside_return" | "enquiry", "reason") | ("enquiry", "contributing") => {
+            Some("comeback_reason")
+        }
         ("code", "merged_into") => row.get("list").and_then(Value::as_str),
         _ => None,
     }
@@ -243,6 +247,8 @@ mod tests {
             links_from: None,
             version: 1,
             date_style: None,
+            follow_up_days: None,
+            follow_up_intermittent_days: None,
         };
         let now = UtcStamp::parse("2026-01-05T18:00:00Z").unwrap();
         Words::of(Lists::default(), names, shop, now)

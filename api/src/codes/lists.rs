@@ -44,6 +44,12 @@ impl Lists {
             .unwrap_or_else(|| crate::domain::codes::system_of(symptom))
     }
 
+    /// The kind of a code, at the end of its merges: what a reason is put down to.
+    #[must_use]
+    pub fn kind(&self, list: &str, code: &str) -> Option<String> {
+        self.end(list, code)?.kind.clone()
+    }
+
     /// Whether cleaning cures a cause, as the list says.
     #[must_use]
     pub fn curable(&self, cause: &str) -> Option<analytics::words::Curable> {

@@ -11,6 +11,7 @@ use crate::db::schema::{comeback, job, part_return};
 use crate::db::types::Word;
 use crate::domain::ids::{ComebackId, JobId};
 use crate::domain::refusal::Refusal;
+use crate::enquiries::reason as enquired;
 use crate::jobs::model::{self as jobs, optional};
 use crate::orders::change::not_void;
 use crate::shops::write::{About, ShopWrite};
@@ -86,6 +87,7 @@ pub fn decide(
         .execute(write.conn)?;
     let after = by_id(write.conn, shop_id, id)?;
     write.note(&row.about(), "decided", Some(&row), Some(&after))?;
+    enquired::follow(write, id, after.reason.as_deref())?;
     decide_parts(write, &row, state(decision.part_returned.unwrap_or(decision.confirm)))?;
     if decision.confirm && reason.code == MISDIAGNOSIS {
         doubt_cause(write, &row.earlier_job_id)?;

@@ -68,7 +68,8 @@ impl Reasons {
 }
 
 /// `yes` or `no`.
-pub(super) fn yes_or_no(text: &str) -> Option<bool> {
+#[must_use]
+pub fn yes_or_no(text: &str) -> Option<bool> {
     match text {
         "yes" => Some(true),
         "no" => Some(false),

@@ -11,6 +11,7 @@ use crate::db::schema::{comeback, job, record_change};
 use crate::db::types::Word;
 use crate::domain::ids::ComebackId;
 use crate::domain::refusal::Refusal;
+use crate::enquiries::reason as enquired;
 use crate::jobs::model as jobs;
 use crate::orders::change::not_void;
 use crate::shops::write::{About, ShopWrite};
@@ -52,6 +53,7 @@ pub fn take_back(write: &mut ShopWrite<'_>, id: &ComebackId, seen: i32) -> Answe
         .execute(write.conn)?;
     let after = by_id(write.conn, shop_id, id)?;
     write.note(&row.about(), "taken_back", Some(&row), Some(&after))?;
+    enquired::follow(write, id, None)?;
     decide_parts(write, &row, LinkState::Proposed)?;
     trust_cause(write, &row)?;
     write.stamp_job(&row.earlier_job_id)?;

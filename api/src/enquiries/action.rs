@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
 
+use super::closure::State;
 use crate::db::schema::corrective_action;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -16,8 +17,7 @@ use crate::shops::write::{About, ShopWrite};
 #[derive(
     Debug, Clone, Queryable, Selectable, Insertable, AsChangeset, Serialize, utoipa::ToSchema,
 )]
-#[diesel(table_name = corrective_action)]
-#[diesel(treat_none_as_null = true)]
+#[diesel(table_name = corrective_action, primary_key(shop_id, id), treat_none_as_null = true)]
 pub struct CorrectiveAction {
     #[serde(skip)]
     pub shop_id: i32,
@@ -60,6 +60,44 @@ pub fn by_id(conn: &mut Conn, shop_id: i32, id: &ActionId) -> Answer<CorrectiveA
         .first(conn)
         .optional()?;
     row.ok_or_else(|| Refusal::NotFound.into())
+}
+
+/// The actions that came of an enquiry, in the order they were agreed on.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn of_enquiry(conn: &mut Conn, shop_id: i32, id: &EnquiryId) -> Answer<Vec<CorrectiveAction>> {
+    Ok(corrective_action::table
+        .filter(corrective_action::shop_id.eq(shop_id).and(corrective_action::enquiry_id.eq(id)))
+        .order(corrective_action::id)
+        .select(CorrectiveAction::as_select())
+        .load(conn)?)
+}
+
+/// Actions by id, newest first, of one state or all.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn list(
+    conn: &mut Conn,
+    shop_id: i32,
+    state: Option<State>,
+    before: Option<&ActionId>,
+    limit: i64,
+) -> Answer<Vec<CorrectiveAction>> {
+    let mut query = corrective_action::table
+        .filter(corrective_action::shop_id.eq(shop_id))
+        .order(corrective_action::id.desc())
+        .limit(limit)
+        .select(CorrectiveAction::as_select())
+        .into_boxed();
+    if let Some(state) = state {
+        query = query.filter(corrective_action::state.eq(state.as_str()));
+    }
+    if let Some(before) = before {
+        query = query.filter(corrective_action::id.lt(before.clone()));
+    }
+    Ok(query.load(conn)?)
 }
 
 /// What answers an action: it is done then.

@@ -19,6 +19,7 @@ use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{GroupId, JobId, OrderId, PersonId, VehicleId};
 use crate::domain::refusal::Refusal;
+use crate::enquiries::reason as enquired;
 use crate::people::model as people;
 use crate::shops::model::Shop;
 use crate::shops::write::{About, ShopWrite};
@@ -209,6 +210,7 @@ impl Changes {
             let set = (row, comeback::change_no.eq(w.change_no));
             let about = About::new("comeback", &row.id).job(&row.later_job_id);
             over!(w, comeback, LinkRow, row, set, about);
+            enquired::follow(w, &row.id, row.reason.as_deref())?;
         }
         for row in &self.part_returns {
             diesel::insert_into(part_return::table)

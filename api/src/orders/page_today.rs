@@ -10,6 +10,7 @@ use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, PersonId};
 use crate::domain::role::Permission;
+use crate::enquiries::week::Today as Circle;
 use crate::jobs::brief;
 use crate::jobs::labor::LaborEntry;
 use crate::jobs::model::Job;
@@ -57,6 +58,7 @@ struct TodayPage {
     waiting: Vec<TodayJob>,
     orders: Vec<ToldOrder>,
     undecided: usize,
+    circle: Circle,
     form: FormView,
 }
 
@@ -70,10 +72,16 @@ struct Loaded {
     assigned: Vec<JobId>,
     clock: Option<Clock>,
     undecided: usize,
+    circle: Circle,
     notice: Option<Notice>,
 }
 
-fn load(conn: &mut Conn, words: Words, person: &PersonId, did: Option<&Did>) -> Answer<Loaded> {
+fn load(
+    conn: &mut Conn,
+    words: Words,
+    (person, sees): (&PersonId, (bool, bool)),
+    did: Option<&Did>,
+) -> Answer<Loaded> {
     let shop_id = words.shop.id;
     let proposed = analytics::words::LinkState::Proposed;
     let undecided = crate::comebacks::model::list(conn, shop_id, Some(proposed), None, 200)?.len();
@@ -93,6 +101,7 @@ fn load(conn: &mut Conn, words: Words, person: &PersonId, did: Option<&Did>) -> 
         running,
         clock,
         undecided,
+        circle: Circle::read(conn, &words, person, sees)?,
         notice,
         words,
     })
@@ -137,10 +146,11 @@ impl Loaded {
 /// Where the record does not answer.
 pub async fn today(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
     let (now, person, did) = (ctx.now, ctx.asker.person.id.clone(), Did::of(&req));
+    let sees = (ctx.may(Permission::WriteFront), ctx.may(Permission::WriteRules));
     let loaded = ctx
         .read(move |conn, shop| {
             let words = Words::load(conn, shop, now)?;
-            load(conn, words, &person, did.as_ref())
+            load(conn, words, (&person, sees), did.as_ref())
         })
         .await?;
     let person = &ctx.asker.person.id;
@@ -166,6 +176,7 @@ pub async fn today(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
         waiting: if front { loaded.jobs(|job| job.waiting_for.is_some()) } else { Vec::new() },
         orders: if front { loaded.orders.iter().map(told).collect() } else { Vec::new() },
         undecided: loaded.undecided,
+        circle: loaded.circle,
         form: FormView::default(),
         clock: loaded.clock,
         notice: loaded.notice,

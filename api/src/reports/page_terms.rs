@@ -91,7 +91,9 @@ fn yes_or_no(key: &str, value: &str, window: i32) -> Option<String> {
     Some(match key {
         "returned" => format!("{did}{came} back within {window} days"),
         "part_returned" => format!("the part {did}{came} back within {window} days"),
-        "seen_again" => format!("the vehicle was {no}seen again"),
+        "seen_again" => {
+            format!("the vehicle was {no}seen again, or its customer heard of after {window} days")
+        }
         "told" => format!("{no}told by the customer not to have held"),
         "failed_proof" => format!("{without} a failed proof before the hand-over"),
         "clocked" => format!("{without} punched time"),

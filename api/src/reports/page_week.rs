@@ -20,6 +20,7 @@ use crate::domain::ids::ComebackId;
 use crate::domain::role::Permission;
 use crate::domain::style::Style;
 use crate::domain::week;
+use crate::enquiries::week::Waiting;
 use crate::problem::Problem;
 use crate::rules::{self, week::WeekRules};
 use crate::warnings::page::{ToldWarning, of_week};
@@ -70,6 +71,7 @@ struct WeekPage {
     comebacks: Vec<WeekComeback>,
     chains: String,
     left: usize,
+    waits: Waiting,
     /// What is read in turn.
     tables: Vec<ShownTable>,
     told: Vec<ToldOutside>,
@@ -201,6 +203,7 @@ async fn view(
         reasons: beside.reasons,
         left: review.comebacks.len().saturating_sub(beside.comebacks.len()),
         comebacks: beside.comebacks,
+        waits: beside.waits,
         chains: chains(review),
         tables,
         told: beside.told,

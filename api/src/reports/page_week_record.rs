@@ -17,6 +17,7 @@ use crate::comebacks::view::{ListedComeback, ToldBrief, ToldLink, ToldOutside, l
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{ComebackId, JobId};
+use crate::enquiries::week::Waiting;
 use crate::jobs::brief;
 use crate::jobs::http::money;
 use crate::jobs::view::Words;
@@ -35,6 +36,8 @@ const COMEBACKS: usize = 40;
 const LINES: i64 = 30;
 /// Days back from the week's end that what was told is listed for.
 const TOLD_DAYS: u64 = 27;
+/// Days back from the week's end in which a comeback is looked into.
+const LOOKED_INTO_DAYS: u64 = 90;
 /// Days back from the week's end in which a planned visit is waited for.
 const PLANNED_DAYS: u64 = 83;
 
@@ -65,6 +68,8 @@ pub(super) struct Beside {
     pub told_since: String,
     pub planned: Vec<ToldBrief>,
     pub decisions: Vec<ListedComeback>,
+    /// What waits to be looked into, changed, asked.
+    pub waits: Waiting,
 }
 
 /// The days of the review that the record is asked for.
@@ -124,6 +129,7 @@ pub(super) async fn read(
             told_since: words.day(since.0),
             planned: planned_visits(conn, &words, span.since(PLANNED_DAYS))?,
             decisions: decisions(conn, &words, span)?,
+            waits: Waiting::read(conn, &words, span.since(LOOKED_INTO_DAYS))?,
         })
     })
     .await

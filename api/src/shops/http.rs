@@ -224,6 +224,13 @@ pub struct ShopPatch {
     pub links_from: Option<Option<NaiveDate>>,
     #[serde(default, deserialize_with = "given")]
     pub date_style: Option<DateStyle>,
+    /// 0: nobody is called.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(minimum = 0, maximum = 365)]
+    pub follow_up_days: Option<i32>,
+    #[serde(default, deserialize_with = "given")]
+    #[schema(minimum = 0, maximum = 365)]
+    pub follow_up_intermittent_days: Option<i32>,
 }
 
 /// Numbers that no setting can have.
@@ -251,6 +258,8 @@ fn out_of_range(patch: &ShopPatch) -> Vec<FieldFault> {
         ("assumed_bystander_tested_permille", patch.assumed_bystander_tested_permille, 0, 1000),
         ("assumed_bystander_untested_permille", patch.assumed_bystander_untested_permille, 0, 1000),
         ("assumed_replaced_permille", patch.assumed_replaced_permille, 0, 1000),
+        ("follow_up_days", patch.follow_up_days, 0, 365),
+        ("follow_up_intermittent_days", patch.follow_up_intermittent_days, 0, 365),
     ];
     for (field, value, low, high) in ranges {
         if value.is_some_and(|v| !(low..=high).contains(&v)) {
@@ -298,6 +307,8 @@ pub fn settings(patch: &ShopPatch, today: NaiveDate) -> Result<Settings, Vec<Fie
         assumed_replaced_permille: patch.assumed_replaced_permille,
         links_from: patch.links_from,
         date_style: patch.date_style.map(Word),
+        follow_up_days: patch.follow_up_days,
+        follow_up_intermittent_days: patch.follow_up_intermittent_days,
     })
 }
 

@@ -66,6 +66,11 @@ pub struct Shop {
     /// How pages write days, times and money; null: as is usual with the currency.
     #[schema(value_type = Option<DateStyle>)]
     pub date_style: Option<Word<DateStyle>>,
+    /// Days after the hand-over on which the customer is called; 0: never; null:
+    /// 7.
+    pub follow_up_days: Option<i32>,
+    /// The same for complaints that come and go; null: 21.
+    pub follow_up_intermittent_days: Option<i32>,
 }
 
 /// What a new shop is made with; the rest are starting values.
@@ -303,6 +308,8 @@ pub fn make(conn: &mut Conn, group: &GroupId, new: &NewShop) -> Answer<Shop> {
         links_from: None,
         version: 1,
         date_style: Some(Word(new.date_style.unwrap_or_else(|| DateStyle::usual(&new.currency)))),
+        follow_up_days: None,
+        follow_up_intermittent_days: None,
     };
     diesel::insert_into(shop::table).values(&row).execute(conn)?;
     diesel::insert_into(shop_counter::table)
@@ -337,6 +344,8 @@ pub struct Settings {
     pub assumed_replaced_permille: Option<i32>,
     pub links_from: Option<Option<NaiveDate>>,
     pub date_style: Option<Word<DateStyle>>,
+    pub follow_up_days: Option<i32>,
+    pub follow_up_intermittent_days: Option<i32>,
 }
 
 /// Writes settings over the version the writer has seen.

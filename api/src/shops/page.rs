@@ -8,6 +8,7 @@ use super::model::{Settings, Shop};
 use crate::domain::decimal::format_scaled;
 use crate::domain::refusal::FieldFault;
 use crate::domain::style::DateStyle;
+use crate::followups::model as followups;
 use crate::problem::Problem;
 use crate::web::answer::Made;
 use crate::web::body::Form;
@@ -62,6 +63,7 @@ fn date_styles() -> Vec<Pick> {
 /// The form as the shop stands.
 fn blank(shop: &Shop) -> Fields {
     let amount = |minor: i64| shop.money().format_amount(minor);
+    let calls = followups::terms(shop);
     let percent = |permille: i32| format_scaled(i64::from(permille), 1);
     Fields::of(&[
         ("name", shop.name.clone()),
@@ -81,6 +83,8 @@ fn blank(shop: &Shop) -> Fields {
         ("return_transport_minor", amount(shop.return_transport_minor)),
         ("return_bay_minor", amount(shop.return_bay_minor)),
         ("return_goodwill_minor", amount(shop.return_goodwill_minor)),
+        ("follow_up_days", calls.days.to_string()),
+        ("follow_up_intermittent_days", calls.intermittent_days.to_string()),
     ])
 }
 
@@ -160,6 +164,8 @@ fn changed(ctx: &Ctx, fields: &Fields) -> Result<(i32, Settings), Problem> {
             .holds("links_from")
             .then(|| read.word("links_from", |text| text.parse().ok())),
         date_style: read.word("date_style", DateStyle::parse),
+        follow_up_days: read.whole("follow_up_days"),
+        follow_up_intermittent_days: read.whole("follow_up_intermittent_days"),
     };
     let (seen, patch) = read.finish(seen.map(|seen| (seen, patch)))?;
     let faults = past_whole(&patch);

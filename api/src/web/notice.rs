@@ -100,6 +100,7 @@ pub fn plain(did: &Did) -> Option<Notice> {
         "odometer-reset" => "The odometer's replacement is kept.",
         "added" => "Added.",
         "ended" => "Ended.",
+        "taken-back" => "Taken back.",
         "revoked" => "Revoked.",
         "enrolled" => "This tablet is enrolled.",
         "started" => "The clock runs.",

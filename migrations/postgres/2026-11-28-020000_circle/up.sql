@@ -209,7 +209,7 @@ CREATE TABLE follow_up (
     id TEXT NOT NULL,
     job_id TEXT NOT NULL,
     called_on DATE NOT NULL,
-    answer TEXT NOT NULL CHECK (answer IN ('fixed', 'not_fixed', 'no_contact')),
+    answer TEXT NOT NULL CHECK (answer IN ('fixed', 'not_fixed', 'fixed_elsewhere', 'no_contact')),
     note TEXT CHECK (length(note) BETWEEN 1 AND 2000),
     person_id TEXT NOT NULL REFERENCES person (id),
     written_at TIMESTAMP NOT NULL,

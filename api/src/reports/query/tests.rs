@@ -34,6 +34,8 @@ pub(crate) fn shop() -> Shop {
         links_from: None,
         version: 1,
         date_style: None,
+        follow_up_days: None,
+        follow_up_intermittent_days: None,
     }
 }
 

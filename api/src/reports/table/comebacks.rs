@@ -106,8 +106,9 @@ fn sensitivity(report: &ComebackReport) -> Table {
         key: "sensitivity",
         title: "How far lost customers could move the shares".to_owned(),
         note: Some(format!(
-            "Of the vehicles seen again for anything: {}\nWorst case, every vehicle never seen \
-             again counted as come back: {}\nThe true number can lie outside these",
+            "Of the vehicles seen again for anything, or whose customer said after the window that \
+             it holds: {}\nWorst case, every other one counted as come back: {}\nThe true number \
+             can lie outside these",
             sentence(&report.total.seen_again, window),
             sentence(&report.total.if_unseen_returned, window),
         )),
