@@ -140,6 +140,15 @@ routes! {
     GET "/api/v1/shops/{shop}/codes/{list}/{code}" Access::May(P::ReadCodes) => codes::http::read;
     PATCH "/api/v1/shops/{shop}/codes/{list}/{code}" Access::May(P::WriteCodes) => codes::http::change;
     POST "/api/v1/shops/{shop}/codes/{list}/{code}/merge" Access::May(P::WriteCodes) => codes::http::merge;
+    GET "/api/v1/shops/{shop}/plans" Access::May(P::ReadRules) => plans::http::list;
+    POST "/api/v1/shops/{shop}/plans" Access::May(P::WriteRules) => plans::http::make;
+    GET "/api/v1/shops/{shop}/starting-plans" Access::May(P::ReadRules) => plans::http::starting;
+    GET "/api/v1/shops/{shop}/plans/{plan}" Access::May(P::ReadRules) => plans::http::read;
+    POST "/api/v1/shops/{shop}/plans/{plan}/versions" Access::May(P::WriteRules) => plans::http::revise;
+    POST "/api/v1/shops/{shop}/plans/{plan}/proposals" Access::May(P::WriteRules) => plans::http::propose;
+    POST "/api/v1/shops/{shop}/plans/{plan}/versions/{version}/decision" Access::May(P::WriteRules) => plans::http::decide;
+    POST "/api/v1/shops/{shop}/plans/{plan}/withdrawal" Access::May(P::WriteRules) => plans::http::withdraw;
+    GET "/api/v1/shops/{shop}/jobs/{job}/plan" Access::May(P::ReadRules) => plans::http::of_job;
     GET "/api/v1/shops/{shop}/changes" Access::May(P::ReadRecord) => changes::http::feed;
     GET "/api/v1/shops/{shop}/audit" Access::May(P::ReadAudit) => changes::http::audit;
     GET "/api/v1/shops/{shop}/vehicles" Access::May(P::ReadRecord) => vehicles::http::list;
