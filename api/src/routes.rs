@@ -296,6 +296,15 @@ routes! {
     GET "/shops/{shop}/paths" Access::May(P::ReadAdvice) => reports::page::paths;
     GET "/shops/{shop}/compare" Access::May(P::ReadOwnLabor) => reports::page_more::compare;
     GET "/shops/{shop}/check-order" Access::May(P::ReadAdvice) => reports::page_checks::checks;
+    GET "/shops/{shop}/plans" Access::May(P::ReadRules) => plans::page_list::list;
+    POST "/shops/{shop}/plans" Access::May(P::WriteRules) => plans::page_act::make;
+    GET "/shops/{shop}/plans/new" Access::May(P::WriteRules) => plans::page::new;
+    GET "/shops/{shop}/plans/starting/{symptom}" Access::May(P::ReadRules) => plans::page_list::offered;
+    GET "/shops/{shop}/plans/{plan}" Access::May(P::ReadRules) => plans::page::plan;
+    POST "/shops/{shop}/plans/{plan}/versions" Access::May(P::WriteRules) => plans::page_act::revise;
+    POST "/shops/{shop}/plans/{plan}/proposals" Access::May(P::WriteRules) => plans::page_act::propose;
+    POST "/shops/{shop}/plans/{plan}/decision" Access::May(P::WriteRules) => plans::page_act::decide;
+    POST "/shops/{shop}/plans/{plan}/withdrawal" Access::May(P::WriteRules) => plans::page_act::withdraw;
     GET "/shops/{shop}/repeats" Access::May(P::ReadReports) => reports::page_more::repeats;
     GET "/shops/{shop}/time-pattern" Access::May(P::ReadReports) => reports::page_more::pattern;
     GET "/shops/{shop}/bench-readings" Access::May(P::ReadAdvice) => reports::page_more::bench;

@@ -51,6 +51,8 @@ fn decisions_are_made_from_values() {
         "api/src/codes/merge.rs",
         "api/src/comebacks/propose.rs",
         "api/src/find/asked.rs",
+        "api/src/plans/sound.rs",
+        "api/src/plans/walk.rs",
     ];
     let sources = below("api/src");
     let deciding: Vec<&Source> =

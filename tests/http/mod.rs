@@ -23,6 +23,7 @@ mod orders;
 mod pages;
 mod paths;
 mod pictures;
+mod plans;
 mod problems;
 mod reference;
 mod reports;

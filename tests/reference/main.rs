@@ -34,6 +34,7 @@ mod order;
 mod order_any;
 mod path;
 mod pattern;
+mod plans;
 mod planted;
 mod poisson;
 mod proportion;

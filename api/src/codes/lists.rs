@@ -53,6 +53,16 @@ impl Lists {
         self.entry("cause", cause)?.curable.map(|word| word.0)
     }
 
+    /// The code of a live entry that is meant by its label or its code.
+    #[must_use]
+    pub fn coded(&self, list: &str, text: &str) -> Option<String> {
+        let wanted = text.trim().to_lowercase();
+        let entries = self.entries.get(list)?.values();
+        let mut live = entries.filter(|entry| entry.is_live());
+        live.find(|entry| entry.label.to_lowercase() == wanted || entry.code == text.trim())
+            .map(|entry| entry.code.clone())
+    }
+
     /// Whether only trained people may do a check: as the list says, and always
     /// where the starting list does.
     #[must_use]

@@ -1,11 +1,11 @@
-//! Making plans, giving them another version, deciding proposals, withdrawing.
+//! Making plans, giving them another version, withdrawing them.
 
 use std::collections::BTreeSet;
 
 use serde::Deserialize;
 
-use super::evidence::PlanEvidence;
 use super::model::{self, CheckPlan, VersionRow, WholePlan};
+use super::named;
 use super::sound::{self, Known};
 use super::starting;
 use super::step::{PlanStep, trimmed};
@@ -43,20 +43,6 @@ pub struct NewPlanVersion {
     pub steps: Vec<PlanStep>,
     /// What changes and why.
     pub reason: String,
-    /// The corrective action that it answers.
-    pub action_id: Option<ActionId>,
-}
-
-/// What is decided on a proposed version.
-#[derive(Debug, Clone, Deserialize, utoipa::ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct PlanDecision {
-    /// True takes it, false declines it.
-    pub accept: bool,
-    /// Owed where it is declined.
-    pub reason: Option<String>,
-    /// Taken with these steps in place of the proposed ones.
-    pub steps: Option<Vec<PlanStep>>,
     /// The corrective action that it answers.
     pub action_id: Option<ActionId>,
 }
@@ -109,14 +95,14 @@ fn bring_checks(write: &mut ShopWrite<'_>, steps: &[PlanStep]) -> Answer<()> {
     Ok(())
 }
 
-fn checked(write: &mut ShopWrite<'_>, steps: &[PlanStep]) -> Answer<Vec<PlanStep>> {
+pub(super) fn checked(write: &mut ShopWrite<'_>, steps: &[PlanStep]) -> Answer<Vec<PlanStep>> {
     let steps = trimmed(steps);
     bring_checks(write, &steps)?;
     no_faults(sound::faults(&steps, &known(write)?))?;
     Ok(steps)
 }
 
-fn blank(write: &ShopWrite<'_>, plan: &CheckPlanId, number: i32) -> VersionRow {
+pub(super) fn blank(write: &ShopWrite<'_>, plan: &CheckPlanId, number: i32) -> VersionRow {
     VersionRow {
         shop_id: write.shop.id,
         id: CheckPlanVersionId::make(),
@@ -136,7 +122,7 @@ fn blank(write: &ShopWrite<'_>, plan: &CheckPlanId, number: i32) -> VersionRow {
     }
 }
 
-fn note_version(
+pub(super) fn note_version(
     write: &mut ShopWrite<'_>,
     action: &str,
     before: Option<&VersionRow>,
@@ -146,7 +132,7 @@ fn note_version(
 }
 
 /// Adds a version that is in force from now on.
-fn put_in_force(write: &mut ShopWrite<'_>, mut row: VersionRow) -> Answer<VersionRow> {
+pub(super) fn put_in_force(write: &mut ShopWrite<'_>, mut row: VersionRow) -> Answer<VersionRow> {
     row.state = "in_force".to_owned();
     row.from_at = Some(write.now);
     row.decided_by = Some(write.person.clone());
@@ -157,7 +143,7 @@ fn put_in_force(write: &mut ShopWrite<'_>, mut row: VersionRow) -> Answer<Versio
 }
 
 /// The version in force makes room for another.
-fn make_room(write: &mut ShopWrite<'_>, rows: &[VersionRow]) -> Answer<()> {
+pub(super) fn make_room(write: &mut ShopWrite<'_>, rows: &[VersionRow]) -> Answer<()> {
     for before in rows.iter().filter(|row| row.state == "in_force") {
         let after =
             VersionRow { state: "replaced".to_owned(), to_at: Some(write.now), ..before.clone() };
@@ -167,18 +153,18 @@ fn make_room(write: &mut ShopWrite<'_>, rows: &[VersionRow]) -> Answer<()> {
     Ok(())
 }
 
-fn next_number(rows: &[VersionRow]) -> i32 {
+pub(super) fn next_number(rows: &[VersionRow]) -> i32 {
     rows.iter().map(|row| row.number).max().unwrap_or(0) + 1
 }
 
 /// The plan's version moves with each of its versions.
-fn touched(write: &mut ShopWrite<'_>, plan: &CheckPlan, action: &str) -> Answer<()> {
+pub(super) fn touched(write: &mut ShopWrite<'_>, plan: &CheckPlan, action: &str) -> Answer<()> {
     let after = CheckPlan { version: plan.version + 1, ..plan.clone() };
     model::save_plan(write.conn, &after)?;
     write.note(&About::new("check_plan", &plan.id), action, Some(plan), Some(&after))
 }
 
-fn answer_action(
+pub(super) fn answer_action(
     write: &mut ShopWrite<'_>,
     action: Option<&ActionId>,
     plan: &CheckPlanId,
@@ -197,12 +183,17 @@ pub fn make(write: &mut ShopWrite<'_>, new: &NewPlan) -> Answer<WholePlan> {
     let shop_id = write.shop.id;
     let symptom = new.symptom.trim().to_owned();
     codes::usable(write.conn, shop_id, "symptom", "symptom", &symptom)?;
+    let named = (
+        optional("model", new.model.as_deref(), 100)?,
+        optional("engine", new.engine.as_deref(), 100)?,
+    );
+    let (model, engine) = named::as_written(write.conn, shop_id, named)?;
     let plan = CheckPlan {
         shop_id,
         id: CheckPlanId::make(),
         symptom,
-        model: optional("model", new.model.as_deref(), 100)?,
-        engine: optional("engine", new.engine.as_deref(), 100)?,
+        model,
+        engine,
         made_at: write.now,
         withdrawn_at: None,
         withdrawn_reason: None,
@@ -249,7 +240,11 @@ fn alone(write: &mut ShopWrite<'_>, plan: &CheckPlan) -> Answer<()> {
 }
 
 /// The plan as the writer saw it, still followed.
-fn seen_plan(write: &mut ShopWrite<'_>, id: &CheckPlanId, seen: i32) -> Answer<CheckPlan> {
+pub(super) fn seen_plan(
+    write: &mut ShopWrite<'_>,
+    id: &CheckPlanId,
+    seen: i32,
+) -> Answer<CheckPlan> {
     let plan = model::by_id(write.conn, write.shop.id, id)?;
     if plan.version != seen {
         return Err(Refusal::Stale(plan.version).into());
@@ -260,7 +255,7 @@ fn seen_plan(write: &mut ShopWrite<'_>, id: &CheckPlanId, seen: i32) -> Answer<C
     Ok(plan)
 }
 
-fn owed_reason(reason: &str) -> Answer<String> {
+pub(super) fn owed_reason(reason: &str) -> Answer<String> {
     let owed = || Refusal::field("reason", "required", "say why");
     optional("reason", Some(reason), 1000)?.ok_or_else(|| owed().into())
 }
@@ -289,118 +284,6 @@ pub fn revise(
     touched(write, &plan, "changed")?;
     answer_action(write, new.action_id.as_ref(), id)?;
     model::whole(write.conn, write.shop.id, id)
-}
-
-/// Keeps what the record proposes, with what it was made from, until it is
-/// decided.
-///
-/// # Errors
-/// Not found, stale; a conflict where a proposal waits or the plan is withdrawn.
-pub fn propose(
-    write: &mut ShopWrite<'_>,
-    id: &CheckPlanId,
-    seen: i32,
-    (steps, evidence): (&[PlanStep], &PlanEvidence),
-) -> Answer<WholePlan> {
-    let plan = seen_plan(write, id, seen)?;
-    let rows = model::versions(write.conn, write.shop.id, id)?;
-    if rows.iter().any(|row| row.state == "proposed") {
-        return Err(Refusal::Conflict("a proposal waits: decide that first".into()).into());
-    }
-    let evidence = serde_json::to_string(evidence)
-        .map_err(|error| crate::db::Fault::Unavailable(error.to_string()))?;
-    let row = VersionRow {
-        origin: "record".to_owned(),
-        steps_json: model::steps_text(steps)?,
-        evidence_json: Some(evidence),
-        ..blank(write, id, next_number(&rows))
-    };
-    model::add_version(write.conn, &row)?;
-    note_version(write, "proposed", None, &row)?;
-    touched(write, &plan, "proposed")?;
-    model::whole(write.conn, write.shop.id, id)
-}
-
-/// Takes a proposal, as it is or with other steps, or declines it.
-///
-/// # Errors
-/// Not found, stale, faulty fields; a conflict where it is decided already.
-pub fn decide(
-    write: &mut ShopWrite<'_>,
-    (id, version): (&CheckPlanId, &CheckPlanVersionId),
-    seen: i32,
-    decision: &PlanDecision,
-) -> Answer<WholePlan> {
-    let plan = seen_plan(write, id, seen)?;
-    let rows = model::versions(write.conn, write.shop.id, id)?;
-    let proposed = rows.iter().find(|row| row.id == *version).ok_or(Refusal::NotFound)?;
-    if proposed.state != "proposed" {
-        return Err(Refusal::Conflict("it is decided already".into()).into());
-    }
-    let reason = optional("reason", decision.reason.as_deref(), 1000)?;
-    let mut decided = VersionRow {
-        decided_by: Some(write.person.clone()),
-        decided_at: Some(write.now),
-        reason: reason.clone(),
-        ..proposed.clone()
-    };
-    let action = match (decision.accept, &decision.steps) {
-        (false, _) => {
-            owed_reason(reason.as_deref().unwrap_or_default())?;
-            decided.state = "declined".to_owned();
-            "declined"
-        }
-        (true, None) => {
-            allowed(write, &rows, &proposed.read()?.steps)?;
-            make_room(write, &rows)?;
-            decided.state = "in_force".to_owned();
-            decided.from_at = Some(write.now);
-            "accepted"
-        }
-        (true, Some(_)) => {
-            decided.state = "declined".to_owned();
-            decided.reason = Some("Taken with changes, as the version after it.".to_owned());
-            "declined"
-        }
-    };
-    model::save_standing(write.conn, &decided)?;
-    note_version(write, action, Some(proposed), &decided)?;
-    if let Some(steps) = decision.steps.as_ref().filter(|_| decision.accept) {
-        let steps = allowed(write, &rows, steps)?;
-        make_room(write, &rows)?;
-        let row = VersionRow {
-            origin: "record".to_owned(),
-            steps_json: model::steps_text(&steps)?,
-            evidence_json: proposed.evidence_json.clone(),
-            reason,
-            ..blank(write, id, next_number(&rows))
-        };
-        put_in_force(write, row)?;
-    }
-    touched(write, &plan, action)?;
-    let action_id = decision.action_id.as_ref().filter(|_| decision.accept);
-    answer_action(write, action_id, id)?;
-    model::whole(write.conn, write.shop.id, id)
-}
-
-/// The steps of a proposal, sound and with every mandatory check of the version
-/// in force.
-fn allowed(
-    write: &mut ShopWrite<'_>,
-    rows: &[VersionRow],
-    steps: &[PlanStep],
-) -> Answer<Vec<PlanStep>> {
-    let steps = checked(write, steps)?;
-    let Some(row) = rows.iter().find(|row| row.state == "in_force") else { return Ok(steps) };
-    let dropped = sound::dropped(&row.read()?.steps, &steps);
-    if dropped.is_empty() {
-        return Ok(steps);
-    }
-    let detail = format!(
-        "a proposal never drops what is mandatory: {}; change the plan itself to do so",
-        dropped.join(", ")
-    );
-    Err(Refusal::field("steps", "mandatory", detail).into())
 }
 
 /// Withdraws a plan: jobs follow it no more.

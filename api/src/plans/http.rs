@@ -3,7 +3,8 @@
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 
-use super::change::{self, NewPlan, NewPlanVersion, PlanDecision, PlanWithdrawal};
+use super::change::{self, NewPlan, NewPlanVersion, PlanWithdrawal};
+use super::decide::{self, PlanDecision};
 use super::job::{self, JobPlanView};
 use super::model::{self, WholePlan};
 use super::step::PlanStep;
@@ -159,7 +160,7 @@ pub async fn propose(
     let id = parts.0.1;
     let (steps, evidence) = propose::of_record(&ctx, &id).await?;
     ctx.once(&body.hash, move |write| {
-        let whole = change::propose(write, &id, seen, (&steps, &evidence))?;
+        let whole = decide::propose(write, &id, seen, (&steps, &evidence))?;
         Ok(Made::done(whole.plan.version, whole))
     })
     .await
@@ -185,7 +186,7 @@ pub async fn decide(
     let seen = ctx.seen_version()?;
     let (Parts((_, id, version)), decision) = (parts, body.value);
     ctx.once(&body.hash, move |write| {
-        let whole = change::decide(write, (&id, &version), seen, &decision)?;
+        let whole = decide::decide(write, (&id, &version), seen, &decision)?;
         Ok(Made::done(whole.plan.version, whole))
     })
     .await

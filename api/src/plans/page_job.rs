@@ -5,6 +5,7 @@ use super::job::JobPlan;
 use super::step::{PlanFinding, PlanLimits, PlanSensitivity, PlanStep};
 use super::walk::{REASONS, Standing};
 use crate::codes::lists::Lists;
+use crate::codes::starting::CHECKS;
 use crate::web::words::{Pick, Shown, counted, reading};
 
 /// A finding, what it points to, what is done then.
@@ -122,6 +123,17 @@ impl ToldStep {
                 step.points_to.iter().map(|point| point_of(point, lists)).collect()
             },
         }
+    }
+}
+
+impl ToldStep {
+    /// A step that is offered: a check that the shop does not have yet is called
+    /// as the starting list calls it.
+    #[must_use]
+    pub fn of_offer(step: &PlanStep, lists: &Lists) -> Self {
+        let told = Self::of(step, lists);
+        let label = CHECKS.iter().find(|check| check.code == told.code && told.label == told.code);
+        Self { label: label.map_or(told.label, |check| check.label.to_owned()), ..told }
     }
 }
 

@@ -20,6 +20,7 @@ use crate::domain::ids::ComebackId;
 use crate::domain::role::Permission;
 use crate::domain::style::Style;
 use crate::domain::week;
+use crate::plans::page_week::{self, WeekSkips};
 use crate::problem::Problem;
 use crate::web::body::Form;
 use crate::web::ctx::Ctx;
@@ -67,6 +68,7 @@ struct WeekPage {
     left: usize,
     /// What is read in turn.
     tables: Vec<ShownTable>,
+    skipped: WeekSkips,
     told: Vec<ToldOutside>,
     told_since: String,
     planned: Vec<ToldBrief>,
@@ -195,6 +197,8 @@ async fn view(
         comebacks: beside.comebacks,
         chains: chains(review),
         tables,
+        skipped: page_week::read(ctx, review.head.as_of, (review.week_from, last_day(review)))
+            .await?,
         told: beside.told,
         told_since: beside.told_since,
         planned: beside.planned,
