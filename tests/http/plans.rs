@@ -370,8 +370,9 @@ fn the_week_tells_what_was_passed_over(shops: &Shops) {
         json!({ "code": "read-codes", "finding": "not_done", "not_done_reason": "forgot" });
     let today = visit("WK 1", &[smoke.clone(), forgot]);
     visit("WK 2", &[smoke]);
-    let week = shops.visitor("manager.north", "north").get(&format!("week?as_of={today}"));
-    let week = week.expect(200);
+    let name = today.parse::<chrono::NaiveDate>().unwrap().format("%G-W%V");
+    let address = format!("week?week={name}&as_of={today}");
+    let week = shops.visitor("manager.north", "north").get(&address).expect(200);
     assert!(week.body.contains("Steps of the check plans passed over"), "{}", week.body);
     assert!(week.body.contains("2 of 2 jobs"), "{}", week.body);
     assert!(week.body.contains("forgot 1") && week.body.contains("nothing said 1"));
