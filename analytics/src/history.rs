@@ -22,8 +22,8 @@ pub use columns::{
 pub use reading::Reading;
 pub use rows::{
     AttendanceRow, CheckRow, JobId, JobRow, LaborRow, Odometer, OperationRow, PartPolicy,
-    PartReturnRow, PartRow, PartUseId, PayBackRow, PlannedVisitRow, ReadingRow, ReturnRow, Rows,
-    RuleAnswerRow, ShopFacts, ToldReturn,
+    PartReturnRow, PartRow, PartUseId, PayBackRow, PlanFacts, PlannedVisitRow, ReadingRow,
+    ReturnRow, Rows, RuleAnswerRow, ShopFacts, ToldReturn,
 };
 
 /// What names a job to people, kept beside the frames.

@@ -31,6 +31,7 @@ struct Things {
     rule: String,
     /// Somebody of the floor, who asks for nothing here.
     person: String,
+    plan: String,
 }
 
 impl Things {
@@ -52,6 +53,10 @@ impl Things {
             comeback: id(&whole["comebacks"][0]["id"]),
             rule: id(&manager.post("rules", &rule).expect(201).json()["id"]),
             person: crate::support::visit::person(&manager, "helper of north"),
+            plan: id(&manager
+                .post("plans", &serde_json::json!({ "symptom": "engine.tick" }))
+                .expect(201)
+                .json()["id"]),
         }
     }
 
@@ -62,6 +67,8 @@ impl Things {
         let path = path.replace("{person}", &self.person).replace("{role}", "adviser");
         let path = path.replace("{session}", "0000000000000000").replace("{token}", NOBODY);
         let path = path.replace("{tablet}", NOBODY);
+        let path = path.replace("{plan}", &self.plan).replace("{version}", NOBODY);
+        let path = path.replace("{symptom}", "engine.tick");
         let path = path.replace("{list}", "symptom").replace("{code}", "engine.stalls");
         let path = path.replace("{day}", "2026-03-02").replace("{rule}", &self.rule);
         let path = path.replace("{kind}", "stale").replace("{file}", "app.css");

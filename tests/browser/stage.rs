@@ -41,6 +41,7 @@ pub struct Things {
     pub sheet: String,
     /// A list of the shop's own, and a starting one.
     pub reading_lists: Vec<String>,
+    pub plan: String,
 }
 
 /// Makes each function into two tests, one for each database.
@@ -205,6 +206,33 @@ fn readings(client: &Client, vehicle: &str) -> (String, String) {
     (id.to_owned(), text(&sheet["list_id"]).to_owned())
 }
 
+/// A check plan with a proposal of the record.
+fn plan(client: &Client) -> String {
+    let listed = client.get("plans").expect(200).json();
+    let there = listed["items"].as_array().and_then(|plans| plans.first().cloned());
+    let plan = there.unwrap_or_else(|| {
+        client
+            .post(
+                "plans",
+                &json!({ "symptom": "engine.idle-rough", "steps": [
+            { "check": "read-codes", "mandatory": true },
+            { "check": "intake-smoke", "points_to": [
+                { "finding": "smoke at a joint", "cause": "intake-leak", "correction": "sealed" },
+            ] },
+            { "check": "plug-coil" },
+        ] }),
+            )
+            .expect(201)
+            .json()
+    });
+    let place = format!("plans/{}", text(&plan["id"]));
+    let waits = plan["versions"].as_array().unwrap().iter().any(|one| one["state"] == "proposed");
+    if !waits {
+        client.settle(&place, "proposals", &json!({})).expect(200);
+    }
+    text(&plan["id"]).to_owned()
+}
+
 impl Things {
     /// Adds to the record what the demo has none of, and names what it has.
     pub fn make(stage: &Stage) -> Self {
@@ -246,6 +274,7 @@ impl Things {
             orders: vec![order, id(&returned["order_id"])],
             jobs: vec![job, first, second, waiting],
             comebacks: comebacks.iter().map(|row| id(&row["id"])).collect(),
+            plan: plan(&manager),
             person,
             rule: id(&manager.post("rules", &rule).expect(201).json()["id"]),
         }

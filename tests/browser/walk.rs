@@ -43,6 +43,8 @@ fn addresses(route: &Route, things: &Things) -> Vec<String> {
     };
     let kinds = [
         ("{order}", &things.orders[..]),
+        ("{plan}", std::slice::from_ref(&things.plan)),
+        ("{symptom}", &["engine.tick".to_owned()]),
         ("{job}", &things.jobs[..]),
         ("{rule}", std::slice::from_ref(&things.rule)),
         ("{vehicle}", std::slice::from_ref(&things.vehicle)),

@@ -91,6 +91,11 @@ const WRITES: &[Write] = &[
     change(MANAGER, ("codes/check/x", "codes/check/x"), r#"{"retired":true}"#, "code", "retired"),
     change(MANAGER, ("codes/check/x", "codes/check/x"), r#"{"retired":false}"#, "code", "restored"),
     make(MANAGER, "codes/check/x/merge", r#"{"into":"road-test"}"#, "code", "merged"),
+    make(MANAGER, "plans", r#"{"symptom":"engine.tick"}"#, "check_plan", "added"),
+    settle(MANAGER, ("plans/{check_plan}/versions", "plans/{check_plan}"), r#"{"steps":[{"check":"road-test"}],"reason":"shorter"}"#, "check_plan_version", "added"),
+    settle(MANAGER, ("plans/{check_plan}/proposals", "plans/{check_plan}"), "{}", "check_plan_version", "proposed"),
+    settle(MANAGER, ("plans/{check_plan}/versions/{proposed}/decision", "plans/{check_plan}"), r#"{"accept":true}"#, "check_plan_version", "accepted"),
+    settle(MANAGER, ("plans/{check_plan}/withdrawal", "plans/{check_plan}"), r#"{"reason":"not used"}"#, "check_plan", "withdrawn"),
     Write { who: MANAGER, method: "PUT", path: "attendance/{helper}/2026-01-05", body: r#"{"attended_minutes":480}"#, on: "", record: "attendance", action: "added" },
     remove(MANAGER, "attendance/{helper}/2026-01-05", "attendance", "removed"),
     make(MANAGER, "rules", r#"{"kind":"free_text","title":"Torque twice","words":"a second person looks","evidence":"two came back loose"}"#, "shop_rule", "added"),
@@ -225,6 +230,18 @@ impl Things {
     }
 }
 
+impl Things {
+    /// The version of a plan that waits for a decision.
+    fn keep_proposed(&mut self, made: &str) {
+        let plan: Value = serde_json::from_str(made).unwrap_or_default();
+        let versions = plan["versions"].as_array().cloned().unwrap_or_default();
+        let waiting = versions.iter().find(|version| version["state"] == "proposed");
+        if let Some(id) = waiting.and_then(|version| version["id"].as_str()) {
+            self.0.insert("proposed", id.to_owned());
+        }
+    }
+}
+
 impl Write {
     /// Sends it on the version that stands, where there is one.
     fn send(&self, shops: &Shops, things: &Things) -> crate::support::Answer {
@@ -300,6 +317,7 @@ fn every_write_leaves_a_line(shops: &Shops) {
         if write.action == "added" || write.record == "comeback" {
             things.keep(write.record, &answer.body);
         }
+        things.keep_proposed(&answer.body);
         let after = lines(shops);
         // Lines are added, and nothing of the earlier ones is touched.
         assert!(after.len() > before.len(), "no line: {said}");

@@ -28,6 +28,7 @@ mod pages;
 mod part_policy;
 mod paths;
 mod pictures;
+mod plans;
 mod preparation;
 mod problems;
 mod reference;

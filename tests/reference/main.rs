@@ -35,6 +35,7 @@ mod order;
 mod order_any;
 mod path;
 mod pattern;
+mod plans;
 mod planted;
 mod poisson;
 mod proportion;

@@ -52,6 +52,7 @@ pub fn facts() -> ShopFacts {
         free_looks: BTreeSet::new(),
         trained_checks: BTreeSet::new(),
         check_access: BTreeMap::new(),
+        check_plans: Vec::new(),
     }
 }
 

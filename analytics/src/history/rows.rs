@@ -301,4 +301,17 @@ pub struct ShopFacts {
     pub trained_checks: BTreeSet<String>,
     /// What must be open before a check, where that is known.
     pub check_access: BTreeMap<String, Access>,
+    /// The shop's check plans in force.
+    pub check_plans: Vec<PlanFacts>,
+}
+
+/// A check plan, as far as figures look at it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlanFacts {
+    pub symptom: String,
+    /// Only for this model, for this engine; absent: for all.
+    pub model: Option<String>,
+    pub engine: Option<String>,
+    /// Its checks in order, each with whether it is mandatory.
+    pub steps: Vec<(String, bool)>,
 }

@@ -1,18 +1,16 @@
 //! The order of checks that the record advises for a symptom, beside the shop's
 //! own and the best there could be.
 
-mod basis;
 mod first;
 mod orders;
 
 use serde::Serialize;
 
-pub use basis::MinutesFrom;
 pub use first::{LeadingCheck, WhyFirst};
 
-use self::basis::{Basis, Candidate};
 use self::first::{asked_once, leading};
 use self::orders::{Orders, orders, saving};
+use super::basis::{Basis, Candidate, MinutesFrom};
 use super::estimate::Group;
 use super::order::{Method, Plan};
 use super::report::pairs;

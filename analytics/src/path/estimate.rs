@@ -75,6 +75,12 @@ impl<'a> Group<'a> {
         self.facts(period).filter(|(fact, _)| fact.found).map(|(_, count)| count).sum()
     }
 
+    /// Minutes of the jobs whose cause was confirmed.
+    pub fn minutes_to_cause(&self, period: &Period) -> MinuteFigures {
+        let found = self.facts(period).filter(|(fact, _)| fact.found);
+        minutes(found.map(|(fact, count)| (fact.minutes, count)))
+    }
+
     /// `pairs` select the group's jobs.
     pub fn figures(&self, period: &Period, pairs: &[(&str, &str)]) -> PathFigures {
         let mut repaired = pairs.to_vec();

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::estimate::{Group, MinuteFigures, PathFigures, check_counts};
+use super::skips::{self, PlanSkips, plan_skips};
 use super::tally::{JobFact, PathTally, SymptomTally};
 use crate::counts::Counts;
 use crate::figure::{Head, Query, Share};
@@ -116,15 +117,21 @@ pub struct PathReport {
     pub symptoms: Vec<SymptomLine>,
     /// How the period's complaints ended, whatever their symptom.
     pub outcomes: Vec<OutcomeLine>,
+    /// The shop's check plans: their steps made and skipped.
+    pub plans: Vec<PlanSkips>,
 }
 
 /// How each symptom's complaint jobs were diagnosed.
 #[must_use]
 pub fn paths(history: &History, query: &Query) -> PathReport {
-    paths_from(&PathTally::of(history), history.facts(), history.change_no(), query)
+    let tally = PathTally::of(history);
+    PathReport {
+        plans: plan_skips(history, &tally, query),
+        ..paths_from(&tally, history.facts(), history.change_no(), query)
+    }
 }
 
-/// The same from a tally already made.
+/// The same from a tally already made, which knows nothing of the shop's plans.
 #[must_use]
 pub fn paths_from(
     tally: &PathTally,
@@ -139,11 +146,12 @@ pub fn paths_from(
         .filter_map(|(symptom, tally)| symptom_line(symptom, tally, &period))
         .collect();
     symptoms.sort_by_key(|line| std::cmp::Reverse(line.all.count));
-    let definitions = [DEFINITIONS, outcomes::DEFINITIONS].concat();
+    let definitions = [DEFINITIONS, skips::DEFINITIONS, outcomes::DEFINITIONS].concat();
     PathReport {
         head: head("paths", facts, change_no, query, &definitions),
         symptoms,
         outcomes: tally.outcomes.lines(&period, &[]),
+        plans: Vec::new(),
     }
 }
 

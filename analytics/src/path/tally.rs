@@ -94,7 +94,11 @@ enum Recorded {
 struct Walk {
     path: Vec<u32>,
     any: bool,
+    /// Of the checks that were done: any, and any in a measured order.
+    done: bool,
     measured: bool,
+    /// Of those that were not: any, while the work ran.
+    declined: bool,
     minutes: Option<i64>,
     abnormal: Abnormal,
 }
@@ -103,6 +107,15 @@ impl PathTally {
     /// Every complaint job with a symptom.
     #[must_use]
     pub fn of(history: &History) -> Self {
+        let symptoms = Self::symptoms_of(history, |_| true);
+        Self { symptoms, outcomes: OutcomeTally::of(history) }
+    }
+
+    /// The complaint jobs of the rows that are kept, by symptom.
+    pub(super) fn symptoms_of(
+        history: &History,
+        keeps: impl Fn(usize) -> bool,
+    ) -> BTreeMap<String, SymptomTally> {
         let jobs = history.jobs();
         let misdiagnosed = first_returns_because(history, MISDIAGNOSIS);
         let elapsed = first_return_days(history);
@@ -114,7 +127,8 @@ impl PathTally {
         for (row, (((&symptom, &elapsed), &misdiagnosed), &diagnosis)) in columns.enumerate() {
             let complaint = jobs.kind.get(row) == Some(&JobKind::Complaint.code());
             let closed_day = jobs.closed_day.get(row).copied();
-            let (Some(closed_day), true) = (closed_day, complaint && symptom != NONE) else {
+            let taken = complaint && symptom != NONE && keeps(row);
+            let (Some(closed_day), true) = (closed_day, taken) else {
                 checks.skip(row);
                 continue;
             };
@@ -138,13 +152,12 @@ impl PathTally {
                 },
             );
         }
-        let symptoms = symptoms
+        symptoms
             .into_iter()
             .filter_map(|(code, facts)| {
                 Some((history.text(code)?.to_owned(), facts.counted(history)))
             })
-            .collect();
-        Self { symptoms, outcomes: OutcomeTally::of(history) }
+            .collect()
     }
 
     /// Adds another shop's tally.
@@ -247,11 +260,13 @@ impl<'a> ChecksByJob<'a> {
             self.at += 1;
             walk.any = true;
             let measured = at_close == 0;
-            walk.measured |= measured;
             let finding = Finding::from_code(finding);
             if finding == Some(Finding::NotDone) {
+                walk.declined |= measured;
                 continue;
             }
+            walk.done = true;
+            walk.measured |= measured;
             walk.abnormal.see(check, finding, measured);
             let minutes = Some(minutes).filter(|&m| measured && m != NO_NUMBER);
             facts.checks.entry(check).or_default().push(CheckFact { closed_day, minutes, finding });
@@ -263,7 +278,10 @@ impl<'a> ChecksByJob<'a> {
                 };
             }
         }
-        match (walk.any, walk.measured) {
+        // Why a check was not done, said while the work ran, gives checks typed
+        // in at close no order.
+        let measured = walk.measured || (walk.declined && !walk.done);
+        match (walk.any, measured) {
             (false, _) => Recorded::Nothing,
             (true, false) => Recorded::AtClose,
             (true, true) => Recorded::InOrder,

@@ -503,8 +503,20 @@ struct Checked {
     /// Those done in a measured order.
     path: Vec<u32>,
     any: bool,
-    measured: bool,
+    /// Of the checks that were done: any, and any in a measured order.
+    done: bool,
+    ordered: bool,
+    /// Of those that were not: any, while the work ran.
+    declined: bool,
     abnormal: Abnormal,
+}
+
+impl Checked {
+    /// Whether the order was measured. Why a check was not done, said while the
+    /// work ran, gives checks typed in at close none.
+    fn measured(&self) -> bool {
+        self.ordered || (self.declined && !self.done)
+    }
 }
 
 fn checked(history: &History) -> Vec<Checked> {
@@ -517,9 +529,14 @@ fn checked(history: &History) -> Vec<Checked> {
             continue;
         };
         row.any = true;
-        row.measured |= at_close == 0;
         row.abnormal.see(check, Finding::from_code(finding), at_close == 0);
-        if at_close == 0 && finding != Finding::NotDone.code() {
+        if finding == Finding::NotDone.code() {
+            row.declined |= at_close == 0;
+            continue;
+        }
+        row.done = true;
+        row.ordered |= at_close == 0;
+        if at_close == 0 {
             row.path.push(check);
         }
     }
@@ -540,7 +557,7 @@ fn on_path(history: &History, kind: PathMatch, checks: &[String]) -> Vec<bool> {
     let one = wanted.first().copied().unwrap_or(NONE);
     by_checks(history, |checked| {
         let path = &checked.path;
-        checked.measured
+        checked.measured()
             && match kind {
                 PathMatch::Whole => *path == wanted,
                 PathMatch::Starts => path.starts_with(&wanted),
@@ -564,7 +581,7 @@ fn leads_with(history: &History, check: &str) -> Vec<bool> {
 
 fn without_order(history: &History, order: Order) -> Vec<bool> {
     by_checks(history, |checked| match order {
-        Order::NotMeasured => checked.any && !checked.measured,
+        Order::NotMeasured => checked.any && !checked.measured(),
         Order::NoChecks => !checked.any,
     })
 }

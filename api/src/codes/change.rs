@@ -1,7 +1,7 @@
 //! Adding, changing, retiring and merging entries. None is ever deleted:
 //! history keeps what was meant when it was written.
 
-use analytics::words::Curable;
+use analytics::words::{Access, Curable};
 use serde::{Deserialize, Serialize};
 
 use super::merge;
@@ -38,6 +38,8 @@ pub struct NewCode {
     /// Of a check.
     #[schema(minimum = 0, maximum = 10000)]
     pub typical_minutes: Option<i32>,
+    /// What must be open or ready before a check.
+    pub access: Option<Access>,
 }
 
 /// A change to an entry. Absent fields stay, null removes.
@@ -58,6 +60,9 @@ pub struct CodePatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<i32>, minimum = 0, maximum = 10000)]
     pub typical_minutes: Option<Option<i32>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<Access>)]
+    pub access: Option<Option<Access>>,
     /// True takes it out of new work, false brings it back.
     #[serde(default, deserialize_with = "given")]
     pub retired: Option<bool>,
@@ -98,6 +103,7 @@ fn faults(entry: &CodeEntry) -> Vec<FieldFault> {
     only("kind", entry.kind.is_some(), &["cause", "comeback_reason"]);
     only("curable", entry.curable.is_some(), &["cause"]);
     only("typical_minutes", entry.typical_minutes.is_some(), &["check"]);
+    only("access", entry.access.is_some(), &["check"]);
     let kinds = if entry.list == "cause" { CAUSE_KINDS } else { ATTRIBUTIONS };
     if faults.is_empty() && entry.kind.as_deref().is_some_and(|kind| !kinds.contains(&kind)) {
         let detail = format!("choose one of: {}", kinds.join(", "));
@@ -171,6 +177,7 @@ pub fn add(write: &mut ShopWrite<'_>, new: &NewCode) -> Answer<CodeEntry> {
         kind: trimmed(new.kind.as_deref()),
         curable: new.curable.map(Word),
         typical_minutes: new.typical_minutes,
+        access: new.access.map(Word),
         ..plain
     };
     checked(&entry)?;
@@ -212,6 +219,9 @@ pub fn change(
     }
     if let Some(minutes) = patch.typical_minutes {
         entry.typical_minutes = minutes;
+    }
+    if let Some(access) = patch.access {
+        entry.access = access.map(Word);
     }
     checked(&entry)?;
     if let Some(system) = entry.system.as_ref().filter(|_| entry.system != before.system) {

@@ -2,8 +2,11 @@
 
 use std::collections::HashMap;
 
+use analytics::words::Access;
+
 use super::merge::follow;
 use super::model::{self, CodeEntry};
+use super::starting::CHECKS;
 use crate::db::{Answer, Conn};
 use crate::web::words::{Pick, PickGroup};
 
@@ -54,6 +57,26 @@ impl Lists {
     #[must_use]
     pub fn curable(&self, cause: &str) -> Option<analytics::words::Curable> {
         self.entry("cause", cause)?.curable.map(|word| word.0)
+    }
+
+    /// The code of a live entry that is meant by its label or its code.
+    #[must_use]
+    pub fn coded(&self, list: &str, text: &str) -> Option<String> {
+        let wanted = text.trim().to_lowercase();
+        let entries = self.entries.get(list)?.values();
+        let mut live = entries.filter(|entry| entry.is_live());
+        live.find(|entry| entry.label.to_lowercase() == wanted || entry.code == text.trim())
+            .map(|entry| entry.code.clone())
+    }
+
+    /// Whether only trained people may do a check: as the list says, and always
+    /// where the starting list does.
+    #[must_use]
+    pub fn is_for_trained(&self, check: &str) -> bool {
+        let starting = CHECKS.iter().find(|known| known.code == check);
+        let own = self.entry("check", check).and_then(|entry| entry.access);
+        starting.is_some_and(|known| known.access == Access::Trained)
+            || own.is_some_and(|access| access.0 == Access::Trained)
     }
 
     /// A list as choices, by label: what new work may use.

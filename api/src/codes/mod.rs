@@ -10,3 +10,4 @@ pub mod page_forms;
 pub mod sources;
 pub mod starting;
 pub mod uses;
+mod whens;

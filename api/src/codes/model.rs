@@ -1,6 +1,6 @@
 //! Code entries, and how the starting lists come into a new shop.
 
-use analytics::words::Curable;
+use analytics::words::{Access, Curable};
 use diesel::prelude::*;
 use serde::Serialize;
 
@@ -45,6 +45,9 @@ pub struct CodeEntry {
     /// The entry that it counts as now.
     pub merged_into: Option<String>,
     pub version: i32,
+    /// What must be open or ready before a check.
+    #[schema(value_type = Option<Access>)]
+    pub access: Option<Word<Access>>,
 }
 
 impl CodeEntry {
@@ -65,6 +68,7 @@ impl CodeEntry {
             retired_at: None,
             merged_into: None,
             version: 1,
+            access: None,
         }
     }
 
@@ -215,6 +219,7 @@ pub fn save(conn: &mut Conn, entry: &CodeEntry) -> Answer<CodeEntry> {
             code_entry::typical_minutes.eq(entry.typical_minutes),
             code_entry::retired_at.eq(entry.retired_at),
             code_entry::merged_into.eq(&entry.merged_into),
+            code_entry::access.eq(entry.access),
             code_entry::version.eq(version),
         ))
         .execute(conn)?;
@@ -266,6 +271,7 @@ pub fn write_starting(conn: &mut Conn, shop_id: i32) -> Answer<()> {
     }));
     all.extend(starting::CHECKS.iter().map(|c| CodeEntry {
         typical_minutes: Some(c.minutes),
+        access: Some(Word(c.access)),
         ..plain("check", c.code, c.label)
     }));
     all.extend(starting::COMEBACK_REASONS.iter().map(|c| CodeEntry {

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use actix_web::HttpResponse;
-use analytics::words::Curable;
+use analytics::words::{Access, Curable};
 use askama::Template;
 use serde::Deserialize;
 
@@ -19,7 +19,7 @@ use crate::web::body::Params;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Tried};
 use crate::web::page::{self, Viewer};
-use crate::web::words::{Pick, counted, label_of};
+use crate::web::words::{Pick, Shown, counted, label_of};
 
 /// Which list, and which entry of it.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -96,6 +96,7 @@ pub struct CodesPage {
     systems: Vec<Pick>,
     kinds: Vec<Pick>,
     curables: Vec<Pick>,
+    accesses: Vec<Pick>,
     targets: Vec<Pick>,
     tried: Option<Tried>,
 }
@@ -230,6 +231,9 @@ fn facts(entry: &CodeEntry, lists: &Lists) -> Vec<(&'static str, String)> {
     if let Some(minutes) = entry.typical_minutes {
         facts.push(("Typical minutes", minutes.to_string()));
     }
+    if let Some(access) = entry.access {
+        facts.push(("What must be open", access.0.shown().to_owned()));
+    }
     facts
 }
 
@@ -278,6 +282,7 @@ fn blank(entry: &CodeEntry) -> Fields {
             "typical_minutes",
             entry.typical_minutes.map(|minutes| minutes.to_string()).unwrap_or_default(),
         ),
+        ("access", entry.access.map(|word| word.0.as_str().to_owned()).unwrap_or_default()),
     ])
 }
 
@@ -332,6 +337,7 @@ pub async fn view(
         systems: loaded.lists.picks("system"),
         kinds: kinds(list),
         curables: curables(),
+        accesses: Access::picks(),
         targets,
         shop,
         tried,

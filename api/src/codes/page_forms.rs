@@ -1,7 +1,7 @@
 //! The forms of the code lists' page.
 
 use actix_web::HttpResponse;
-use analytics::words::Curable;
+use analytics::words::{Access, Curable};
 use serde::Serialize;
 
 use super::change::{self, CodePatch, NewCode};
@@ -59,6 +59,7 @@ fn new_code(fields: &Fields) -> Result<NewCode, Problem> {
         kind: read.text("kind"),
         curable: read.word("curable", Curable::parse),
         typical_minutes: read.whole("typical_minutes"),
+        access: read.word("access", Access::parse),
     };
     read.finish(Some(new))
 }
@@ -85,12 +86,14 @@ fn patch(fields: &Fields) -> Result<(i32, CodePatch), Problem> {
     let seen = read.owed("version", |text| text.parse().ok());
     let curable = read.word("curable", Curable::parse);
     let minutes = read.whole("typical_minutes");
+    let access = read.word("access", Access::parse);
     let patch = CodePatch {
         label: Some(fields.typed("label").to_owned()),
         system: (list == "symptom").then(|| read.text("system")),
         kind: matches!(list, "cause" | "comeback_reason").then(|| read.text("kind")),
         curable: (list == "cause").then_some(curable),
         typical_minutes: (list == "check").then_some(minutes),
+        access: (list == "check").then_some(access),
         retired: None,
     };
     read.finish(seen.map(|seen| (seen, patch)))

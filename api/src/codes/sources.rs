@@ -96,6 +96,15 @@ const PUBLISHED: &[(&str, &str, &str)] = &[
     ("check", "vacuum-gauge", "Army subcourse OD1001, lesson 3"),
     ("check", "oil-pressure", "TM 9-2320-272-24-2, table 4-1, malfunction 7"),
     ("check", "cooling-pressure", "TM 5-3805-291-23-1 and TM 9-2320-312-24-2"),
+    ("check", "cranking-look", "TM 10-3930-671-24"),
+    ("check", "belt-look", "TM 10-3930-671-24"),
+    ("check", "oil-condition", "TM 5-4210-230-14&P-1, hydraulic valve lifters"),
+    ("check", "oil-consumption", "TM 5-4210-230-14&P-1, chart 16"),
+    ("check", "breather-look", "TM 5-4210-230-14&P-1, chart 16"),
+    ("check", "radiator-airflow", "TM 5-4320-234-12, malfunction 5"),
+    ("check", "tire-pressures", "TM 9-2320-272-24-1, table 2-2, malfunction 49"),
+    ("check", "wheel-drag", "TM 9-2320-272-24-1, table 2-2, malfunction 49"),
+    ("check", "wheel-look", "TM 9-2320-260-20, table 2-2, malfunction 42"),
     ("check", "brake-strip", "TM 9-2320-272-24-1, table 2-4, malfunction 4"),
 ];
 

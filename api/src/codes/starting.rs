@@ -3,6 +3,8 @@
 
 use analytics::words::{Access, Curable};
 
+pub use super::whens::WHENS;
+
 /// A system of the vehicle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SystemCode {
@@ -56,13 +58,6 @@ pub struct ComebackReason {
     pub attribution: &'static str,
 }
 
-/// When a complaint shows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct WhenCode {
-    pub code: &'static str,
-    pub label: &'static str,
-}
-
 const fn system(code: &'static str, label: &'static str) -> SystemCode {
     SystemCode { code, label }
 }
@@ -96,10 +91,6 @@ const fn reason(
     attribution: &'static str,
 ) -> ComebackReason {
     ComebackReason { code, label, attribution }
-}
-
-const fn when(code: &'static str, label: &'static str) -> WhenCode {
-    WhenCode { code, label }
 }
 
 /// The systems of a vehicle.
@@ -328,6 +319,21 @@ pub const CHECKS: &[CheckCode] = &[
     check("injector-return", "Injector return flow, diesel", 30, 0, Access::Light),
     check("glow-current", "Glow plug current", 12, 0, Access::Light),
     check("network-wiggle", "Network and connectors, wiggle test", 30, 0, Access::Varies),
+    check("cranking-look", "Listen and watch the lights while cranking", 4, 0, Access::None),
+    check("engine-by-hand", "Turn the engine over by hand", 8, 0, Access::Light),
+    check("fuel-immobilizer-look", "Fuel in the tank, immobilizer light", 3, 0, Access::None),
+    check("crank-signal", "Crank sensor signal", 15, 0, Access::Light),
+    check("belt-look", "Drive belt: tension and wear", 4, 0, Access::None),
+    check("oil-condition", "Oil: grade, age, foam", 5, 0, Access::None),
+    check("oil-consumption", "Fill, mark, drive, and measure the oil used", 25, 0, Access::None),
+    check("breather-look", "Crankcase breather", 6, 0, Access::Light),
+    check("intake-valve-look", "Look at the intake valves", 30, 0, Access::PlugsOut),
+    check("radiator-airflow", "Radiator, shutters and airflow", 8, 0, Access::None),
+    check("fan-run", "Run the fan", 10, 0, Access::None),
+    check("tire-pressures", "Tire pressures, every wheel", 5, 0, Access::None),
+    check("wheel-drag", "Spin each wheel, feel for drag and heat", 8, 0, Access::Lift),
+    check("wheel-look", "Wheels: mud, nuts, bent rims", 8, 0, Access::None),
+    check("hub-face", "Clean the hub face, measure again", 15, 0, Access::Wheels),
     check("hv-isolation-test", "High-voltage isolation", 30, 0, Access::Trained),
 ];
 
@@ -357,32 +363,6 @@ pub const COMEBACK_REASONS: &[ComebackReason] = &[
     reason("write-up-unclear", "The write-up was unclear", "shop_process"),
     reason("caused-by-outside", "Caused from outside: fuel, impact, tampering", "none"),
     reason("not-yet-known", "Not yet known", "none"),
-];
-
-/// When a complaint shows; several may hold at once.
-#[rustfmt::skip]
-pub const WHENS: &[WhenCode] = &[
-    when("cold-start", "Cold start"),
-    when("warm-up", "Warming up"),
-    when("hot", "Hot"),
-    when("idle", "At idle"),
-    when("steady-speed", "At steady speed"),
-    when("accelerating", "Accelerating"),
-    when("coasting", "Coasting"),
-    when("braking", "Braking"),
-    when("turning", "Turning"),
-    when("over-bumps", "Over bumps"),
-    when("reversing", "Reversing"),
-    when("parked", "Parked"),
-    when("after-rain", "After rain"),
-    when("in-heat", "In heat"),
-    when("in-frost", "In frost"),
-    when("loaded", "Loaded"),
-    when("above-speed", "Above a certain speed"),
-    when("after-refuelling", "After refueling"),
-    when("now-and-then", "Now and then"),
-    when("always", "Always"),
-    when("after-earlier-work", "After earlier work"),
 ];
 
 #[cfg(test)]

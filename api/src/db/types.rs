@@ -2,8 +2,8 @@
 //! words and instants as what both databases keep.
 
 use analytics::words::{
-    Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
-    Payer, RuleKind, Serviceable, WorkedAs,
+    Access, Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome,
+    PartRole, Payer, RuleKind, Serviceable, WorkedAs,
 };
 use chrono::NaiveDateTime;
 use diesel::backend::Backend;
@@ -40,6 +40,7 @@ macro_rules! fixed_words {
     )+};
 }
 fixed_words!(
+    Access,
     Activity,
     CauseState,
     Curable,

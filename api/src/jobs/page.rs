@@ -23,6 +23,7 @@ use crate::comebacks::view::{ListedComeback, ToldBrief, ToldComeback};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::JobId;
 use crate::domain::role::Permission;
+use crate::plans::page_job::ToldPlan;
 use crate::preparation::page_job::JobReadings;
 use crate::problem::Problem;
 use crate::shops::model::Shop;
@@ -139,6 +140,8 @@ pub struct JobPage {
     visits: Vec<ToldBrief>,
     times: Times,
     ahead: Ahead,
+    /// The check plan that the job follows.
+    plan: Option<ToldPlan>,
     symptom: Option<String>,
     /// Causes that the record had for the complaint, with how often.
     causes: Vec<(Pick, i64)>,
@@ -325,7 +328,13 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
         others,
         visits: loaded.visits.iter().map(|visit| ToldBrief::of(visit, words)).collect(),
         times,
-        ahead: page_next::ahead(said.order.as_ref(), usual, &words.lists, &done),
+        ahead: page_next::ahead(
+            (loaded.plan.as_ref(), said.order.as_ref()),
+            usual,
+            &words.lists,
+            &done,
+        ),
+        plan: loaded.plan.as_ref().map(|plan| ToldPlan::of(plan, &words.lists)),
         symptom: row.symptom.clone(),
         causes: page_blank::causes(usual, &words.lists, row.cause.as_deref()),
         hows: page_blank::hows(whole, &job.checks),

@@ -12,7 +12,7 @@ use super::minutes;
 use super::page_notice::{self, Shown};
 use super::page_offer::{self, PartAdvice};
 use super::parts::MoneyRights;
-use super::usual::{self, Usual};
+use super::usual::{self, LastReading, Usual};
 use super::view::{Told, Words};
 use super::whole::{self, WholeJob};
 use crate::comebacks::view::{ListedComeback, ToldComeback, listed, told};
@@ -22,6 +22,8 @@ use crate::domain::ids::{JobId, PersonId};
 use crate::domain::role::Permission;
 use crate::orders::model as orders;
 use crate::people::model as people;
+use crate::plans::job::{self as plans, JobPlan};
+use crate::plans::page_job::source;
 use crate::preparation::page_job::{self, JobReadings};
 use crate::problem::{Kind, Problem};
 use crate::reports::http::make;
@@ -54,6 +56,8 @@ pub(super) struct Loaded {
     pub came_back_as: Vec<ListedComeback>,
     pub visits: Vec<Brief>,
     pub usual: Usual,
+    /// The check plan that the job follows.
+    pub plan: Option<JobPlan>,
     pub people: Vec<Pick>,
     /// Since when the viewer's time goes into the next check.
     pub check_since: Option<UtcStamp>,
@@ -105,18 +109,23 @@ pub(super) fn load(
     }
     let mut visits = brief::of_vehicle(conn, shop_id, &brief.vehicle.id, VISITS)?;
     visits.retain(|visit| visit.job.id != *id);
-    let usual = match &whole.job.symptom {
+    let vehicle = &brief.vehicle;
+    let plan = plans::of(conn, &words.lists, (&whole.job, vehicle), &whole.checks)?;
+    let mut usual = match &whole.job.symptom {
         Some(symptom) => usual::of(conn, shop_id, symptom, whole.job.cause.as_deref())?,
         None => Usual::default(),
     };
     let today = words.shop.zone().day(words.now);
     let rules = on_job::of(conn, &words.shop, &words.lists, (&whole.job, &usual), today)?;
+    // A plan's limits stand over those of the last reading.
+    usual.readings.extend(plan.iter().flat_map(planned_readings));
     let mut loaded = Loaded {
         rules,
         came_back_as: listed(conn, &words, &earlier)?,
         came_back_for,
         visits,
         usual,
+        plan,
         people: lead_picks(conn, &words, &whole)?,
         promised_at: orders::by_id(conn, shop_id, &whole.job.order_id)?.promised_at,
         check_since: minutes::since(conn, shop_id, &looker.person, id)?,
@@ -139,6 +148,20 @@ pub(super) fn load(
         loaded.notice = page_notice::of(conn, &shown, did)?;
     }
     Ok(loaded)
+}
+
+/// What the steps of a plan are read in, by check.
+fn planned_readings(plan: &JobPlan) -> impl Iterator<Item = (String, LastReading)> + '_ {
+    plan.steps.iter().filter_map(|(step, _)| {
+        let limits = step.limits.as_ref()?;
+        let reading = LastReading {
+            unit: Some(limits.unit.clone()),
+            low_limit: limits.low,
+            high_limit: limits.high,
+            limit_source: Some(source(limits)),
+        };
+        Some((step.check.clone(), reading))
+    })
 }
 
 /// Who may lead; who leads may have left since.

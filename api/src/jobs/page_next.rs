@@ -6,6 +6,10 @@ use analytics::path::{CheckOrderLine, MinutesFrom, OrderedCheck, Uncounted};
 use super::usual::Usual;
 use crate::codes::lists::Lists;
 use crate::codes::starting::{CHECKS, FREE_LOOKS};
+use crate::plans::job::JobPlan;
+use crate::plans::page_job;
+use crate::plans::step::PlanStep;
+use crate::plans::walk::Standing;
 
 /// Checks shown at once; the others lie behind "more".
 const AT_ONCE: usize = 4;
@@ -30,11 +34,12 @@ pub struct Ahead {
     pub recorded: bool,
 }
 
-/// The checks that are left of a complaint. `order` is the record's line of its
-/// symptom, `done` the codes made on this job.
+/// The checks that are left of a complaint: those of the plan it follows, then
+/// what the record has beside it. `order` is the record's line of its symptom,
+/// `done` the codes made on this job.
 #[must_use]
 pub fn ahead(
-    order: Option<&CheckOrderLine>,
+    (plan, order): (Option<&JobPlan>, Option<&CheckOrderLine>),
     usual: &Usual,
     lists: &Lists,
     done: &[String],
@@ -55,6 +60,10 @@ pub fn ahead(
                 .to_owned(),
         ),
     };
+    let (offered, basis) = match plan {
+        None => (offered, basis),
+        Some(plan) => (planned(plan, order, lists, offered), plan_basis(plan)),
+    };
     let done: Vec<String> = done.iter().map(|code| lists.now("check", code)).collect();
     let mut left = offered.into_iter().filter(|check| !done.contains(&check.code));
     Ahead {
@@ -64,6 +73,58 @@ pub fn ahead(
         basis,
         recorded: order.is_some(),
     }
+}
+
+/// The plan's steps in its order, those that were passed over last; then what is
+/// offered without it.
+fn planned(
+    plan: &JobPlan,
+    order: Option<&CheckOrderLine>,
+    lists: &Lists,
+    others: Vec<Offered>,
+) -> Vec<Offered> {
+    let mut steps: Vec<(usize, &(PlanStep, Standing))> = plan.steps.iter().enumerate().collect();
+    steps.sort_by_key(|(_, (_, standing))| *standing == Standing::PassedOver);
+    let mut all: Vec<Offered> = steps
+        .into_iter()
+        .map(|(at, (step, _))| {
+            offered(lists, &step.check, planned_why((at, plan.steps.len()), step, order, lists))
+        })
+        .collect();
+    let beside = |other: &Offered| plan.steps.iter().all(|(step, _)| step.check != other.code);
+    all.extend(others.into_iter().filter(beside));
+    all
+}
+
+fn planned_why(
+    (at, of): (usize, usize),
+    step: &PlanStep,
+    order: Option<&CheckOrderLine>,
+    lists: &Lists,
+) -> String {
+    let place = format!("Step {} of {of}", at + 1);
+    if lists.is_for_trained(&step.check) {
+        return format!("{place}. Trained people only, by its own procedure.");
+    }
+    let measured = order.and_then(|line| {
+        let check = line.checks.iter().find(|check| check.check == step.check)?;
+        check.minutes
+    });
+    let minutes = step.minutes.map(f64::from).or(measured);
+    let minutes = minutes.map(|minutes| format!(", about {minutes:.0} min")).unwrap_or_default();
+    let limits =
+        step.limits.as_ref().map(|limits| format!(" Limits: {}.", page_job::limits(limits)));
+    let caution = step.caution.as_ref().map(|caution| format!(" {caution}"));
+    format!("{place}{minutes}.{}{}", limits.unwrap_or_default(), caution.unwrap_or_default())
+}
+
+fn plan_basis(plan: &JobPlan) -> String {
+    let row = &plan.followed.plan;
+    format!(
+        "By the shop's check plan, version {}, {}; then what the record has beside it.",
+        plan.followed.version.number,
+        page_job::whom(row.model.as_deref(), row.engine.as_deref())
+    )
 }
 
 fn offered(lists: &Lists, code: &str, why: String) -> Offered {
@@ -195,10 +256,10 @@ mod tests {
             checks: vec![("road-test".to_owned(), 1), ("compression".to_owned(), 1)],
             ..Usual::default()
         };
-        let left = ahead(None, &usual, &lists, &["road-test".to_owned()]);
+        let left = ahead((None, None), &usual, &lists, &["road-test".to_owned()]);
         let next = left.next.as_ref().map(|check| (check.code.as_str(), check.why.as_str()));
         assert_eq!(next, Some(("compression", "Made once for this complaint.")));
         assert!(!left.recorded && left.basis.starts_with("Up to yesterday"));
-        assert!(ahead(None, &Usual::default(), &lists, &[]).basis.starts_with("Nobody"));
+        assert!(ahead((None, None), &Usual::default(), &lists, &[]).basis.starts_with("Nobody"));
     }
 }

@@ -379,6 +379,7 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     }
     let mut wanted = asked.tables();
     wanted.retain(|table| one.is_some() || ["symptoms", "outcomes"].contains(&table.key));
+    wanted.retain(|table| table.key != "plan_steps" || !table.rows.is_empty());
     // The tree shows what the others count.
     wanted.sort_by_key(|table| table.key != "tree");
     shown.tables = laid_out(&wanted, &standing);

@@ -21,6 +21,7 @@ use crate::domain::role::Permission;
 use crate::domain::style::Style;
 use crate::domain::week;
 use crate::enquiries::week::Waiting;
+use crate::plans::page_week::{self, WeekSkips};
 use crate::problem::Problem;
 use crate::rules::{self, week::WeekRules};
 use crate::warnings::page::{ToldWarning, of_week};
@@ -74,6 +75,7 @@ struct WeekPage {
     waits: Waiting,
     /// What is read in turn.
     tables: Vec<ShownTable>,
+    skipped: WeekSkips,
     told: Vec<ToldOutside>,
     told_since: String,
     planned: Vec<ToldBrief>,
@@ -206,6 +208,8 @@ async fn view(
         waits: beside.waits,
         chains: chains(review),
         tables,
+        skipped: page_week::read(ctx, review.head.as_of, (review.week_from, last_day(review)))
+            .await?,
         told: beside.told,
         told_since: beside.told_since,
         planned: beside.planned,

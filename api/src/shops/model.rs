@@ -20,6 +20,7 @@ use crate::domain::money::Currency;
 use crate::domain::refusal::Refusal;
 use crate::domain::style::{DateStyle, Style};
 use crate::domain::zone::Zone;
+use crate::plans;
 
 /// A shop with its settings. Amounts are minor units of `currency`; rates are
 /// an hour.
@@ -143,7 +144,9 @@ impl Shop {
     /// Where the database does not answer.
     pub fn facts(&self, conn: &mut Conn) -> Answer<ShopFacts> {
         let checks = checks(conn, self.id)?;
+        // What the starting list keeps for trained people stays theirs.
         let trained = CHECKS.iter().filter(|check| check.access == Access::Trained);
+        let trained = checks.as_counted(trained.map(|check| check.code).chain(checks.trained()));
         let share = |permille: i32| f64::from(permille) / 1000.0;
         Ok(ShopFacts {
             code: self.code.clone(),
@@ -165,9 +168,10 @@ impl Shop {
             assumed_replaced: share(self.assumed_replaced_permille),
             part_policies: policies(conn, self.id)?,
             free_looks: checks.as_counted(FREE_LOOKS.iter().copied()),
-            trained_checks: checks.as_counted(trained.map(|check| check.code)),
+            trained_checks: trained,
             check_minutes: checks.minutes,
-            check_access: CHECKS.iter().map(|one| (one.code.to_owned(), one.access)).collect(),
+            check_access: checks.access,
+            check_plans: plans::facts::of_shop(conn, self.id, &checks.standings)?,
         })
     }
 }
@@ -177,6 +181,9 @@ struct Checks {
     /// Typical minutes by check. A merged entry's are kept under its own code,
     /// where no row of the history looks for them.
     minutes: BTreeMap<String, i64>,
+    /// What must be open before a check: as the shop's list says, else as the
+    /// starting list does.
+    access: BTreeMap<String, Access>,
     standings: Standings,
 }
 
@@ -185,15 +192,32 @@ impl Checks {
     fn as_counted<'a>(&self, codes: impl Iterator<Item = &'a str>) -> BTreeSet<String> {
         codes.map(|code| end_of(&self.standings, code).to_owned()).collect()
     }
+
+    /// Checks that the shop's list keeps for trained people.
+    fn trained(&self) -> impl Iterator<Item = &str> {
+        let trained = self.access.iter().filter(|(_, access)| **access == Access::Trained);
+        trained.map(|(code, _)| code.as_str())
+    }
 }
 
 fn checks(conn: &mut Conn, shop_id: i32) -> Answer<Checks> {
-    let rows: Vec<(String, Option<i32>, Option<String>)> = code_entry::table
+    type Row = (String, Option<i32>, Option<String>, Option<Word<Access>>);
+    let rows: Vec<Row> = code_entry::table
         .filter(code_entry::shop_id.eq(shop_id).and(code_entry::list.eq("check")))
-        .select((code_entry::code, code_entry::typical_minutes, code_entry::merged_into))
+        .select((
+            code_entry::code,
+            code_entry::typical_minutes,
+            code_entry::merged_into,
+            code_entry::access,
+        ))
         .load(conn)?;
-    let mut checks = Checks { minutes: BTreeMap::new(), standings: Standings::new() };
-    for (check, minutes, merged_into) in rows {
+    let mut checks = Checks {
+        minutes: BTreeMap::new(),
+        access: CHECKS.iter().map(|one| (one.code.to_owned(), one.access)).collect(),
+        standings: Standings::new(),
+    };
+    for (check, minutes, merged_into, access) in rows {
+        checks.access.extend(access.map(|access| (check.clone(), access.0)));
         checks.minutes.extend(minutes.map(|minutes| (check.clone(), i64::from(minutes))));
         checks.standings.insert(check, Standing { retired: false, merged_into });
     }

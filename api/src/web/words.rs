@@ -1,8 +1,8 @@
 //! How fixed words, spans of time and units of the record are shown to people.
 
 use analytics::words::{
-    Activity, CauseState, Disposition, Finding, JobKind, LinkState, Outcome, PartRole, Payer,
-    Serviceable, WorkedAs,
+    Access, Activity, CauseState, Disposition, Finding, JobKind, LinkState, Outcome, PartRole,
+    Payer, Serviceable, WorkedAs,
 };
 
 use crate::domain::decimal::thousands;
@@ -99,6 +99,18 @@ shown! {
         Repair = "repair",
         Reassembly = "reassembly",
         Proof = "proof",
+    }
+    Access {
+        None = "nothing",
+        Light = "a cap or a plug connector",
+        Lift = "on the lift",
+        Wheels = "wheels off",
+        Rack = "on the rack",
+        PlugsOut = "plugs out",
+        Cover = "a cover off",
+        Deep = "below a cover",
+        Varies = "it varies",
+        Trained = "trained people only",
     }
     WorkedAs {
         Lead = "lead",

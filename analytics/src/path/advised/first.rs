@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
+use super::super::basis::places;
 use super::super::estimate::Group;
 use super::super::report::pairs;
 use super::super::tally::SymptomTally;
-use super::basis::places;
 use crate::figure::Share;
 use crate::follow::{Cases, Period, counted_share};
 use crate::history::ShopFacts;

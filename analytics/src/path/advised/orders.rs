@@ -1,11 +1,11 @@
 //! The orders that are compared: the shop's own, the advised one with what has
 //! to come first, and the best there could be.
 
+use super::super::basis::{Basis, Candidate};
 use super::super::order::{
     Check, MAX_CHECKS, Plan, Problem, ProblemParts, best_order, best_order_against,
     expected_minutes, ratio_rule_holds,
 };
-use super::basis::{Basis, Candidate};
 use crate::figure::Interval;
 use crate::follow::LEVEL;
 use crate::stats::normal_quantile;

@@ -408,6 +408,7 @@ fn path_report(history: &History, asked: &Resolved) -> PathReport {
     let mut report = paths(history, &asked.figures);
     if let Some(symptom) = &asked.symptom {
         report.symptoms.retain(|line| line.symptom == *symptom);
+        report.plans.retain(|plan| plan.symptom == *symptom);
         report.outcomes =
             report.symptoms.first().map(|line| line.outcomes.clone()).unwrap_or_default();
     }

@@ -215,6 +215,7 @@ pub(crate) fn facts() -> ShopFacts {
         free_looks: BTreeSet::new(),
         trained_checks: BTreeSet::new(),
         check_access: BTreeMap::new(),
+        check_plans: Vec::new(),
     }
 }
 

@@ -1,6 +1,6 @@
 //! Diagnosis paths, as tables.
 
-use analytics::path::{FirstCheck, PathFigures, PathReport, SymptomLine};
+use analytics::path::{FirstCheck, PathFigures, PathReport, PlanSkips, SymptomLine};
 
 use super::comebacks::outcomes;
 use super::{Cell, Column, Row, Table, number, share, text};
@@ -75,8 +75,46 @@ pub(super) fn tables(report: &PathReport) -> Vec<Table> {
             ],
             rows: each(tree_rows),
         },
+        Table {
+            key: "plan_steps",
+            title: "Steps of the check plans, made and skipped".to_owned(),
+            note: Some("A comparison of jobs as they came, not a trial.".to_owned()),
+            columns: with_figures(&[
+                text("symptom", "Symptom"),
+                text("model", "Model"),
+                text("engine", "Engine"),
+                text("check", "Step"),
+                text("done", "It was"),
+                number("median_minutes_to_cause", "Middle job, min to the cause"),
+            ]),
+            rows: report.plans.iter().flat_map(plan_rows).collect(),
+        },
         outcomes(&report.outcomes),
     ]
+}
+
+fn plan_rows(plan: &PlanSkips) -> Vec<Row> {
+    let named = |name: &Option<String>| Cell::Text(name.clone().unwrap_or_default());
+    plan.steps
+        .iter()
+        .flat_map(|step| {
+            [
+                ("made", &step.made, &step.made_to_cause),
+                ("skipped", &step.skipped, &step.skipped_to_cause),
+            ]
+            .map(|(done, figures, to_cause)| {
+                let first = vec![
+                    Cell::text(&plan.symptom),
+                    named(&plan.model),
+                    named(&plan.engine),
+                    Cell::text(&step.check),
+                    Cell::text(done),
+                    Cell::number(to_cause.median, 0),
+                ];
+                figure_row(first, figures)
+            })
+        })
+        .collect()
 }
 
 fn with_figures(first: &[Column]) -> Vec<Column> {

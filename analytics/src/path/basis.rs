@@ -5,9 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
-use super::super::estimate::Group;
-use super::super::order::MAX_MINUTES;
-use super::super::tally::{CheckFact, PathTally, SymptomTally};
+use super::estimate::Group;
+use super::order::MAX_MINUTES;
+use super::tally::{CheckFact, PathTally, SymptomTally};
 use crate::counts::Counts;
 use crate::follow::Period;
 use crate::history::ShopFacts;
