@@ -9,7 +9,7 @@ use serde_json::Value;
 use super::model::{ShopRule, State};
 use crate::domain::percent::{percent, percents};
 use crate::domain::style::Style;
-use crate::web::words::{Pick, counted};
+use crate::web::words::counted;
 
 /// Why a rule is often not followed: a tap each.
 pub const REASONS: [&str; 3] =
@@ -25,12 +25,6 @@ pub const fn kind(kind: RuleKind) -> &'static str {
         RuleKind::ReadingLimit => "reading inside limits",
         RuleKind::FreeText => "in words",
     }
-}
-
-/// The kinds as choices.
-#[must_use]
-pub fn kinds() -> Vec<Pick> {
-    RuleKind::ALL.iter().map(|one| Pick::new(one.as_str(), kind(*one))).collect()
 }
 
 /// What the two groups of a rule are called: those that did something else, and
