@@ -404,11 +404,8 @@ fn four_jobs_are_too_few(place: &Place) {
         job(&manager, &format!("RW {number}"), "engine.stalls", &[check(FIRST)]);
     }
     let told = manager.get(&format!("rules/{id}")).expect(200).json();
-    let days = |day: &str| {
-        (day.parse::<chrono::NaiveDate>().unwrap() - text(&told["starts_on"]).parse().unwrap())
-            .num_days()
-    };
-    let review = days(text(&told["review_on"]));
+    let day = |name: &str| text(&told[name]).parse::<chrono::NaiveDate>().unwrap();
+    let review = (day("review_on") - day("starts_on")).num_days();
     assert!(review >= 90, "{told}");
     let effect = format!("reports/effect?rule={id}");
     bench.set(70);
