@@ -320,9 +320,9 @@ fn the_job_s_page_asks_and_takes_back(shops: &Shops) {
     technician.post(&format!("{at}/checks"), &check("compression").1).expect(201);
     let page = visitor.get(&at).expect(200);
     assert!(page.body.contains("not followed"), "{}", page.body);
-    let tap = form_with(&page, &format!("/rules/{id}"), "part not available");
-    let page = tap.fill("tap", "part not available").follow(&visitor);
-    assert!(page.body.contains("why not: <bdi>part not available</bdi>"), "{}", page.body);
+    let tap = form_with(&page, &format!("/rules/{id}"), "tool not available");
+    let page = tap.fill("tap", "tool not available").follow(&visitor);
+    assert!(page.body.contains("why not: <bdi>tool not available</bdi>"), "{}", page.body);
     let page = form(&page, &format!("/rules/{id}/removal")).follow(&visitor);
     assert!(page.body.contains("Why not, on this job?"));
     // It holds nothing up, and the week asks for the reason.

@@ -11,9 +11,17 @@ use crate::domain::percent::{percent, percents};
 use crate::domain::style::Style;
 use crate::web::words::counted;
 
-/// Why a rule is often not followed: a tap each.
-pub const REASONS: [&str; 3] =
-    ["part not available", "customer's wish", "does not fit this vehicle"];
+/// Why a rule of a kind is often not followed: a tap each.
+#[must_use]
+pub const fn reasons(kind: RuleKind) -> [&'static str; 3] {
+    let first = match kind {
+        RuleKind::ReplaceSuspect | RuleKind::CleanAndTest | RuleKind::FreeText => {
+            "part not available"
+        }
+        RuleKind::CheckFirst | RuleKind::ReadingLimit => "tool not available",
+    };
+    [first, "customer's wish", "does not fit this vehicle"]
+}
 
 /// What a kind of rule is called.
 #[must_use]
