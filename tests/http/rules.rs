@@ -320,9 +320,9 @@ fn the_job_s_page_asks_and_takes_back(shops: &Shops) {
     technician.post(&format!("{at}/checks"), &check("compression").1).expect(201);
     let page = visitor.get(&at).expect(200);
     assert!(page.body.contains("not followed"), "{}", page.body);
-    let tap = form_with(&page, &format!("/rules/{id}"), "part not available");
-    let page = tap.fill("tap", "part not available").follow(&visitor);
-    assert!(page.body.contains("why not: <bdi>part not available</bdi>"), "{}", page.body);
+    let tap = form_with(&page, &format!("/rules/{id}"), "tool not available");
+    let page = tap.fill("tap", "tool not available").follow(&visitor);
+    assert!(page.body.contains("why not: <bdi>tool not available</bdi>"), "{}", page.body);
     let page = form(&page, &format!("/rules/{id}/removal")).follow(&visitor);
     assert!(page.body.contains("Why not, on this job?"));
     // It holds nothing up, and the week asks for the reason.
@@ -404,11 +404,8 @@ fn four_jobs_are_too_few(place: &Place) {
         job(&manager, &format!("RW {number}"), "engine.stalls", &[check(FIRST)]);
     }
     let told = manager.get(&format!("rules/{id}")).expect(200).json();
-    let days = |day: &str| {
-        (day.parse::<chrono::NaiveDate>().unwrap() - text(&told["starts_on"]).parse().unwrap())
-            .num_days()
-    };
-    let review = days(text(&told["review_on"]));
+    let day = |name: &str| text(&told[name]).parse::<chrono::NaiveDate>().unwrap();
+    let review = (day("review_on") - day("starts_on")).num_days();
     assert!(review >= 90, "{told}");
     let effect = format!("reports/effect?rule={id}");
     bench.set(70);

@@ -10,7 +10,7 @@ use crate::figure::Share;
 use crate::follow::{Cases, Period, counted_share, date_of, first_returns};
 use crate::history::History;
 use crate::select::{Column, Selector, Term, Treatment, fitting};
-use crate::words::{JobKind, Outcome, PartRole};
+use crate::words::{Disposition, JobKind, Outcome, PartRole};
 
 /// What the record said on a day, of jobs whose window had ended.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -20,7 +20,8 @@ pub struct Evidence {
     pub as_of: NaiveDate,
     pub change_no: i64,
     pub window_days: i32,
-    /// Of jobs that did something else than the rule asks for; of all of them,
+    /// Of jobs that did something else than the rule asks for (of suspects: cleaned
+    /// them and put them back); of all of them,
     /// where the record does not tell who does.
     pub otherwise: Share,
     /// Of jobs that did as it asks.
@@ -55,7 +56,7 @@ impl Groups {
                     }
                 };
                 Self {
-                    otherwise: suspect(Treatment::PutBack),
+                    otherwise: suspect(Treatment::One(Disposition::CleanedReused)),
                     as_asked: Some(suspect(Treatment::Replaced)),
                     returned: Term::PartReturned(true),
                 }

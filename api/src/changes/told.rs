@@ -87,6 +87,7 @@ fn name(line: &AuditLine, words: &Words) -> Option<String> {
     match line.change.record.as_str() {
         "code" => text("label").map(str::to_owned),
         "part_use" | "person" | "tablet" | "token" => text("name").map(str::to_owned),
+        "shop_rule" => text("title").map(str::to_owned),
         list @ ("check" | "operation") => text("code").map(|code| words.lists.label(list, code)),
         _ => None,
     }
@@ -105,6 +106,8 @@ const SILENT: &[&str] = &[
     "seq",
     "vehicle_id",
     "second_visit_of_job_id",
+    "rule_id",
+    "evidence_json",
     "in_before_job_id",
     "earlier_job_id",
     "later_job_id",
@@ -153,6 +156,7 @@ fn list_of<'a>(record: &str, row: &'a Map<String, Value>, field: &str) -> Option
         ("comeback" | "outside_return" | "enquiry", "reason") | ("enquiry", "contributing") => {
             Some("comeback_reason")
         }
+        ("shop_rule", "check") => Some("check"),
         ("code", "merged_into") => row.get("list").and_then(Value::as_str),
         _ => None,
     }

@@ -239,11 +239,6 @@ impl JobPage {
         self.job.outcome.is_none() && !self.voided
     }
 
-    /// Reasons for not following a rule, a tap each.
-    fn rule_reasons(&self) -> &'static [&'static str] {
-        &crate::rules::told::REASONS
-    }
-
     /// Whether the viewer may say something of a rule, now or afterwards.
     fn answers_rules(&self) -> bool {
         self.viewer.writes_work && !self.voided
@@ -340,7 +335,7 @@ fn laid_out(ctx: &Ctx, loaded: Loaded, said: Said, looker: &Looker) -> JobPage {
         hows: page_blank::hows(whole, &job.checks),
         parts: page_offer::parts(&usual.parts, said.reuse.as_ref(), said.curable),
         advice: said.advice,
-        rules: page_rules::told(rules, &shop),
+        rules: page_rules::shown(rules, &shop),
         note: "Technicians choose what to clean: the record compares, it is not a trial.",
         caution: analytics::reuse::CAUTION,
         picks,

@@ -6,6 +6,7 @@ use crate::domain::ids::{JobId, RuleId};
 use crate::problem::Problem;
 use crate::rules::answers::{self, NewRuleAnswer};
 use crate::rules::on_job::JobRule;
+use crate::rules::told;
 use crate::shops::write::ShopWrite;
 use crate::web::body::{Form, Parts};
 use crate::web::ctx::Ctx;
@@ -26,10 +27,12 @@ pub struct RuleOnJob {
     pub asks_reason: bool,
     pub asks_kept: bool,
     pub answered: bool,
+    /// Usual reasons for not following it, a tap each.
+    pub reasons: [&'static str; 3],
 }
 
 /// The rules as the page shows them.
-pub(super) fn told(rules: Vec<JobRule>, shop: &str) -> Vec<RuleOnJob> {
+pub(super) fn shown(rules: Vec<JobRule>, shop: &str) -> Vec<RuleOnJob> {
     let one = |rule: JobRule| RuleOnJob {
         place: format!("/shops/{shop}/rules/{}", rule.rule_id),
         id: rule.rule_id.to_string(),
@@ -44,6 +47,7 @@ pub(super) fn told(rules: Vec<JobRule>, shop: &str) -> Vec<RuleOnJob> {
         asks_reason: rule.asks == "reason",
         asks_kept: rule.asks == "kept",
         answered: rule.answer.is_some(),
+        reasons: told::reasons(rule.kind),
         title: rule.title,
         words: rule.words,
         evidence: rule.evidence,

@@ -68,8 +68,10 @@ fn shown(asked: &Asked, standing: &Standing<'_>) -> EffectShown {
     let mut tables = laid_out(&told, standing);
     for table in &mut tables {
         table.folded = true;
-        // The verdict, and what is ahead of it, stand over the tables.
-        table.notes.retain(|note| !note.starts_with("On ") && !note.starts_with("Too early"));
+        // The page says the rest in its own places.
+        if table.key == "effect" {
+            table.notes.retain(|note| note.starts_with("Rules are made"));
+        }
     }
     let (verdict, ahead) = match &asked.report {
         Report::Effect(report) => (

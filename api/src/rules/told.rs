@@ -9,11 +9,19 @@ use serde_json::Value;
 use super::model::{ShopRule, State};
 use crate::domain::percent::{percent, percents};
 use crate::domain::style::Style;
-use crate::web::words::{Pick, counted};
+use crate::web::words::counted;
 
-/// Why a rule is often not followed: a tap each.
-pub const REASONS: [&str; 3] =
-    ["part not available", "customer's wish", "does not fit this vehicle"];
+/// Why a rule of a kind is often not followed: a tap each.
+#[must_use]
+pub const fn reasons(kind: RuleKind) -> [&'static str; 3] {
+    let first = match kind {
+        RuleKind::ReplaceSuspect | RuleKind::CleanAndTest | RuleKind::FreeText => {
+            "part not available"
+        }
+        RuleKind::CheckFirst | RuleKind::ReadingLimit => "tool not available",
+    };
+    [first, "customer's wish", "does not fit this vehicle"]
+}
 
 /// What a kind of rule is called.
 #[must_use]
@@ -25,12 +33,6 @@ pub const fn kind(kind: RuleKind) -> &'static str {
         RuleKind::ReadingLimit => "reading inside limits",
         RuleKind::FreeText => "in words",
     }
-}
-
-/// The kinds as choices.
-#[must_use]
-pub fn kinds() -> Vec<Pick> {
-    RuleKind::ALL.iter().map(|one| Pick::new(one.as_str(), kind(*one))).collect()
 }
 
 /// What the two groups of a rule are called: those that did something else, and

@@ -56,7 +56,7 @@ pub(super) fn tables(report: &EffectReport, style: &Style) -> Vec<Table> {
     let mut tables = vec![cells(report, style), changes(report)];
     tables.extend(report.compliance.as_ref().map(kept));
     let money = currency(&report.head.currency);
-    tables.extend(report.cost.as_ref().map(|cost| costs(cost, &money)));
+    tables.extend(report.cost.as_ref().map(|cost| costs(cost, &money, style)));
     tables
 }
 
@@ -110,22 +110,20 @@ fn note(report: &EffectReport, style: &Style) -> String {
 /// What the review day will have to go by, in a sentence.
 #[must_use]
 pub fn ahead(ahead: &Ahead, style: &Style) -> String {
-    let few = |count: f64| if count < TOO_FEW as f64 { ", too few so far" } else { "" };
     format!(
-        "Too early before {}. Since the start {} of {TOO_FEW} windows have ended; by then about \
-         {:.0} will have{}, and {} of before the start{}. The pace is {} in the last {}",
+        "Too early before {}. Of jobs since the start {} have ended their window; by then about \
+         {:.0} will have. Of jobs before it {} will have. Under {TOO_FEW} on either side the answer \
+         is \u{201c}too few\u{201d}. The pace is {} in the last {}",
         style.day(ahead.review),
-        ahead.ended_after.min(TOO_FEW),
+        ahead.ended_after,
         ahead.expected_after,
-        few(ahead.expected_after),
         ahead.known_before,
-        few(ahead.known_before as f64),
         counted(ahead.pace_jobs, "job", "jobs"),
         counted(ahead.pace_days, "day", "days"),
     )
 }
 
-fn costs(cost: &EffectCost, money: &Currency) -> Table {
+fn costs(cost: &EffectCost, money: &Currency, style: &Style) -> Table {
     let line = |name: &str, cell: &CostCell| Row {
         cells: vec![
             Cell::text(name),
@@ -141,10 +139,13 @@ fn costs(cost: &EffectCost, money: &Currency) -> Table {
     Table {
         key: "cost",
         title: "What the comebacks cost".to_owned(),
-        note: Some(
-            "Of jobs whose comeback window is over: hours at the labor cost, parts, sublets and the \
-             rest of a return, less what suppliers paid back"
-                .to_owned(),
+        note: joined(
+            Some(
+                "Of jobs whose comeback window is over: hours at the labor cost, parts, sublets and \
+                 the rest of a return, less what suppliers paid back"
+                    .to_owned(),
+            ),
+            for_a_hundred(cost, style),
         ),
         columns: COST.to_vec(),
         rows: vec![line("before the rule", &cost.before), line("after", &cost.after)],
@@ -246,6 +247,13 @@ fn kept(compliance: &Compliance) -> Table {
             })
             .collect(),
     }
+}
+
+/// What a hundred jobs cost on each side, where both have some.
+fn for_a_hundred(cost: &EffectCost, style: &Style) -> Option<String> {
+    let amount = |cell: &CostCell| Some(style.amount(cell.per_hundred_jobs_minor?.round() as i64));
+    let (before, after) = (amount(&cost.before)?, amount(&cost.after)?);
+    Some(format!("For a hundred jobs {before} before the rule, {after} after"))
 }
 
 /// Two notes, a line each, of those that there are.
