@@ -132,9 +132,19 @@ fn no_limit_without_ten_of_each_a_direction_and_a_price() {
 /// ones, which never left.
 #[test]
 fn nothing_is_said_beyond_what_left() {
-    // Holding back 10 hours: 600.00 against 80.00 a return.
+    let mut shop = Shop::default();
+    for (reading, back) in [(12.0, 10), (12.6, 2)] {
+        for at in 0..20 {
+            left(&mut shop, 10, reading, None);
+            if at < back {
+                shop.comeback(20, "misdiagnosed");
+            }
+        }
+    }
+    // Holding back 10 hours costs 600.00 against 80.00 a return: it pays above
+    // 600 / 680, and at most every second one came back.
     let dear = HandOverQuery { hold_minutes: Some(600), ..ask(200) };
-    let line = one(hand_over(&flights(2).history(one_to_four()), &dear));
+    let line = one(hand_over(&shop.history(one_to_four()), &dear));
     assert_eq!(line.cut_off.as_ref().unwrap().kind, Kind::WorstSeen);
     assert!(line.text.contains("no vehicle left, and nothing is known"), "{}", line.text);
 }

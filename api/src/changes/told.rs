@@ -86,8 +86,11 @@ fn name(line: &AuditLine, words: &Words) -> Option<String> {
     let text = |field: &str| row.get(field).and_then(Value::as_str);
     match line.change.record.as_str() {
         "code" => text("label").map(str::to_owned),
-        "part_use" | "person" | "tablet" | "token" => text("name").map(str::to_owned),
         "shop_rule" => text("title").map(str::to_owned),
+        "part_use" | "person" | "tablet" | "token" | "reading_list" => {
+            text("name").map(str::to_owned)
+        }
+        "reading_taken" => text("line_key").map(str::to_owned),
         list @ ("check" | "operation") => text("code").map(|code| words.lists.label(list, code)),
         _ => None,
     }

@@ -248,6 +248,11 @@ impl SheetPage {
         FormView::of(name, self.tried.as_ref(), Fields::default())
     }
 
+    /// How many lines let the vehicle go.
+    fn done(&self) -> usize {
+        self.lines.iter().filter(|line| line.look == "pass").count()
+    }
+
     /// The page's own address.
     fn base(&self) -> String {
         format!("/shops/{}/preparation/sheets/{}", self.shop, self.id)

@@ -13,8 +13,8 @@ use super::sheets::{
 };
 use super::starting::Purpose;
 use crate::codes::lists::Lists;
-use crate::db::Answer;
 use crate::db::schema::{reading_sheet, reading_taken, repair_order};
+use crate::db::{Answer, Fault};
 use crate::domain::ids::{JobId, OrderId, ReadingSheetId, ReadingTakenId};
 use crate::domain::refusal::Refusal;
 use crate::jobs::model::{self as jobs, Job, optional};
@@ -62,6 +62,14 @@ fn about<'a>(
     }
 }
 
+/// What an id of the body names: where nothing does, the fault is the field's.
+pub(super) fn known<T>(found: Answer<T>, field: &str, detail: &str) -> Answer<T> {
+    found.map_err(|fault| match fault {
+        Fault::Refused(Refusal::NotFound) => Refusal::field(field, "unknown", detail).into(),
+        other => other,
+    })
+}
+
 /// The vehicle that a sheet is of.
 fn vehicle(
     write: &mut ShopWrite<'_>,
@@ -79,9 +87,8 @@ fn vehicle(
             return Err(Refusal::field("vehicle_id", "either", detail).into());
         }
     };
-    vehicles::by_id(write.conn, write.shop.id, &id).map_err(|_| {
-        Refusal::field("vehicle_id", "unknown", "the shop has no vehicle with that id").into()
-    })
+    let detail = "no vehicle of this shop has that id";
+    known(vehicles::by_id(write.conn, write.shop.id, &id), "vehicle_id", detail)
 }
 
 /// The version that a new sheet goes by.
@@ -91,9 +98,8 @@ fn chosen(
     (vehicle, on_job): (&Vehicle, Option<&OnJob>),
 ) -> Answer<ReadingListVersion> {
     if let Some(id) = &new.list_id {
-        let list = lists::by_id(write.conn, write.shop.id, id).map_err(|_| {
-            Refusal::field("list_id", "unknown", "the shop has no list with that id")
-        })?;
+        let detail = "no list of this shop has that id";
+        let list = known(lists::by_id(write.conn, write.shop.id, id), "list_id", detail)?;
         if list.withdrawn_at.is_some() {
             return Err(Refusal::field("list_id", "withdrawn", "choose a list that stands").into());
         }

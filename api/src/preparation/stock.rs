@@ -4,12 +4,13 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use super::sheet_write::known;
 use crate::db::schema::stock_vehicle;
 use crate::db::{Answer, Conn};
 use crate::domain::day;
 use crate::domain::ids::{StockId, VehicleId};
-use crate::domain::refusal::{FieldFault, Refusal};
-use crate::jobs::model::{no_faults, optional};
+use crate::domain::refusal::Refusal;
+use crate::jobs::model::optional;
 use crate::shops::write::{About, ShopWrite};
 use crate::vehicles::model as vehicles;
 
@@ -76,13 +77,9 @@ pub fn by_id(conn: &mut Conn, shop_id: i32, id: &StockId) -> Answer<StockVehicle
 pub fn add(write: &mut ShopWrite<'_>, new: &NewStockVehicle) -> Answer<StockVehicle> {
     let today = write.shop.zone().day(write.now);
     let arrived_on = new.arrived_on.unwrap_or(today);
-    let mut faults: Vec<FieldFault> =
-        day::past("arrived_on", arrived_on, today).err().into_iter().collect();
-    if vehicles::by_id(write.conn, write.shop.id, &new.vehicle_id).is_err() {
-        let detail = "the shop has no vehicle with that id";
-        faults.push(FieldFault::new("vehicle_id", "unknown", detail));
-    }
-    no_faults(faults)?;
+    day::past("arrived_on", arrived_on, today).map_err(|fault| Refusal::Invalid(vec![fault]))?;
+    let vehicle = vehicles::by_id(write.conn, write.shop.id, &new.vehicle_id);
+    known(vehicle, "vehicle_id", "no vehicle of this shop has that id")?;
     let known: Vec<StockVehicle> = stock_vehicle::table
         .filter(stock_vehicle::shop_id.eq(write.shop.id))
         .filter(stock_vehicle::vehicle_id.eq(&new.vehicle_id))

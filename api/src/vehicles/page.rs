@@ -17,6 +17,7 @@ use crate::domain::odometer;
 use crate::domain::vin;
 use crate::jobs::view::Words;
 use crate::orders::readings;
+use crate::preparation::sheets::{self as readings_of, ShownReadingSheet, Wanted};
 use crate::problem::Problem;
 use crate::shops::model::Shop;
 use crate::web::answer::Made;
@@ -29,6 +30,8 @@ use crate::web::words::{self, Pick};
 
 /// Visits shown: a life of them.
 const VISITS: i64 = 100;
+/// Sheets of readings shown.
+const SHEETS: i64 = 20;
 
 /// What the page is asked for.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -75,6 +78,8 @@ struct VehiclePage {
     /// How many visits are shown, where there may be more.
     only_latest: Option<usize>,
     resets: Vec<ToldReset>,
+    /// Sheets of readings: address, list and what came of it.
+    sheets: Vec<(String, String, String)>,
     units: Vec<Pick>,
     blank_reset: Fields,
     blank_vehicle: Fields,
@@ -105,7 +110,24 @@ struct Loaded {
     vehicle: Vehicle,
     visits: Vec<Visit>,
     resets: Vec<OdometerReset>,
+    sheets: Vec<ShownReadingSheet>,
     unit: &'static str,
+}
+
+/// Sheets of readings, the latest first.
+fn sheets(conn: &mut Conn, shop_id: i32, id: &VehicleId) -> Answer<Vec<ShownReadingSheet>> {
+    let wanted = Wanted { vehicle_id: Some(id.clone()), limit: SHEETS, ..Wanted::default() };
+    let rows = readings_of::all(conn, shop_id, &wanted)?;
+    rows.into_iter().map(|row| readings_of::shown(conn, row)).collect()
+}
+
+fn told_sheet(shown: &ShownReadingSheet, words: &Words) -> (String, String, String) {
+    let place = format!("/shops/{}/preparation/sheets/{}", words.shop.code, shown.sheet.id);
+    let state = match shown.sheet.passed_at {
+        Some(at) => format!("passed {}", words.moment(at)),
+        None => format!("under way since {}", words.moment(shown.sheet.begun_at)),
+    };
+    (place, shown.list_name.clone(), state)
 }
 
 fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, id: &VehicleId) -> Answer<Loaded> {
@@ -114,6 +136,7 @@ fn load(conn: &mut Conn, shop: &Shop, now: UtcStamp, id: &VehicleId) -> Answer<L
         words: Words::load(conn, shop, now)?,
         visits: visits::of_vehicle(conn, shop.id, id, VISITS)?,
         resets: odometer_reset::of_vehicle(conn, shop.id, id)?,
+        sheets: sheets(conn, shop.id, id)?,
         unit: readings::usual_unit(conn, shop.id, Some(id))?,
         vehicle,
     })
@@ -145,7 +168,7 @@ async fn view(
     tried: Option<Tried>,
 ) -> Result<VehiclePage, Problem> {
     let now = ctx.now;
-    let Loaded { words, vehicle, visits, resets, unit } =
+    let Loaded { words, vehicle, visits, resets, sheets, unit } =
         ctx.read(move |conn, shop| load(conn, shop, now, &id)).await?;
     Ok(VehiclePage {
         viewer: Viewer::of(ctx),
@@ -167,6 +190,7 @@ async fn view(
         visits: history::told(&visits, &resets, &words),
         only_latest: (i64::try_from(visits.len()) == Ok(VISITS)).then_some(visits.len()),
         resets: resets.into_iter().map(|row| ToldReset::of(row, &words)).collect(),
+        sheets: sheets.iter().map(|sheet| told_sheet(sheet, &words)).collect(),
         units: vec![Pick::new("[mi_i]", "miles"), Pick::new("km", "km")],
         tried,
     })
