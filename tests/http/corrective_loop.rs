@@ -24,14 +24,14 @@ fn visit(client: &Client, odometer: i64) -> (String, String) {
     (text(&order["id"]).to_owned(), text(&order["jobs"][0]["id"]).to_owned())
 }
 
-/// Half an hour on the clock, before the visit was written up.
-fn half_an_hour(client: &Client, order: &str, job: &str) {
+/// Half an hour on the clock, up to some minutes before the visit was written up.
+fn half_an_hour(client: &Client, order: &str, job: &str, before: i64) {
     let opened = client.get(&format!("orders/{order}")).json()["opened_at"].clone();
     let opened = chrono::DateTime::parse_from_rfc3339(text(&opened)).unwrap();
     let stretch = json!({
         "activity": "repair",
-        "started_at": (opened - Duration::minutes(30)).to_rfc3339(),
-        "ended_at": opened.to_rfc3339(),
+        "started_at": (opened - Duration::minutes(before + 30)).to_rfc3339(),
+        "ended_at": (opened - Duration::minutes(before)).to_rfc3339(),
     });
     client.post(&format!("jobs/{job}/labor"), &stretch).expect(201);
 }
@@ -42,7 +42,7 @@ fn record(shops: &Shops, manager: &Client) -> (String, String, String) {
     let (order, earlier) = visit(manager, 40_000);
     let lead = person(manager, "technician of north");
     manager.patch(&format!("jobs/{earlier}"), &json!({ "lead_id": lead })).expect(200);
-    half_an_hour(manager, &order, &earlier);
+    half_an_hour(manager, &order, &earlier, 60);
     let looked = json!({ "code": "road-test", "finding": "abnormal" });
     manager.post(&format!("jobs/{earlier}/checks"), &looked).expect(201);
     manager.settle(&format!("jobs/{earlier}"), "closure", &repaired("air-filter")).expect(200);
@@ -61,7 +61,7 @@ fn record(shops: &Shops, manager: &Client) -> (String, String, String) {
     manager.post(&format!("jobs/{later}/parts"), &part).expect(201);
     let proof = json!({ "how": "road_test", "passed": true });
     manager.post(&format!("jobs/{later}/proofs"), &proof).expect(201);
-    half_an_hour(manager, &order, &later);
+    half_an_hour(manager, &order, &later, 0);
     (earlier, later, text(&whole["comebacks"][0]["id"]).to_owned())
 }
 

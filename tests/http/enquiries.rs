@@ -316,7 +316,7 @@ fn an_enquiry_is_held_on_its_page(shops: &Shops) {
     assert!(desk.get(&it.at()).expect(200).body.contains(&link));
     let page = desk.get(&it.enquiry()).expect(200);
     // What both jobs know already stands in the form.
-    for word in ["Read codes: normal", "Road test: abnormal", "no time"] {
+    for word in ["Read codes and freeze frame: normal", "Road test: abnormal", "no time"] {
         assert!(page.body.to_lowercase().contains(&word.to_lowercase()), "{word}: {}", page.body);
     }
     let filled = form(&page, "/enquiry")

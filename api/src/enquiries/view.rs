@@ -84,6 +84,8 @@ pub struct ToldAction {
     pub verdict: Option<String>,
     pub verified_how: Option<String>,
     pub verified_by: Option<String>,
+    /// What the record says of the rule that it became.
+    pub evidence: Option<String>,
 }
 
 /// Whether an action is open past its day.
@@ -124,6 +126,7 @@ impl ToldAction {
             verdict,
             verified_how: row.verified_how.clone(),
             verified_by: words.name(row.verified_by.as_ref()),
+            evidence: None,
         })
     }
 }
