@@ -192,8 +192,8 @@ pub struct Draft {
 }
 
 impl Draft {
-    /// From both jobs as told; `not_done` is the word of a check that was put down
-    /// as not made.
+    /// From both jobs as told. A check that was put down as not made is none that
+    /// was, and says why.
     #[must_use]
     pub fn of(pair: &Pair) -> Self {
         let (mut checked, mut not_checked) = (Vec::new(), Vec::new());
