@@ -48,10 +48,11 @@ fn an_enquiry_is_held_on_its_page(shops: &Shops) {
     let page = desk.get(&it.enquiry()).expect(200);
     let closed = form(&page, "/closure").fill("note", "the plan has it").follow(&desk);
     assert!(closed.body.contains("closed ") && closed.body.contains("the plan has it"));
-    // Two at the same form: the second sees what the first wrote.
+    // Two at the same version: the second sees what the first wrote.
     let page = form(&closed, "/closure").follow(&desk);
     let first = form(&page, "/enquiry").fill("analysis", "one");
-    let second = form(&page, "/enquiry").fill("analysis", "two");
+    let again = desk.get(&it.enquiry()).expect(200);
+    let second = form(&again, "/enquiry").fill("analysis", "two");
     first.send(&desk).expect(303);
     let stale = second.send(&desk).expect(412);
     assert!(stale.body.contains("Somebody else changed this meanwhile"), "{}", stale.body);
