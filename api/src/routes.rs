@@ -238,11 +238,11 @@ routes! {
     GET "/api/v1/shops/{shop}/enquiries/trend" Access::May(P::ReadRules) => enquiries::http::trend;
     GET "/api/v1/shops/{shop}/actions" Access::May(P::ReadRules) => enquiries::http_action::list;
     POST "/api/v1/shops/{shop}/actions" Access::May(P::WriteRules) => enquiries::http_action::add;
-    GET "/api/v1/shops/{shop}/actions/{id}" Access::May(P::ReadRules) => enquiries::http_action::read;
-    PATCH "/api/v1/shops/{shop}/actions/{id}" Access::May(P::WriteRules) => enquiries::http_action::change;
-    POST "/api/v1/shops/{shop}/actions/{id}/ending" Access::May(P::WriteRules) => enquiries::http_action::end;
-    POST "/api/v1/shops/{shop}/actions/{id}/reopening" Access::May(P::WriteRules) => enquiries::http_action::reopen;
-    POST "/api/v1/shops/{shop}/actions/{id}/verification" Access::May(P::WriteRules) => enquiries::http_action::verify;
+    GET "/api/v1/shops/{shop}/actions/{action}" Access::May(P::ReadRules) => enquiries::http_action::read;
+    PATCH "/api/v1/shops/{shop}/actions/{action}" Access::May(P::WriteRules) => enquiries::http_action::change;
+    POST "/api/v1/shops/{shop}/actions/{action}/ending" Access::May(P::WriteRules) => enquiries::http_action::end;
+    POST "/api/v1/shops/{shop}/actions/{action}/reopening" Access::May(P::WriteRules) => enquiries::http_action::reopen;
+    POST "/api/v1/shops/{shop}/actions/{action}/verification" Access::May(P::WriteRules) => enquiries::http_action::verify;
     GET "/api/v1/shops/{shop}/reports/weekly" Access::May(P::ReadReports) => reports::http::weekly;
     GET "/api/v1/shops/{shop}/reports/comebacks" Access::May(P::ReadReports) => reports::http::comebacks;
     GET "/api/v1/shops/{shop}/reports/reuse" Access::May(P::ReadAdvice) => reports::http::reuse;
@@ -362,8 +362,8 @@ routes! {
     POST "/shops/{shop}/comebacks/{comeback}/enquiry/closure" Access::May(P::DecideComeback) => enquiries::page::close;
     GET "/shops/{shop}/actions" Access::May(P::ReadRules) => enquiries::page_action::actions;
     POST "/shops/{shop}/actions" Access::May(P::WriteRules) => enquiries::page_action::add;
-    POST "/shops/{shop}/actions/{id}/ending" Access::May(P::WriteRules) => enquiries::page_action::end;
-    POST "/shops/{shop}/actions/{id}/verification" Access::May(P::WriteRules) => enquiries::page_action::verify;
+    POST "/shops/{shop}/actions/{action}/ending" Access::May(P::WriteRules) => enquiries::page_action::end;
+    POST "/shops/{shop}/actions/{action}/verification" Access::May(P::WriteRules) => enquiries::page_action::verify;
     GET "/shops/{shop}/week" Access::May(P::ReadReports) => reports::page_week::week;
     POST "/shops/{shop}/week" Access::May(P::DecideComeback) => reports::page_week::decide;
     GET "/shops/{shop}/warnings" Access::May(P::ReadReports) => warnings::page::warnings;

@@ -28,6 +28,7 @@ struct Things {
     job: String,
     vehicle: String,
     comeback: String,
+    action: String,
     rule: String,
     /// Somebody of the floor, who asks for nothing here.
     person: String,
@@ -46,11 +47,19 @@ impl Things {
             "kind": "free_text", "title": "torque twice", "words": "a second person looks",
             "evidence": "two came back loose",
         });
+        let comeback = id(&whole["comebacks"][0]["id"]);
+        // About the technician who asks.
+        let named = json!({
+            "technician_id": crate::support::visit::person(&manager, "technician of north"),
+        });
+        manager.post(&format!("comebacks/{comeback}/enquiry"), &named).expect(201);
+        let action = json!({ "kind": "other", "words": "a lamp at bay 3" });
         Self {
             order,
             job,
             vehicle: id(&whole["vehicle_id"]),
-            comeback: id(&whole["comebacks"][0]["id"]),
+            comeback,
+            action: id(&manager.post("actions", &action).expect(201).json()["id"]),
             rule: id(&manager.post("rules", &rule).expect(201).json()["id"]),
             person: crate::support::visit::person(&manager, "helper of north"),
             plan: id(&manager
@@ -71,6 +80,7 @@ impl Things {
         let path = path.replace("{symptom}", "engine.tick");
         let path = path.replace("{list}", "symptom").replace("{code}", "engine.stalls");
         let path = path.replace("{day}", "2026-03-02").replace("{rule}", &self.rule);
+        let path = path.replace("{action}", &self.action);
         let path = path.replace("{kind}", "stale").replace("{file}", "app.css");
         // The one report that is not made without being told of what.
         if path.ends_with("/effect") {

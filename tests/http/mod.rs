@@ -10,6 +10,7 @@ mod codes;
 mod corrective_loop;
 mod dry_run;
 mod enquiries;
+mod enquiry_pages;
 mod examples;
 mod find;
 mod formats;

@@ -58,10 +58,10 @@ pub async fn list(ctx: Ctx, query: Params<ActionQuery>) -> Result<HttpResponse, 
 
 /// One action.
 #[utoipa::path(
-    get, path = "/api/v1/shops/{shop}/actions/{id}", operation_id = "readAction", tag = "enquiry",
+    get, path = "/api/v1/shops/{shop}/actions/{action}", operation_id = "readAction", tag = "enquiry",
     description = "A corrective action, with what it became and whether it keeps the trouble away.",
     params(("shop" = String, Path, description = "The shop's id"),
-        ("id" = String, Path, description = "The action's id")),
+        ("action" = String, Path, description = "The action's id")),
     responses((status = 200, description = "The action", body = CorrectiveAction), Problems)
 )]
 pub async fn read(ctx: Ctx, parts: Parts<(String, ActionId)>) -> Result<HttpResponse, Problem> {
@@ -91,10 +91,10 @@ pub async fn add(ctx: Ctx, body: Json<NewAction>) -> Result<HttpResponse, Proble
 
 /// Changes an action.
 #[utoipa::path(
-    patch, path = "/api/v1/shops/{shop}/actions/{id}", operation_id = "changeAction", tag = "enquiry",
+    patch, path = "/api/v1/shops/{shop}/actions/{action}", operation_id = "changeAction", tag = "enquiry",
     description = "Changes an action that is open (JSON merge patch).",
     params(("shop" = String, Path, description = "The shop's id"),
-        ("id" = String, Path, description = "The action's id"),
+        ("action" = String, Path, description = "The action's id"),
         ("If-Match" = String, Header, description = "The ETag you read")),
     request_body(content = ActionPatch, content_type = "application/merge-patch+json"),
     responses((status = 200, description = "The action as it is now", body = CorrectiveAction), Problems)
@@ -112,10 +112,10 @@ pub async fn change(
 
 /// Ends an action.
 #[utoipa::path(
-    post, path = "/api/v1/shops/{shop}/actions/{id}/ending", operation_id = "endAction", tag = "enquiry",
+    post, path = "/api/v1/shops/{shop}/actions/{action}/ending", operation_id = "endAction", tag = "enquiry",
     description = "Says that an action is done, or why it is dropped. Taking a shop rule or changing a check plan for it says so, too.",
     params(("shop" = String, Path, description = "The shop's id"),
-        ("id" = String, Path, description = "The action's id"),
+        ("action" = String, Path, description = "The action's id"),
         ("If-Match" = String, Header, description = "The ETag you read"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each ending")),
     request_body = Ending,
@@ -137,10 +137,10 @@ pub async fn end(
 
 /// Opens an action again.
 #[utoipa::path(
-    post, path = "/api/v1/shops/{shop}/actions/{id}/reopening", operation_id = "reopenAction", tag = "enquiry",
+    post, path = "/api/v1/shops/{shop}/actions/{action}/reopening", operation_id = "reopenAction", tag = "enquiry",
     description = "Opens an action again that was done or dropped.",
     params(("shop" = String, Path, description = "The shop's id"),
-        ("id" = String, Path, description = "The action's id"),
+        ("action" = String, Path, description = "The action's id"),
         ("If-Match" = String, Header, description = "The ETag you read"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each reopening")),
     responses((status = 200, description = "The open action", body = CorrectiveAction), Problems)
@@ -157,10 +157,10 @@ pub async fn reopen(ctx: Ctx, parts: Parts<(String, ActionId)>) -> Result<HttpRe
 
 /// Says whether an action holds.
 #[utoipa::path(
-    post, path = "/api/v1/shops/{shop}/actions/{id}/verification", operation_id = "verifyAction", tag = "enquiry",
+    post, path = "/api/v1/shops/{shop}/actions/{action}/verification", operation_id = "verifyAction", tag = "enquiry",
     description = "Says, later, whether an action that is done keeps the trouble away, and what that is judged by.",
     params(("shop" = String, Path, description = "The shop's id"),
-        ("id" = String, Path, description = "The action's id"),
+        ("action" = String, Path, description = "The action's id"),
         ("If-Match" = String, Header, description = "The ETag you read"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each verification")),
     request_body = Verification,

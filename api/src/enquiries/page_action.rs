@@ -1,6 +1,8 @@
 //! Corrective actions as a page: what is open, what is past its day, what came of
 //! it, and what comes back quarter by quarter.
 
+use std::collections::HashMap;
+
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
 use chrono::NaiveDate;
@@ -10,14 +12,18 @@ use super::action_write::{self, Ending, NewAction, Verification};
 use super::closure::State;
 use super::trend::{self, Trend, TrendLine};
 use super::view::{self, ToldAction, attribution_words};
+use crate::codes::lists::Lists;
 use crate::comebacks::model as comebacks;
 use crate::comebacks::page_decide::yes_or_no;
 use crate::db::{Answer, Conn};
-use crate::domain::ids::{ActionId, PersonId};
+use crate::domain::ids::{ActionId, PersonId, RuleId};
 use crate::domain::role::Permission;
 use crate::jobs::brief;
 use crate::jobs::view::Words;
 use crate::problem::Problem;
+use crate::reports::table::effect_verdict;
+use crate::rules::page::verdict;
+use crate::rules::{ask, model as rules};
 use crate::shops::write::ShopWrite;
 use crate::web::answer::Made;
 use crate::web::body::{Form, Parts};
@@ -164,9 +170,39 @@ fn lead(open: &[ToldAction]) -> String {
     }
 }
 
+/// What the record says of the rules that actions became, for who reads reports: one
+/// verdict, from the review day on.
+async fn weigh(ctx: &Ctx, actions: &mut [ToldAction]) -> Result<(), Problem> {
+    let of_rule = |action: &ToldAction| action.rule.as_deref().and_then(RuleId::parse);
+    let ids: Vec<RuleId> = actions.iter().filter_map(of_rule).collect();
+    if ids.is_empty() || !ctx.may(Permission::ReadReports) {
+        return Ok(());
+    }
+    let style = ctx.shop()?.style();
+    let as_of = style.zone.last_complete_day(ctx.now);
+    let said: HashMap<String, String> = ask::history(ctx, move |history, conn, shop| {
+        let lists = Lists::load(conn, shop.id)?;
+        let mut said = HashMap::new();
+        for id in &ids {
+            let rule = rules::by_id(conn, shop.id, id)?;
+            let words = match verdict(history, &rule, &lists, as_of)? {
+                Some(verdict) => effect_verdict(verdict).to_owned(),
+                None => format!("not before its review day, {}", style.day(rule.review_on)),
+            };
+            said.insert(id.to_string(), words);
+        }
+        Ok(said)
+    })
+    .await?;
+    for action in actions {
+        action.evidence = action.rule.as_ref().and_then(|id| said.get(id).cloned());
+    }
+    Ok(())
+}
+
 async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<ActionsPage, Problem> {
     let now = ctx.now;
-    let (words, [open, done, dropped], people, trend, quarters) = ctx
+    let (words, [open, mut done, dropped], people, trend, quarters) = ctx
         .read(move |conn, shop| {
             let words = Words::load(conn, shop, now)?;
             let mut open = action::list(conn, shop.id, Some(State::Open), None, OPEN)?;
@@ -184,6 +220,7 @@ async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<Actio
             Ok((words, lists, people, told, trend.quarters))
         })
         .await?;
+    weigh(ctx, &mut done).await?;
     Ok(ActionsPage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),

@@ -84,6 +84,8 @@ pub struct ToldAction {
     pub verdict: Option<String>,
     pub verified_how: Option<String>,
     pub verified_by: Option<String>,
+    /// What the record says of the rule that it became.
+    pub evidence: Option<String>,
 }
 
 /// Whether an action is open past its day.
@@ -124,6 +126,7 @@ impl ToldAction {
             verdict,
             verified_how: row.verified_how.clone(),
             verified_by: words.name(row.verified_by.as_ref()),
+            evidence: None,
         })
     }
 }
@@ -189,8 +192,8 @@ pub struct Draft {
 }
 
 impl Draft {
-    /// From both jobs as told; `not_done` is the word of a check that was put down
-    /// as not made.
+    /// From both jobs as told. A check that was put down as not made is none that
+    /// was, and says why.
     #[must_use]
     pub fn of(pair: &Pair) -> Self {
         let (mut checked, mut not_checked) = (Vec::new(), Vec::new());

@@ -63,7 +63,7 @@ impl From<Owed> for OwedCall {
 /// The calls owed.
 #[utoipa::path(
     get, path = "/api/v1/shops/{shop}/follow-ups/due", operation_id = "listDueFollowUps", tag = "follow-up",
-    description = "Customers to call today, those longest due first: repaired and not reproduced complaints that were handed over long enough ago, did not come back, and whose customer was not reached yet. A customer not reached is called again after three days, three times in all; sixty days past its day a call is owed no more.",
+    description = "Customers to call today, those with a contact first, then those longest due: repaired and not reproduced complaints that were handed over long enough ago, did not come back, and whose customer was not reached yet. A customer not reached is called again after three days, three times in all; sixty days past its day a call is owed no more.",
     params(("shop" = String, Path, description = "The shop's id")),
     responses((status = 200, description = "The calls", body = Page<OwedCall>), Problems)
 )]

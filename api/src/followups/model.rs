@@ -189,7 +189,7 @@ pub fn oldest(terms: Terms, today: NaiveDate) -> NaiveDate {
     today.checked_sub_days(Days::new(days + LATEST_DAYS)).unwrap_or(today)
 }
 
-/// The calls owed today, those longest due first.
+/// The calls owed today: those with a number at hand first, then those longest due.
 ///
 /// # Errors
 /// Where the database does not answer.
@@ -205,7 +205,7 @@ pub fn owed(conn: &mut Conn, shop: &Shop, today: NaiveDate) -> Answer<Vec<Owed>>
             Some(Owed { of, due })
         })
         .collect();
-    owed.sort_by_key(|one| one.due.due_on);
+    owed.sort_by_key(|one| (one.of.order.customer_contact.is_none(), one.due.due_on));
     Ok(owed)
 }
 

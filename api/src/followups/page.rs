@@ -22,7 +22,7 @@ use crate::web::answer::Made;
 use crate::web::body::{Form, Parts};
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Reader, Tried, mendable, refused};
-use crate::web::notice::{Did, Notice};
+use crate::web::notice::{self, Did, Notice};
 use crate::web::page::{self, Viewer, see_other};
 use crate::web::words::counted;
 
@@ -239,6 +239,7 @@ async fn came_back(ctx: &Ctx, summary: &CallSummary) -> Result<Option<Share>, Pr
 
 async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<CallsPage, Problem> {
     let now = ctx.now;
+    let plain = did.as_ref().and_then(notice::plain);
     let did = did.as_ref().and_then(|did| did.id_of("called")).and_then(FollowUpId::parse);
     let loaded = ctx
         .read(move |conn, shop| {
@@ -270,7 +271,7 @@ async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<Calls
     Ok(CallsPage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),
-        notice: did.as_ref().map(|call| notice(call, may_call)),
+        notice: did.as_ref().map(|call| told(call, may_call)).or(plain),
         write_up: did.and_then(|call| call.write_up),
         owed: owed.into_iter().map(|one| ToldOwed::of(one, &words)).collect(),
         left,
@@ -282,7 +283,7 @@ async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<Calls
     })
 }
 
-fn notice(call: &ToldCall, may_call: bool) -> Notice {
+fn told(call: &ToldCall, may_call: bool) -> Notice {
     let said = Notice::plain(format!("Job {}: {}.", call.number, call.answer));
     if may_call { said.undo("Take back", call.removal.clone()) } else { said }
 }

@@ -44,7 +44,10 @@ struct RulesPage {
 type Read = (ShopRule, RuleCompliance, Option<Verdict>);
 
 /// The verdict on a rule whose review day is over by the as-of.
-fn verdict(
+///
+/// # Errors
+/// Where the rule's row says what no rule can.
+pub fn verdict(
     history: &History,
     rule: &ShopRule,
     lists: &Lists,
