@@ -25,7 +25,7 @@ const NEW_DAYS: i32 = 26 * 7;
 /// Fewer returns of a group are no ground to warn of anything.
 pub(super) const LEAST_RETURNS: i64 = 3;
 /// Adjusted chance below which a group is warned of.
-pub const LIMIT: f64 = 0.1;
+pub const LIMIT: f64 = 0.05;
 
 /// Checks that the shop's plans ask for, by symptom.
 pub type Planned = BTreeMap<String, BTreeSet<String>>;
