@@ -136,8 +136,8 @@ const WRITES: &[Write] = &[
     remove(MANAGER, "jobs/{job}/pay-backs/{pay_back}", "pay_back", "removed"),
     make(MANAGER, "warning-silences", r#"{"kind":"lot","group_key":"supplier=Pell&lot=Q17","reason":"the rest went back"}"#, "warning_silence", "added"),
     make(MANAGER, "warning-silences/{warning_silence}/end", "{}", "warning_silence", "ended"),
-    Write { who: MANAGER, method: "PUT", path: "part-policies/IAV-7", body: r#"{"access_minutes":30}"#, on: "", record: "part_policy", action: "added" },
-    remove(MANAGER, "part-policies/IAV-7", "part_policy", "removed"),
+    Write { who: MANAGER, method: "PUT", path: "part-policies/x", body: r#"{"access_minutes":30}"#, on: "", record: "part_policy", action: "added" },
+    remove(MANAGER, "part-policies/x", "part_policy", "removed"),
 ];
 
 /// What the words in braces stand for.
