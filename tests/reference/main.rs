@@ -25,6 +25,7 @@ mod files;
 mod found;
 mod group;
 mod history;
+mod in_hand;
 mod isotonic;
 mod labor;
 mod logistic;
