@@ -10,6 +10,8 @@ use crate::support::{Answer, Client, Shops, on_each_database};
 on_each_database!(every_route_by_every_role_in_every_shop);
 
 const NOBODY: &str = "00000000-0000-7000-8000-000000000000";
+/// A part that the own shop has entered times of.
+const PART: &str = "IAV-7";
 
 /// Whose shop the address names, seen from who asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,6 +44,9 @@ impl Things {
         finish(&manager, &order, &job, "air-filter");
         let (order, job) = open(&manager, "AC 1", "engine.stalls");
         let whole = manager.get(&format!("orders/{order}")).expect(200).json();
+        let times = json!({ "access_minutes": 30 });
+        let put = manager.call("PUT", &format!("part-policies/{PART}"));
+        put.json(&times).send().expect(200);
         let id = |value: &Value| text(value).to_owned();
         let rule = json!({
             "kind": "free_text", "title": "torque twice", "words": "a second person looks",
@@ -82,9 +87,14 @@ impl Things {
         let path = path.replace("{day}", "2026-03-02").replace("{rule}", &self.rule);
         let path = path.replace("{action}", &self.action);
         let path = path.replace("{kind}", "stale").replace("{file}", "app.css");
-        // The one report that is not made without being told of what.
+        // Who may take it away leaves it for those who ask after.
+        let part = if route.method == "DELETE" { NOBODY } else { PART };
+        let path = path.replace("{part}", part).replace("{silence}", NOBODY);
+        // The reports that are not made without being told of what.
         if path.ends_with("/effect") {
             format!("{path}?start=2026-01-01&review=2026-03-01")
+        } else if path.ends_with("/reports/estimate") {
+            format!("{path}?part={PART}&role=suspect&curable=no")
         } else {
             path
         }

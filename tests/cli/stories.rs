@@ -175,3 +175,17 @@ fn what_the_record_never_had_is_refused() {
         assert!(String::from_utf8_lossy(&output.stderr).contains(said), "{output:?}");
     }
 }
+
+/// The last of the lot was fitted in the week before, and most of its windows
+/// still run.
+#[test]
+fn the_bad_lot_is_warned_of_early() {
+    let week = ["warnings", "--week", "2026-W18", "--as-of", "2026-05-03", "--format", "json"];
+    let text = Program::new(Place::demo(), &[&["report"][..], &week].concat()).must("");
+    let report: Value = serde_json::from_str(&text).unwrap();
+    let warnings = report["warnings"].as_array().unwrap();
+    let lot = warnings.iter().find(|one| one["kind"] == "lot").unwrap();
+    assert_eq!(lot["group"], serde_json::json!(["Quarry Lane Auto Parts", "Q17"]));
+    assert_eq!((&lot["returns"], &lot["count"]), (&6.into(), &22.into()));
+    assert!(lot["q"].as_f64().unwrap() < 0.05, "{lot}");
+}

@@ -26,6 +26,7 @@ mod found;
 mod group;
 mod hand_over;
 mod history;
+mod in_hand;
 mod isotonic;
 mod labor;
 mod logistic;

@@ -97,9 +97,9 @@ fn a_lot_is_held_against_the_same_part_of_the_same_age() {
     assert_eq!((lot.count, lot.returns), (10, 4));
     near(lot.expected, 1.530_633_797_875_177_2, 1e-12);
     near(lot.p, 0.032_951_244_158_140_706, 1e-12);
-    // Two lots and two suppliers of one part were looked at, in five questions.
-    assert_eq!(lot.looked_at, 4);
-    near(lot.q, 20.0 * lot.p, 1e-12);
+    // Two lots were looked at, and the lots are one of six questions.
+    assert_eq!(lot.looked_at, 2);
+    near(lot.q, 12.0 * lot.p, 1e-12);
     assert_eq!(lot.state, WarningState::NoEvidence);
     assert_eq!(lot.group_key, "supplier=Quarry%20Lane&lot=Q17");
     assert!(lot.kind.takes(&lot.group_key));

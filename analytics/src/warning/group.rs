@@ -31,8 +31,9 @@ pub enum WarningKind {
 
 /// Groups of one question: each question has an equal part of the budget of
 /// false alarms, whatever the number of its groups.
-pub(super) const QUESTIONS: [&[WarningKind]; 5] = [
-    &[WarningKind::Lot, WarningKind::Supplier],
+pub(super) const QUESTIONS: [&[WarningKind]; 6] = [
+    &[WarningKind::Lot],
+    &[WarningKind::Supplier],
     &[WarningKind::Model, WarningKind::ModelYear, WarningKind::Engine],
     &[WarningKind::Operation],
     &[WarningKind::SkippedCheck],

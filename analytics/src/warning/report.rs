@@ -33,8 +33,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ("p", "Chance of so many returns or more, dealt out so: the exact log-rank test on one side."),
     (
         "q",
-        "p times the groups looked at for the same question (parts; vehicles; operations; skipped \
-         checks; new people) times the five questions. Under 10% the group is warned of. Together \
+        "p times the groups looked at for the same question (lots; suppliers; vehicles; operations; \
+         skipped checks; new people) times the six questions. Under 5% the group is warned of. Together \
          with the weekly review, fewer than 5% of the weeks of simulated shops in which nothing \
          changes raise anything.",
     ),

@@ -4,7 +4,8 @@
 //! nothing changes, 2.3 % of weeks raise one: 1.8 % by the arrivals, 0.1 % by
 //! each rule of the chart, 0.3 % by the movers; in the loudest of these kinds
 //! of shop 3.6 % (1,800 seeds; measured by tests/reference/alarms.rs, which
-//! holds the budget of 5 %).
+//! holds the budget of 5 %). The early warnings have the rest of it
+//! (warning/scan.rs).
 
 use serde::Serialize;
 

@@ -2,14 +2,13 @@
 
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse};
-use analytics::warning::{Warning, WarningKind, WarningState, WarningsReport};
+use analytics::warning::{Warning, WarningKind, WarningState};
 use askama::Template;
 use chrono::NaiveDate;
 
 use super::silence::{self, NewSilence};
 use crate::codes::lists::Lists;
 use crate::domain::ids::SilenceId;
-use crate::domain::style::Style;
 use crate::domain::week;
 use crate::problem::Problem;
 use crate::reports::http::make;
@@ -57,6 +56,7 @@ struct WarningsPage {
     before: String,
     after: Option<String>,
     said: String,
+    looked_at: String,
     notice: Option<Notice>,
     new: Vec<ToldWarning>,
     standing: Vec<ToldWarning>,
@@ -240,6 +240,7 @@ fn view(
     let Report::Warnings(report) = &asked.report else { return Err(Problem::not_found()) };
     let shop = ctx.shop()?.code.clone();
     let standing = asked.standing(&shop, None);
+    let (answer, looked_at) = warnings_said(report);
     let address = |first: NaiveDate| {
         format!("/shops/{shop}/warnings?week={}{}", week::name(first), asked.kept())
     };
@@ -259,7 +260,8 @@ fn view(
         partial: report.partial,
         before: place(-7).unwrap_or_default(),
         after: place(7),
-        said: said(report, &asked.style),
+        said: format!("{answer}."),
+        looked_at,
         notice: did.and_then(|did| notice(did, &shop)),
         new,
         standing: still,
@@ -270,10 +272,6 @@ fn view(
         shop,
         tried,
     })
-}
-
-fn said(report: &WarningsReport, style: &Style) -> String {
-    format!("{}.", warnings_said(report, style))
 }
 
 /// What was just done, with the way back.

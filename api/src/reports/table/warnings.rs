@@ -22,26 +22,33 @@ const COLUMNS: &[Column] = &[
 ];
 
 pub(super) fn tables(report: &WarningsReport, style: &Style) -> Vec<Table> {
+    let (answer, looked_at) = said(report);
+    let title = format!("Early warnings, week of {}", style.week(report.week_from));
     vec![
-        table("warnings", "Early warnings".to_owned(), Some(said(report, style)), &report.warnings),
+        table("warnings", title, Some(format!("{answer}\n{looked_at}")), &report.warnings),
         table("next", "The next ones, within what luck does".to_owned(), None, &report.next),
     ]
 }
 
-/// What the scan comes to, in a sentence.
-pub(crate) fn said(report: &WarningsReport, style: &Style) -> String {
+/// What the scan comes to: the answer, and what it was looked for in.
+pub(crate) fn said(report: &WarningsReport) -> (String, String) {
     if report.not_yet {
-        return "Not yet: 13 weeks of record are needed before the week".to_owned();
+        return (
+            "Not yet: 13 weeks of record are needed before the week".to_owned(),
+            String::new(),
+        );
     }
     let new = report.warnings.iter().filter(|one| one.state == WarningState::New).count();
-    let groups = counted(report.warnings.len() as i64, "group came", "groups came");
-    format!(
-        "In the week of {}: {groups} back more often than luck explains, {new} new; {} looked at, \
-         {} with too few jobs",
-        style.day(report.week_from),
-        report.looked_at,
-        report.too_few,
-    )
+    let new = if new == 0 { "none of them".to_owned() } else { new.to_string() };
+    let answer = match report.warnings.len() {
+        0 => "No group came back more often than luck explains".to_owned(),
+        count => {
+            let groups = counted(count as i64, "group", "groups");
+            format!("{groups} came back more often than luck explains, {new} new")
+        }
+    };
+    let looked_at = counted(report.looked_at, "group was", "groups were");
+    (answer, format!("{looked_at} looked at; {} more have too few jobs", report.too_few))
 }
 
 fn table(key: &'static str, title: String, note: Option<String>, lines: &[Warning]) -> Table {
