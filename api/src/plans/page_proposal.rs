@@ -74,12 +74,15 @@ fn basis(evidence: &PlanEvidence, words: &Words) -> String {
         }
         _ => String::new(),
     };
+    let otherwise = match evidence.found_otherwise {
+        0 => String::new(),
+        count => format!(" {count} of them no recorded check found."),
+    };
     format!(
-        "From {} confirmed causes in {} jobs up to {}; {} were found by no recorded check.{order}",
+        "From {} confirmed causes in {} jobs up to {}.{otherwise}{order}",
         evidence.confirmed,
         evidence.count,
-        words.day(evidence.as_of),
-        evidence.found_otherwise
+        words.day(evidence.as_of)
     )
 }
 

@@ -75,22 +75,26 @@ pub(super) fn tables(report: &PathReport) -> Vec<Table> {
             ],
             rows: each(tree_rows),
         },
-        Table {
-            key: "plan_steps",
-            title: "Steps of the check plans, made and skipped".to_owned(),
-            note: Some("A comparison of jobs as they came, not a trial.".to_owned()),
-            columns: with_figures(&[
-                text("symptom", "Symptom"),
-                text("model", "Model"),
-                text("engine", "Engine"),
-                text("check", "Step"),
-                text("done", "It was"),
-                number("median_minutes_to_cause", "Middle job, min to the cause"),
-            ]),
-            rows: report.plans.iter().flat_map(plan_rows).collect(),
-        },
+        plan_table(report),
         outcomes(&report.outcomes),
     ]
+}
+
+fn plan_table(report: &PathReport) -> Table {
+    Table {
+        key: "plan_steps",
+        title: "Steps of the check plans, made and skipped".to_owned(),
+        note: Some("A comparison of jobs as they came, not a trial.".to_owned()),
+        columns: with_figures(&[
+            text("symptom", "Symptom"),
+            text("model", "Model"),
+            text("engine", "Engine"),
+            text("check", "Step"),
+            text("done", "It was"),
+            number("median_minutes_to_cause", "Middle job, min to the cause"),
+        ]),
+        rows: report.plans.iter().flat_map(plan_rows).collect(),
+    }
 }
 
 fn plan_rows(plan: &PlanSkips) -> Vec<Row> {
