@@ -117,18 +117,9 @@ pub fn estimate_from(
     change_no: i64,
     query: &InHandQuery,
 ) -> EstimateReport {
-    let facts = ShopFacts {
-        return_extra_minor: query.return_extra_minor.unwrap_or(facts.return_extra_minor),
-        ..facts.clone()
-    };
+    let facts = reckoned_with(facts, query);
     let about = &query.about;
-    let figures = Query {
-        as_of: about.as_of,
-        from: None,
-        to: None,
-        window_days: about.window_days,
-        by: None,
-    };
+    let figures = figures(about);
     let ground = Ground::new(tally, &facts, Period::new(&figures, &facts));
     let unseen = PartTally::default();
     let part = tally.parts.get(&about.part).unwrap_or(&unseen);
@@ -175,6 +166,25 @@ pub fn estimate_from(
         caution: CAUTION,
         advice,
     }
+}
+
+/// The whole record up to the question's day.
+fn figures(about: &AdviceQuery) -> Query {
+    Query { as_of: about.as_of, from: None, to: None, window_days: about.window_days, by: None }
+}
+
+/// The shop's facts with what is told here. Times and price stand where the record
+/// says nothing: for the cut-off of a reading; the advice takes them first anyway.
+fn reckoned_with(facts: &ShopFacts, query: &InHandQuery) -> ShopFacts {
+    let mut facts = facts.clone();
+    facts.return_extra_minor = query.return_extra_minor.unwrap_or(facts.return_extra_minor);
+    let told = query.about.overrides;
+    let entered = facts.part_policies.entry(query.about.part.clone()).or_default();
+    entered.access_minutes = told.access_minutes.or(entered.access_minutes);
+    entered.clean_minutes = told.clean_minutes.or(entered.clean_minutes);
+    entered.fit_minutes = told.fit_minutes.or(entered.fit_minutes);
+    entered.cost_minor = told.part_cost_minor.or(entered.cost_minor);
+    facts
 }
 
 fn sold_in_assembly(query: &InHandQuery) -> bool {
