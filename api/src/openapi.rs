@@ -13,8 +13,8 @@ use utoipa::{Modify, OpenApi};
 
 use crate::routes::Route;
 use crate::{
-    attendance, auth, bench, changes, codes, comebacks, enquiries, followups, jobs, orders, people,
-    plans, preparation, problem, reports, rules, shops, vehicles, warnings,
+    attendance, auth, changes, codes, comebacks, enquiries, followups, jobs, orders, people, plans,
+    preparation, problem, reports, rules, shops, vehicles, warnings,
 };
 
 struct Bearer;

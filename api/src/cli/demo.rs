@@ -1,5 +1,12 @@
 //! `onetrip demo`: an invented shop with a year of work behind it.
 
+mod calls;
+mod circle;
+mod enquiries;
+mod plans;
+mod readings;
+mod rules;
+
 use std::process::ExitCode;
 
 use chrono::{Days, NaiveDate};
@@ -115,17 +122,23 @@ fn prepare(db: &Db, args: &DemoArgs, clock: Clock) -> Answer<()> {
     let end = args.end.unwrap_or_else(|| zone.last_complete_day(now));
     let plan = DemoPlan { seed: args.seed, end, jobs: args.jobs };
     let hash = password::hash(PASSWORD).map_err(Fault::Unavailable)?;
-    let (shop, manager) = db.write_blocking(move |conn| make_shop(conn, zone, &hash, now))?;
+    let (shop, manager, adviser) =
+        db.write_blocking(move |conn| make_shop(conn, zone, &hash, now))?;
     eprintln!("Making a year of work up to {end} ...");
     take_in(db, &shop, demo::visits(&plan), now)?;
     keep_attendance(db, &shop, &manager, end, now)?;
+    circle::Year { db, shop: &shop, manager: &manager, adviser: &adviser, end, seed: args.seed }
+        .round()?;
     if args.end.is_none() {
         open_orders(db, &shop, &manager, &plan, zone.day(now), now)?;
     }
     Ok(())
 }
 
-fn make_shop(conn: &mut Conn, zone: Zone, hash: &str, now: UtcStamp) -> Answer<(Shop, PersonId)> {
+/// The shop, who leads it, and who stands at its counter.
+type Made = (Shop, PersonId, PersonId);
+
+fn make_shop(conn: &mut Conn, zone: Zone, hash: &str, now: UtcStamp) -> Answer<Made> {
     let group = shops::make_group(conn, demo::SHOP_TOWN, now)?;
     let shop = shops::make(
         conn,
@@ -152,17 +165,20 @@ fn make_shop(conn: &mut Conn, zone: Zone, hash: &str, now: UtcStamp) -> Answer<(
         };
         part_policy::set(conn, shop.id, policy.part_no, &entered)?;
     }
-    let mut manager = None;
+    let (mut manager, mut adviser) = (None, None);
     for (name, sign_in, role) in sign_ins() {
         let id = people::make(conn, &group, name, Some((&sign_in, hash)))?;
         people::grant(conn, &id, role, (!role.is_of_group()).then_some(shop.id))?;
-        if role == Role::ServiceManager {
-            manager = Some(id);
+        match role {
+            Role::ServiceManager => manager = Some(id),
+            Role::Adviser => adviser = adviser.or(Some(id)),
+            _ => {}
         }
     }
-    let manager =
-        manager.ok_or_else(|| Fault::Unavailable("the demo shop has no manager".into()))?;
-    Ok((shop, manager))
+    let (manager, adviser) = manager
+        .zip(adviser)
+        .ok_or_else(|| Fault::Unavailable("nobody leads the demo shop".into()))?;
+    Ok((shop, manager, adviser))
 }
 
 /// Takes visits in by the road of real data.

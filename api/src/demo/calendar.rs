@@ -90,7 +90,7 @@ pub(super) fn last_working_day(end: NaiveDate) -> NaiveDate {
 }
 
 /// The instant of a minute of a shop-local day.
-pub(super) fn instant(zone: Zone, day: NaiveDate, minute: i32) -> DateTime<Utc> {
+pub fn instant(zone: Zone, day: NaiveDate, minute: i32) -> DateTime<Utc> {
     let seconds = u32::try_from(minute * 60).unwrap_or(0);
     let time = NaiveTime::from_num_seconds_from_midnight_opt(seconds, 0).unwrap_or_default();
     let local = day.and_time(time);

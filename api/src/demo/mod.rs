@@ -32,6 +32,8 @@ use crate::shops::model::ReturnCosts;
 use crate::import::records::Visit;
 
 pub use self::attended::attended;
+pub use self::calendar::instant;
+pub use self::stories::coolant::{FIRST_CHECK as RULE_CHECK, SYMPTOM as RULE_SYMPTOM};
 pub use self::today::open_today;
 
 pub const SHOP_CODE: &str = "four-sycamores";
@@ -91,6 +93,24 @@ pub const OTHER_RETURNS: usize = 33;
 
 /// Story 9: the shop rule stands from the Monday of this week on.
 pub const RULE_WEEK: usize = 22;
+/// It is reviewed on the Monday of this one.
+const RULE_REVIEW_WEEK: usize = 50;
+
+/// The first day of the shop rule, in the record that ends so.
+#[must_use]
+pub fn rule_day(end: NaiveDate) -> NaiveDate {
+    monday(end, RULE_WEEK)
+}
+
+/// The day on which the shop rule is reviewed.
+#[must_use]
+pub fn rule_review(end: NaiveDate) -> NaiveDate {
+    monday(end, RULE_REVIEW_WEEK)
+}
+
+fn monday(end: NaiveDate, week: usize) -> NaiveDate {
+    calendar::later(calendar::first_monday(end), (week as u64 - 1) * 7)
+}
 
 /// What is to be made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -17,9 +17,9 @@ use crate::demo::garage::Wanted;
 use crate::demo::planned::Planned;
 use crate::demo::sheet::{Minutes, Sheet, Step, flat_rate, part_line};
 
-pub(in crate::demo) const SYMPTOM: &str = "cooling.coolant-loss";
+pub const SYMPTOM: &str = "cooling.coolant-loss";
 /// What is checked first by the rule.
-pub(in crate::demo) const FIRST_CHECK: &str = "cooling-pressure";
+pub const FIRST_CHECK: &str = "cooling-pressure";
 
 /// Jobs that began alike: when, how, how many, and how many came back.
 struct Habit {

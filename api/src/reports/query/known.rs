@@ -178,7 +178,6 @@ impl Known {
                 self.find_symptom(&mut faults, field, history, symptom);
             }
         }
-        self.find_part(&mut faults, history, &asked.part);
         find_line(&mut faults, history, asked.hand_over.line.as_deref());
         let told = asked.tells_of_the_hand();
         self.find_part(&mut faults, history, &asked.part, told);

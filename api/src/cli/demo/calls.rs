@@ -1,0 +1,70 @@
+//! Calls of the demo shop some days after the hand-over.
+
+use chrono::NaiveDate;
+
+use super::circle::{Year, after, before};
+use crate::db::Answer;
+use crate::demo;
+use crate::domain::clock::UtcStamp;
+use crate::domain::ids::JobId;
+use crate::followups::due::{AGAIN_DAYS, LATEST_DAYS};
+use crate::followups::model::{self as calls, NewFollowUp};
+use crate::shops::write::ShopWrite;
+
+/// Enough of a large record, too.
+const MOST: usize = 600;
+/// What fell due in the last days is still to be called.
+const LEFT_DAYS: u64 = 2;
+const MINUTE: i32 = 17 * 60;
+
+/// A call that was made.
+struct Made {
+    job: JobId,
+    day: NaiveDate,
+    answer: &'static str,
+}
+
+/// How each call ended, by its place: about a quarter reach nobody at first.
+const FIRST: [bool; 7] = [true, true, false, true, true, true, false];
+
+impl Year<'_> {
+    /// Calls everybody whose call fell due up to a few days ago. Nobody says that it
+    /// did not hold: what came back is in the record already.
+    pub(super) fn call(&self) -> Answer<()> {
+        let owed = self.db.read(|conn| calls::owed(conn, self.shop, self.end))?;
+        let last = before(self.end, LEFT_DAYS);
+        let oldest = before(self.end, LATEST_DAYS);
+        let mut made = Vec::new();
+        for (one, reached) in owed.iter().take(MOST).zip(FIRST.iter().cycle()) {
+            let (job, day) = (&one.of.job.id, one.due.due_on);
+            let mut call = |day: NaiveDate, answer| {
+                if (oldest..=last).contains(&day) {
+                    made.push(Made { job: job.clone(), day, answer });
+                }
+            };
+            if *reached {
+                call(day, "fixed");
+            } else {
+                call(day, "no_contact");
+                call(after(day, AGAIN_DAYS), "fixed");
+            }
+        }
+        made.sort_by_key(|call| call.day);
+        let (shop, adviser) = (self.shop.clone(), self.adviser.clone());
+        let zone = shop.zone();
+        let now = UtcStamp::new(demo::instant(zone, self.end, MINUTE));
+        self.db.write_blocking(move |conn| {
+            let mut write = ShopWrite::begin(conn, &shop, &adviser, now)?;
+            for call in &made {
+                write.now = UtcStamp::new(demo::instant(zone, call.day, MINUTE));
+                let new = NewFollowUp {
+                    answer: call.answer.to_owned(),
+                    called_on: Some(call.day),
+                    note: None,
+                };
+                calls::record(&mut write, &call.job, &new)?;
+            }
+            Ok(())
+        })
+    }
+}
