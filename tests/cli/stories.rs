@@ -187,5 +187,5 @@ fn the_bad_lot_is_warned_of_early() {
     let lot = warnings.iter().find(|one| one["kind"] == "lot").unwrap();
     assert_eq!(lot["group"], serde_json::json!(["Quarry Lane Auto Parts", "Q17"]));
     assert_eq!((&lot["returns"], &lot["count"]), (&6.into(), &22.into()));
-    assert!(lot["q"].as_f64().unwrap() < 0.05, "{lot}");
+    assert!(lot["q"].as_f64().unwrap() < 0.03, "{lot}");
 }

@@ -92,7 +92,7 @@ fn a_lot_that_comes_back_is_warned_of(shops: &Shops) {
     assert_eq!(lot["group"], json!(["Quarry Lane", "Q17"]));
     assert_eq!((&lot["returns"], &lot["count"]), (&json!(5), &json!(12)), "{lot}");
     assert_eq!((&lot["group_key"], &lot["silenced"]), (&json!(KEY), &json!(null)));
-    assert!(lot["q"].as_f64().unwrap() < 0.05 && lot["expected"].as_f64().unwrap() < 2.0, "{lot}");
+    assert!(lot["q"].as_f64().unwrap() < 0.03 && lot["expected"].as_f64().unwrap() < 2.0, "{lot}");
     // Each number opens to exactly its jobs.
     let manager = shops.person("manager.north");
     let as_of = report["head"]["as_of"].as_str().unwrap();

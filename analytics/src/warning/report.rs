@@ -34,7 +34,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "q",
         "p times the groups looked at for the same question (lots; suppliers; vehicles; operations; \
-         skipped checks; new people) times the six questions. Under 5% the group is warned of. Together \
+         skipped checks; new people) times the six questions. Under 3% the group is warned of. Together \
          with the weekly review, fewer than 5% of the weeks of simulated shops in which nothing \
          changes raise anything.",
     ),
