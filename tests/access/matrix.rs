@@ -35,6 +35,8 @@ struct Things {
     /// Somebody of the floor, who asks for nothing here.
     person: String,
     plan: String,
+    sheet: String,
+    reading_list: String,
 }
 
 impl Things {
@@ -52,6 +54,8 @@ impl Things {
             "kind": "free_text", "title": "torque twice", "words": "a second person looks",
             "evidence": "two came back loose",
         });
+        let sheet = json!({ "vehicle_id": whole["vehicle_id"], "purpose": "preparation" });
+        let sheet = manager.post("reading-sheets", &sheet).expect(201).json();
         let comeback = id(&whole["comebacks"][0]["id"]);
         // About the technician who asks.
         let named = json!({
@@ -66,6 +70,8 @@ impl Things {
             comeback,
             action: id(&manager.post("actions", &action).expect(201).json()["id"]),
             rule: id(&manager.post("rules", &rule).expect(201).json()["id"]),
+            sheet: id(&sheet["id"]),
+            reading_list: id(&sheet["list_id"]),
             person: crate::support::visit::person(&manager, "helper of north"),
             plan: id(&manager
                 .post("plans", &serde_json::json!({ "symptom": "engine.tick" }))
@@ -83,7 +89,9 @@ impl Things {
         let path = path.replace("{tablet}", NOBODY);
         let path = path.replace("{plan}", &self.plan).replace("{version}", NOBODY);
         let path = path.replace("{symptom}", "engine.tick");
-        let path = path.replace("{list}", "symptom").replace("{code}", "engine.stalls");
+        let lists = if path.contains("code") { "symptom" } else { &self.reading_list };
+        let path = path.replace("{sheet}", &self.sheet);
+        let path = path.replace("{list}", lists).replace("{code}", "engine.stalls");
         let path = path.replace("{day}", "2026-03-02").replace("{rule}", &self.rule);
         let path = path.replace("{action}", &self.action);
         let path = path.replace("{kind}", "stale").replace("{file}", "app.css");

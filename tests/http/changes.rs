@@ -314,7 +314,7 @@ fn every_write_leaves_a_line(shops: &Shops) {
         let answer = write.send(shops, &things);
         let said = format!("{} {}: {}", write.method, write.path, answer.body);
         assert!((200..300).contains(&answer.status), "{said}");
-        if write.action == "added" || write.record == "comeback" {
+        if ["added", "begun"].contains(&write.action) || write.record == "comeback" {
             things.keep(write.record, &answer.body);
         }
         things.keep_proposed(&answer.body);

@@ -46,6 +46,15 @@ pub fn links(html: &str) -> Vec<String> {
     tags.iter().filter_map(|tag| attribute(tag, "href")).map(plain).collect()
 }
 
+/// What stands in the larger fields.
+fn areas(html: &str) -> impl Iterator<Item = (String, String)> {
+    html.split("<textarea").skip(1).filter_map(|rest| {
+        let (tag, rest) = rest.split_once('>')?;
+        let (text, _) = rest.split_once("</textarea>")?;
+        Some((attribute(tag, "name")?.to_owned(), plain(text)))
+    })
+}
+
 /// The form to send whose action ends so.
 #[track_caller]
 pub fn form(page: &Answer, action: &str) -> Form {
@@ -70,7 +79,9 @@ pub fn form_with(page: &Answer, action: &str, text: &str) -> Form {
     let chosen =
         |tag: &&&str| ["radio", "checkbox"].contains(&attribute(tag, "type").unwrap_or(""));
     let typed = tags(body, "input");
-    let fields = typed.iter().filter(|tag| !chosen(tag)).filter_map(field).collect();
+    let mut fields: Vec<(String, String)> =
+        typed.iter().filter(|tag| !chosen(tag)).filter_map(field).collect();
+    fields.extend(areas(body));
     Form { action, body: body.to_owned(), fields }
 }
 

@@ -190,7 +190,8 @@ async fn answer(
 pub async fn in_hand(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
     let text = given(&req);
     let query = read(&text)?;
-    if query.part.is_none() {
+    // A part alone, as it comes from a list: how it was held is asked first.
+    if query.part.is_none() || query.role.is_none() {
         return page::html(&laid_out(&ctx, &query, None, None).await?);
     }
     match make(&ctx, ReportName::Estimate, query.clone()).await {

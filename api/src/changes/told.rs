@@ -350,7 +350,7 @@ mod tests {
     #[test]
     fn records_have_trade_words() {
         assert_eq!(record("part_use"), "part");
-        assert_eq!(record("follow_up"), "follow up");
+        assert_eq!(record("some_thing"), "some thing");
         let nameless = line(None, Some(json!({ "status": "open" })));
         assert_eq!(what(&nameless, &words(HashMap::new())), "order changed");
         let mut check = line(Some(json!({ "code": "road-test" })), None);

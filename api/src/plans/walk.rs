@@ -28,14 +28,6 @@ pub enum Standing {
     Ahead,
 }
 
-impl Standing {
-    /// Whether it was not made, with or without a reason.
-    #[must_use]
-    pub const fn is_skipped(&self) -> bool {
-        matches!(self, Self::Said(_) | Self::PassedOver)
-    }
-}
-
 /// Where each step stands. `ending`: the cause is confirmed or the job has
 /// ended, so that no more checks are to be expected.
 #[must_use]

@@ -49,7 +49,6 @@ pub struct ToldWarning {
 #[template(path = "warnings.html")]
 struct WarningsPage {
     viewer: Viewer,
-    shop: String,
     days: String,
     name: String,
     partial: bool,
@@ -269,7 +268,6 @@ fn view(
         next: report.next.iter().map(|warning| told(warning, &standing)).collect(),
         action: format!("/shops/{shop}/warnings"),
         foot: Foot::of(asked),
-        shop,
         tried,
     })
 }

@@ -105,8 +105,6 @@ impl Garage {
             window_days: 60,
             week_start: 1,
             date_style: None,
-            follow_up_days: None,
-            follow_up_intermittent_days: None,
             return_costs: ReturnCosts { diagnosis: 6000, ..ReturnCosts::default() },
         };
         let (shop, lead) = db

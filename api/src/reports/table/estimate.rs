@@ -13,8 +13,8 @@ const CHOICES: &[Column] = &[
     number("low", "At least"),
     number("high", "At most"),
     text("basis", "From"),
-    number("together", "Costs all, on average"),
-    number("shop", "Costs the shop, on average"),
+    number("costs_together", "Costs all, on average"),
+    number("costs_shop", "Costs the shop, on average"),
 ];
 
 const TURNINGS: &[Column] = &[
