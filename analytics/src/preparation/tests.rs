@@ -172,7 +172,7 @@ fn cells_and_temperatures_may_be_missing() {
 #[test]
 fn answers_and_words() {
     let lamps = Line { kind: Kind::YesNo, expects: Some(true), ..line("lamps") };
-    let of = |value| verdict(&[lamps.clone()], &[row("lamps", 1, State::Measured, value)], "lamps");
+    let of = |value| verdict(std::slice::from_ref(&lamps), &[row("lamps", 1, State::Measured, value)], "lamps");
     assert_eq!(of(Some(1.0)).0, Verdict::Pass);
     assert_eq!(of(Some(0.0)), (Verdict::Fail, "No.".to_owned()));
     let noted = Line { kind: Kind::Words, ..line("paint") };
