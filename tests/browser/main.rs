@@ -6,6 +6,7 @@ mod adviser;
 mod axe;
 mod browser;
 mod budget;
+mod circle;
 #[path = "../access/expected.rs"]
 mod expected;
 mod look;

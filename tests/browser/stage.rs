@@ -6,6 +6,7 @@ use chrono::{Days, NaiveDate};
 use serde_json::{Value, json};
 
 use crate::browser::{Browser, there_is_one};
+use crate::support::folder::Folder;
 use crate::support::visit::text;
 use crate::support::{Client, Place, Program, Server, now};
 
@@ -27,6 +28,8 @@ pub struct Stage {
     server: Server,
     pub place: Place,
     shop: String,
+    /// Where the server reads the time, if not from the machine.
+    _clock: Option<Folder>,
 }
 
 /// What stands in the record, for addresses that name it.
@@ -89,10 +92,22 @@ impl Stage {
 
     fn on(place: Place) -> Self {
         let server = Server::start(&place);
-        let mut stage = Self { server, place, shop: String::new() };
+        let mut stage = Self { server, place, shop: String::new(), _clock: None };
         let me = stage.program("manager").get("/api/v1/me").expect(200).json();
         stage.shop = text(&me["shops"][0]["id"]).to_owned();
         stage
+    }
+
+    /// The same record, served so many days later: everybody signs in anew.
+    pub fn later(self, days: i64) -> Self {
+        let Self { server, place, shop, .. } = self;
+        drop(server);
+        let folder = Folder::new();
+        let file = folder.path().join("clock");
+        let then = now() + chrono::TimeDelta::days(days);
+        std::fs::write(&file, then.to_rfc3339()).unwrap();
+        let server = Server::with(&place, &["--clock-file", file.to_str().unwrap()]);
+        Self { server, place, shop, _clock: Some(folder) }
     }
 
     pub fn base(&self) -> &str {

@@ -157,7 +157,7 @@ fn costs(cost: &EffectCost, money: &Currency, style: &Style) -> Table {
 pub const fn said(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::TooEarly => "too early to say",
-        Verdict::TooFew => "too few jobs to say",
+        Verdict::TooFew => "too few cases to say",
         Verdict::FewerComebacks => "fewer comebacks",
         Verdict::MoreComebacks => "more comebacks",
         Verdict::NoEvidence => "no difference beyond chance",
