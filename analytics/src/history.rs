@@ -16,7 +16,7 @@ use std::fmt;
 
 pub(crate) use beside::Day;
 pub use columns::{
-    Checks, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Readings,
+    Checks, Holds, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Readings,
     Returns, RuleAnswers,
 };
 pub use reading::Reading;
@@ -78,6 +78,7 @@ pub struct History {
     parts: frames::PartsFrame,
     labor: frames::LaborFrame,
     operations: frames::OperationsFrame,
+    holds: frames::HoldsColumns,
     readings: frames::ReadingsColumns,
     rule_answers: frames::RuleAnswersColumns,
     returns: frames::ReturnsFrame,
@@ -106,6 +107,7 @@ impl History {
             parts: frames::PartsColumns::default().finish()?,
             labor: frames::LaborColumns::default().finish()?,
             operations: frames::OperationsColumns::default().finish()?,
+            holds: frames::HoldsColumns::default(),
             readings: frames::ReadingsColumns::default(),
             rule_answers: frames::RuleAnswersColumns::default(),
             returns: frames::ReturnsColumns::default().finish()?,
@@ -133,6 +135,9 @@ impl History {
             touched.iter().copied().chain(rows.jobs.iter().map(|job| job.id)).collect();
         let texts = &mut self.texts;
         let planned = planned::Planned::taken(&mut rows);
+        let held =
+            rows.jobs.iter().flat_map(|job| job.holds_on.iter().map(move |day| (job.id, *day)));
+        let held: Vec<_> = held.collect();
         let (new_labels, new_jobs) = build::jobs(rows.jobs, &planned, texts)?;
         let old = self.jobs.view();
         let plan = build::plan(
@@ -152,6 +157,7 @@ impl History {
         let labor = self.labor.merged(&plan.moved, &new)?;
         let new = build::operations(rows.operations, &plan.brought, texts)?;
         let operations = self.operations.merged(&plan.moved, &new)?;
+        let holds = self.holds.merged(&plan.moved, &build::holds(held, &plan.brought))?;
         let new = build::readings(rows.readings, &plan.brought, texts)?;
         let readings = self.readings.merged(&plan.moved, &new)?;
         let new = build::rule_answers(rows.rule_answers, &plan.brought, texts)?;
@@ -178,7 +184,7 @@ impl History {
         self.links = links;
         (self.jobs, self.checks, self.parts) = (jobs, checks, parts);
         (self.labor, self.operations, self.returns) = (labor, operations, returns);
-        (self.readings, self.rule_answers) = (readings, rule_answers);
+        (self.holds, self.readings, self.rule_answers) = (holds, readings, rule_answers);
         self.beside.bring(rows.attendance, unclosed, rows.pay_backs, &gone);
         self.change_no = change_no;
         Ok(())
@@ -224,6 +230,12 @@ impl History {
     #[must_use]
     pub fn operations(&self) -> Operations<'_> {
         self.operations.view()
+    }
+
+    /// The days on which customers said that a repair holds.
+    #[must_use]
+    pub fn holds(&self) -> Holds<'_> {
+        self.holds.view()
     }
 
     /// Readings taken before vehicles left.

@@ -4,6 +4,7 @@
 mod encoding;
 mod limits;
 mod matching;
+mod names;
 mod rules;
 mod term;
 
@@ -12,6 +13,7 @@ use serde::Serialize;
 
 pub(crate) use encoding::escaped;
 pub use limits::Limits;
+pub(crate) use names::{engines_named, models_named};
 pub use term::{
     Column, DistanceKnown, Order, PathMatch, Selector, SelectorError, Term, Treatment, Visits,
 };

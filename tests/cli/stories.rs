@@ -189,3 +189,61 @@ fn the_bad_lot_is_warned_of_early() {
     assert_eq!((&lot["returns"], &lot["count"]), (&6.into(), &22.into()));
     assert!(lot["q"].as_f64().unwrap() < 0.03, "{lot}");
 }
+
+fn list(what: &str) -> Vec<Value> {
+    let text = Program::new(Place::demo(), &["list", what, "--json"]).must("");
+    text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+}
+
+/// Story 9: 15 of 52 came back before the rule, 3 of 58 since; 50 kept it.
+#[test]
+fn a_rule_taken_half_way_is_found_to_work() {
+    let rules = list("rules");
+    let named = |title: &str| rules.iter().find(|rule| rule["title"] == title).unwrap().clone();
+    let rule = named("Pressure before parts");
+    let id = rule["id"].as_str().unwrap();
+    let report = report(&["effect", "--rule", id]);
+    assert_eq!(report["verdict"], "fewer comebacks");
+    assert_eq!(report["basis"], "beside untouched jobs");
+    let touched = &report["touched"];
+    for (when, returns, count) in [("before", 15, 52), ("after", 3, 58)] {
+        let share = &touched[when]["share"];
+        assert_eq!(
+            (&share["returns"], &share["count"]),
+            (&returns.into(), &count.into()),
+            "{when}"
+        );
+    }
+    assert!(report["beside_untouched"]["interval"]["high"].as_f64().unwrap() < 0.0);
+    assert_eq!(
+        (&report["compliance"]["kept"], &report["compliance"]["count"]),
+        (&50.into(), &58.into())
+    );
+    // What it was taken on is what the record said then: fewer windows had ended.
+    let evidence: Value = serde_json::from_str(rule["evidence_json"].as_str().unwrap()).unwrap();
+    assert!(evidence["otherwise"]["count"].as_i64().unwrap() < 38);
+    // One is too young to be judged, one was withdrawn and stays on record.
+    let young = named("A sticking idle air valve is replaced");
+    let young = young["id"].as_str().unwrap();
+    assert_eq!(self::report(&["effect", "--rule", young])["verdict"], "too early");
+    assert!(named("Throttle bodies are measured after cleaning")["withdrawn_on"].is_string());
+}
+
+#[test]
+fn what_waits_is_listed() {
+    for (what, field) in [
+        ("plans", "symptom"),
+        ("rules", "title"),
+        ("stock", "arrived_on"),
+        ("calls", "due_on"),
+        ("actions", "words"),
+    ] {
+        let lines = list(what);
+        assert!(!lines.is_empty(), "{what}");
+        assert!(lines.iter().all(|line| line[field].is_string()), "{what}: {lines:?}");
+        let text = Program::new(Place::demo(), &["list", what]).must("");
+        assert_eq!(text.lines().count(), lines.len(), "{what}");
+    }
+    let other = Program::new(Place::demo(), &["list", "rules", "--shop", "nowhere"]).run("");
+    assert_eq!(other.status.code(), Some(2));
+}

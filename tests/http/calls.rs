@@ -15,6 +15,7 @@ on_each_database!(
     a_return_told_and_seen_counts_once,
     calls_are_made_on_their_page,
     calls_are_summed_up,
+    who_said_that_it_holds_may_be_asked_again,
     what_is_no_call_is_refused,
 );
 
@@ -260,6 +261,37 @@ fn calls_are_summed_up(shops: &Shops) {
     assert_eq!((&none["due"], &none["share"]), (&json!(0), &Value::Null));
     let odd = format!("follow-ups/summary?from=2199-01-01&to={to}");
     assert_eq!(adviser.get(&odd).pointers(), ["from"]);
+}
+
+/// Each answer counts from its own day; no second call is owed, and after a return that
+/// was told none is kept.
+fn who_said_that_it_holds_may_be_asked_again(shops: &Shops) {
+    let adviser = shops.person("adviser.north");
+    let (order, job) = repair(shops, "CA 90", 300);
+    let at = format!("jobs/{job}/follow-ups");
+    let closed = adviser.get(&format!("orders/{order}")).expect(200).json()["closed_on"].clone();
+    let closed: NaiveDate = text(&closed).parse().unwrap();
+    let on = |days: i64| closed + Duration::days(days);
+    for days in [61, 200] {
+        let call = json!({ "answer": "fixed", "called_on": on(days) });
+        adviser.post(&at, &call).expect(201);
+    }
+    assert!(owed(&adviser).is_empty());
+    let manager = shops.person("manager.north");
+    let known = |days: i64| {
+        let report = format!("reports/comebacks?as_of={}", on(days));
+        manager.get(&report).expect(200).json()["total"]["seen_again"]["count"].clone()
+    };
+    assert_eq!([known(60), known(61), known(100), known(200)], [0, 1, 1, 1].map(Value::from));
+    let late = json!({ "answer": "not_fixed", "called_on": on(250) });
+    let told = adviser.post(&at, &late).expect(201).json();
+    assert_eq!(told["answer"], "not_fixed");
+    let after = json!({ "answer": "fixed", "called_on": on(260) });
+    adviser.post(&at, &after).problem(409, "conflict");
+    // The last word counts in the summary, once.
+    let span = format!("follow-ups/summary?from={}&to={}", on(0), on(0));
+    let summary = adviser.get(&span).expect(200).json();
+    assert_eq!((&summary["reached"], &summary["not_fixed"]), (&json!(1), &json!(1)));
 }
 
 fn what_is_no_call_is_refused(shops: &Shops) {

@@ -13,6 +13,8 @@ on_each_database!(
     a_skipped_step_is_asked_for_and_never_blocks,
     few_cases_claim_no_saving,
     a_proposal_keeps_what_is_mandatory,
+    a_plan_goes_on_where_its_codes_were_merged,
+    a_plan_for_a_model_finds_its_jobs,
     a_check_of_the_shop_says_what_must_be_open,
     a_plan_answers_a_corrective_action,
     plans_on_their_pages,
@@ -241,6 +243,78 @@ fn a_proposal_keeps_what_is_mandatory(shops: &Shops) {
     assert_eq!(checks_of(&taken, "in_force"), ["compression", "read-codes"]);
     assert_eq!(taken["versions"].as_array().unwrap().len(), 3);
     assert_eq!(taken["versions"][1]["state"], "declined");
+}
+
+fn merged(client: &Client, entry: &str, into: &str) {
+    let (list, _) = entry.split_once('/').unwrap();
+    let own = json!({ "list": list, "code": into, "label": format!("Our {into}") });
+    client.post("codes", &own).expect(201);
+    client.post(&format!("codes/{entry}/merge"), &json!({ "into": into })).expect(200);
+}
+
+fn a_plan_goes_on_where_its_codes_were_merged(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let body = json!({ "symptom": "engine.stalls", "steps": [
+        { "check": "compression", "mandatory": true }, { "check": "read-codes" },
+    ] });
+    let made = make(&manager, &body);
+    merged(&manager, "check/compression", "compression-own");
+    // The mandatory check is there under the code that it counts as now.
+    let proposed = manager.settle(&place(&made), "proposals", &json!({})).expect(200).json();
+    let now = ["compression-own", "read-codes"];
+    assert_eq!(checks_of(&proposed, "proposed"), now);
+    let verb = format!("versions/{}/decision", text(&proposed["versions"][0]["id"]));
+    let without = json!({ "accept": true, "steps": steps(&["read-codes"]) });
+    assert_eq!(manager.settle(&place(&made), &verb, &without).pointers(), ["/steps"]);
+    let taken = manager.settle(&place(&made), &verb, &json!({ "accept": true })).expect(200);
+    assert_eq!(checks_of(&taken.json(), "in_force"), now);
+    // So with the symptom: no second plan for the same vehicles, found by either.
+    merged(&manager, "symptom/engine.stalls", "engine.dies");
+    let twin = json!({ "symptom": "engine.dies", "steps": steps(&["read-codes"]) });
+    manager.post("plans", &twin).problem(409, "conflict");
+    for symptom in ["engine.stalls", "engine.dies"] {
+        let found = manager.get(&format!("plans?symptom={symptom}")).expect(200).json();
+        assert_eq!(found["items"].as_array().unwrap().len(), 1, "{found}");
+    }
+    let other = manager.get("plans?symptom=engine.tick").expect(200).json();
+    assert_eq!(other["items"], json!([]));
+}
+
+fn a_plan_for_a_model_finds_its_jobs(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    make(
+        &manager,
+        &json!({
+            "symptom": "engine.stalls", "model": "CORVANE", "engine": "2.4 gdi",
+            "steps": steps(&["read-codes", "intake-smoke"]),
+        }),
+    );
+    let mut day = String::new();
+    for (plate, model, engine) in
+        [("FJ 1", "Corvane", "2.4 GDI"), ("FJ 2", "corvane", "2.4 gdi"), ("FJ 3", "Lirren", "1.6")]
+    {
+        let body = json!({
+            "vehicle": { "plate": plate, "make": "Ashlar", "model": model, "engine": engine },
+            "jobs": [{ "symptom": "engine.stalls", "complaint": "it dies at the lights" }],
+        });
+        let order = manager.post("orders", &body).expect(201).json();
+        let job = text(&order["jobs"][0]["id"]).to_owned();
+        let check = json!({ "code": "read-codes", "finding": "abnormal" });
+        manager.post(&format!("jobs/{job}/checks"), &check).expect(201);
+        manager.settle(&format!("jobs/{job}"), "closure", &repaired("air-filter")).expect(200);
+        let order = format!("orders/{}", text(&order["id"]));
+        let closed = manager.settle(&order, "closure", &json!({})).expect(200).json();
+        text(&closed["closed_on"]).clone_into(&mut day);
+    }
+    let paths = manager.get(&format!("reports/paths?as_of={day}")).expect(200).json();
+    let step = &paths["plans"][0]["steps"][0];
+    assert_eq!(step["made"]["count"], 2, "{paths}");
+    let select = format!("{}&as_of={day}", text(&step["made"]["jobs"]));
+    let jobs = manager.get(&format!("reports/jobs?{select}")).expect(200).json();
+    assert_eq!(jobs["count"], 2, "{jobs}");
+    let page = shops.visitor("manager.north", "north").get(&format!("closed-jobs?{select}"));
+    let page = page.expect(200).body;
+    assert!(page.contains("model CORVANE, of whichever make"), "{page}");
 }
 
 fn a_check_of_the_shop_says_what_must_be_open(shops: &Shops) {

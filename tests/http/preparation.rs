@@ -17,6 +17,8 @@ on_each_database!(
     what_cannot_be_read_is_refused,
     vehicles_that_wait,
     readings_of_a_job_and_its_return,
+    a_job_that_no_list_is_meant_for,
+    one_of_two_lists_that_fit_alike,
     a_sheet_on_its_page,
     a_list_on_its_page,
 );
@@ -315,6 +317,10 @@ fn readings_of_a_job_and_its_return(shops: &Shops) {
     let technician = shops.person("technician.north").get(&report).expect(200).json();
     assert_eq!(technician["lines"][0]["hold_minor"], Value::Null);
     assert_eq!(line["hold_minor"], 4500);
+    // Nor could they be worked out by trying one time after another.
+    let other = report.replace("hold_minutes=30", "hold_minutes=31");
+    shops.person("technician.north").get(&other).problem(403, "forbidden");
+    manager.get(&other).expect(200);
     manager.get("reports/hand-over?line=battery.gravitas").problem(422, "invalid");
     let known = manager.get("reports/hand-over?line=battery.conductance").expect(200).json();
     assert_eq!(known["lines"], json!([]));
@@ -328,6 +334,61 @@ fn readings_of_a_job_and_its_return(shops: &Shops) {
     let asked = format!("hand-over-readings?as_of={day}");
     let page = shops.visitor("manager.north", "north").get(&asked).expect(200);
     assert!(page.body.contains("battery.gravity"), "{}", page.body);
+}
+
+/// The starting list is for starting work, and becomes the shop's own once.
+fn a_job_that_no_list_is_meant_for(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let begin = |job: &str, more: Value| {
+        let mut body = json!({ "job_id": job });
+        for (name, value) in more.as_object().unwrap() {
+            body[name] = value.clone();
+        }
+        manager.post("reading-sheets", &body)
+    };
+    let (_, stalls) = open(&manager, "PR 20", "engine.stalls");
+    assert_eq!(begin(&stalls, json!({})).pointers(), ["/list_id"]);
+    assert_eq!(begin(&stalls, json!({ "purpose": "hand_over" })).pointers(), ["/list_id"]);
+    assert_eq!(shops.place.count("FROM reading_list"), 0);
+    for plate in ["PR 21", "PR 22"] {
+        let (_, job) = open(&manager, plate, "start.no-crank");
+        begin(&job, json!({})).expect(201);
+        assert_eq!(shops.place.count("FROM reading_list"), 1);
+    }
+    // Who names it may read any job by it.
+    let list = manager.get("reading-lists").expect(200).json()["items"][0]["id"].clone();
+    assert_eq!(begin(&stalls, json!({})).pointers(), ["/list_id"]);
+    begin(&stalls, json!({ "list_id": list })).expect(201);
+    assert_eq!(shops.place.count("FROM reading_list"), 1);
+}
+
+/// Of two lists that fit alike the one made first counts, whatever its name: for a sheet
+/// and for what is due in stock.
+fn one_of_two_lists_that_fit_alike(shops: &Shops) {
+    let manager = shops.person("manager.north");
+    let made = |name: &str, days: i64| {
+        let line = json!({
+            "key": "battery.charge", "label": "Charged", "kind": "yes_no", "expects": true,
+            "repeat_days": days, "source": "the shop",
+        });
+        let body = json!({
+            "name": name, "purpose": "preparation", "model": "Seven", "lines": [line],
+        });
+        manager.post("reading-lists", &body).expect(201).json()["id"].clone()
+    };
+    let first = made("lower case", 20);
+    made("Zulu", 40);
+    made("alpha", 60);
+    let id = vehicle(&manager, "PR 30");
+    let came = json!({ "vehicle_id": id, "arrived_on": past(10) });
+    manager.post("stock", &came).expect(201);
+    let waits = manager.get("stock").expect(200).json();
+    let due = &waits["items"][0]["due"][0];
+    assert_eq!(due["overdue_days"].as_i64().unwrap(), (days_since(due) - 20).max(0), "{due}");
+    let due_on: NaiveDate = text(&due["due_on"]).parse().unwrap();
+    assert_eq!((due_on - past(10)).num_days(), 20, "{due}");
+    let sheet = manager.post("reading-sheets", &json!({ "vehicle_id": id })).expect(201).json();
+    assert_eq!(sheet["list_id"], first);
 }
 
 fn a_sheet_on_its_page(shops: &Shops) {

@@ -273,6 +273,13 @@ fn a_rule_ends_and_stays_on_record(shops: &Shops) {
     let id = check_first(&manager);
     let at = format!("rules/{id}");
     job(&technician, "RE 1", "engine.stalls", &[check(FIRST)]);
+    // While its jobs are counted its day is not brought forward.
+    let stands = manager.get(&at).expect(200).json();
+    let review: chrono::NaiveDate = text(&stands["review_on"]).parse().unwrap();
+    let moved = |days: i64| json!({ "review_on": review + Duration::days(days) });
+    assert_eq!(manager.patch(&at, &moved(-1)).pointers(), ["/review_on"]);
+    manager.patch(&at, &moved(3)).expect(200);
+    assert_eq!(manager.patch(&at, &moved(1)).pointers(), ["/review_on"]);
     let changed = manager.patch(&at, &json!({ "words": "the gauge before the ladder" }));
     assert_eq!(changed.expect(200).json()["words"], "the gauge before the ladder");
     let early = json!({ "word": "kept", "note": "fine" });
@@ -297,13 +304,14 @@ fn a_rule_ends_and_stays_on_record(shops: &Shops) {
     let late = technician.call("PUT", &answer).json(&json!({ "reason": "late" })).send();
     late.problem(409, "conflict");
     let kept = manager.get("rules").expect(200).json()["items"][0].clone();
+    // It was handed over on the day of the withdrawal: that day asks no more.
     assert_eq!(
         (&kept["state"], &kept["compliance"]["kept"]["count"]),
-        (&json!("withdrawn"), &json!(1))
+        (&json!("withdrawn"), &json!(0))
     );
     let actions = "SELECT action AS line FROM record_change WHERE record = 'shop_rule' \
                    ORDER BY change_no";
-    assert_eq!(shops.place.lines(actions), ["added", "changed", "withdrawn"]);
+    assert_eq!(shops.place.lines(actions), ["added", "changed", "changed", "withdrawn"]);
 }
 
 fn the_job_s_page_asks_and_takes_back(shops: &Shops) {
@@ -429,6 +437,61 @@ fn four_jobs_are_too_few(place: &Place) {
     assert!(page.body.contains("reviewed: kept"), "{}", page.body);
     let again = json!({ "word": "kept", "note": "twice" });
     manager.settle(&format!("rules/{id}"), "review", &again).problem(409, "conflict");
+}
+
+/// Two jobs while it stood, two from the day of its withdrawal on: nothing counts them,
+/// and no day brings a verdict.
+fn a_withdrawn_rule_counts_no_more(place: &Place) {
+    let bench = Bench::new(place);
+    let manager = bench.program(place, "manager.north");
+    let id = check_first(&manager);
+    let at = format!("rules/{id}");
+    for number in 0..2 {
+        job(&manager, &format!("RX {number}"), "engine.stalls", &[check(FIRST)]);
+    }
+    let review = manager.get(&at).expect(200).json()["review_on"].clone();
+    let start: chrono::NaiveDate =
+        text(&manager.get(&at).expect(200).json()["starts_on"]).parse().unwrap();
+    bench.set(5);
+    let manager = bench.program(place, "manager.north");
+    let reason = json!({ "reason": "the gauge is broken" });
+    let ended = manager.settle(&at, "withdrawal", &reason).expect(200).json();
+    let withdrawn: chrono::NaiveDate = text(&ended["withdrawn_on"]).parse().unwrap();
+    job(&manager, "RX 2", "engine.stalls", &[check("compression")]);
+    bench.set(8);
+    let manager = bench.program(place, "manager.north");
+    job(&manager, "RX 3", "engine.stalls", &[check("compression")]);
+    let page =
+        || visitor(&bench.server.base, "manager.north", PASSWORD).within("/shops/north".into());
+    for days in [9, (text(&review).parse::<chrono::NaiveDate>().unwrap() - start).num_days() + 2] {
+        bench.set(days);
+        let manager = bench.program(place, "manager.north");
+        let told = manager.get(&at).expect(200).json();
+        let figures = &told["compliance"];
+        assert_eq!((&figures["about"]["count"], &figures["share"]), (&json!(2), &json!(1.0)));
+        let report = manager.get(&format!("reports/effect?rule={id}")).expect(200).json();
+        assert_eq!(
+            (&report["verdict"], &report["withdrawn"], &report["ahead"]),
+            (&json!("withdrawn"), &ended["withdrawn_on"], &Value::Null)
+        );
+        assert_eq!(report["touched"]["after"]["count"], 2, "{report}");
+        assert_eq!(report["after_to"], json!(withdrawn - Duration::days(1)));
+        let shown = page().get(&at).expect(200);
+        assert!(shown.body.contains("no verdict") && shown.body.contains("while it stood"));
+        assert!(page().get("rules").expect(200).body.contains("withdrawn on "));
+    }
+}
+
+#[test]
+fn a_withdrawn_rule_counts_no_more_on_sqlite() {
+    a_withdrawn_rule_counts_no_more(&Place::sqlite());
+}
+
+#[test]
+fn a_withdrawn_rule_counts_no_more_on_postgres() {
+    if let Some(place) = Place::postgres() {
+        a_withdrawn_rule_counts_no_more(&place);
+    }
 }
 
 #[test]

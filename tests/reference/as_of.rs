@@ -16,7 +16,7 @@ pub fn cut(rows: &Rows, last: NaiveDate) -> Rows {
     rows.jobs.retain(|row| row.closed_on <= last);
     for job in &mut rows.jobs {
         job.told = job.told.take().filter(|told| told.told_on <= last);
-        job.holds_on = job.holds_on.filter(|on| *on <= last);
+        job.holds_on.retain(|on| *on <= last);
     }
     let closed: HashSet<JobId> = rows.jobs.iter().map(|row| row.id).collect();
     rows.checks.retain(|row| closed.contains(&row.job));

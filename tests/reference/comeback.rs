@@ -286,7 +286,7 @@ fn who_says_that_it_holds_is_known_until_that_day() {
             let job = shop.last_job();
             (job.vehicle, job.kind) = (vehicle, JobKind::Maintenance);
         } else {
-            shop.last_job().holds_on = calls[number - 5].map(day);
+            shop.last_job().holds_on = calls[number - 5].map(day).into_iter().collect();
         }
     }
     let history = shop.history(facts());
@@ -297,6 +297,38 @@ fn who_says_that_it_holds_is_known_until_that_day() {
         assert_eq!((worst.count, worst.returns), (10, returned), "{window}");
         let selector = Selector::parse(&seen.jobs).unwrap();
         assert_eq!(select(&history, &selector, day(100), window).len() as i64, known);
+    }
+}
+
+/// Handed over on day 10, and asked on days 61 and 200, in the other order too: with a
+/// window of 50 days nothing is known on day 60, and it is from day 61 on; with one of
+/// 100 days it is known on day 200 alone. Seen again on day 90, it is known of by then.
+#[test]
+fn each_call_is_known_from_its_own_day() {
+    let mut shop = Shop::default();
+    for days in [[61, 200], [200, 61]] {
+        shop.job("engine.tick", 10);
+        shop.last_job().holds_on = days.map(day).to_vec();
+    }
+    let known = |shop: Shop, as_of: u64, window: i32| {
+        let history = shop.history(facts());
+        let report = comebacks(&history, &within(as_of, window)).unwrap();
+        let seen = &report.total.seen_again;
+        let selector = Selector::parse(&seen.jobs).unwrap();
+        assert_eq!(select(&history, &selector, day(as_of), window).len() as i64, seen.count);
+        seen.count
+    };
+    for (as_of, window, count) in
+        [(60, 50, 0), (61, 50, 2), (100, 50, 2), (200, 50, 2), (199, 100, 0), (200, 100, 2)]
+    {
+        assert_eq!(known(shop.clone(), as_of, window), count, "{window} days, by day {as_of}");
+    }
+    let vehicle = shop.last_job().vehicle.clone();
+    shop.job("", 90);
+    let job = shop.last_job();
+    (job.vehicle, job.kind) = (vehicle, JobKind::Maintenance);
+    for (as_of, window, count) in [(89, 70, 0), (90, 70, 1), (200, 70, 2), (199, 100, 1)] {
+        assert_eq!(known(shop.clone(), as_of, window), count, "{window} days, by day {as_of}");
     }
 }
 

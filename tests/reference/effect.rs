@@ -24,6 +24,7 @@ fn asked(jobs: &str, as_of: u64) -> EffectQuery {
         jobs: Selector::parse(jobs).unwrap(),
         start: day(100),
         review: day(as_of),
+        withdrawn: None,
         kept: None,
         not_known: None,
     }
@@ -138,6 +139,35 @@ fn before_its_day_there_is_no_verdict() {
     // Jobs closed after the review day are none of its verdict.
     let early = EffectQuery { review: day(149), ..query };
     assert_eq!(effect(&history, &early).touched.after.count, 0);
+}
+
+/// A rule that was withdrawn before its review day asked no job from that day on, and
+/// gets no verdict; one that was withdrawn after it keeps its own.
+#[test]
+fn a_rule_withdrawn_before_its_day_has_no_verdict() {
+    let history = checked_from_day_100().history(facts());
+    let query = asked("symptom=engine.tick", 220);
+    let at = |on: u64| {
+        let withdrawn = Some(day(on));
+        effect(&history, &EffectQuery { withdrawn, review: day(200), ..query.clone() })
+    };
+    // Its jobs were closed on day 150.
+    for (on, jobs) in [(120, 0), (150, 0), (151, 60), (199, 60)] {
+        let report = at(on);
+        assert_eq!((report.verdict, report.withdrawn), (Verdict::Withdrawn, Some(day(on))));
+        assert_eq!((report.touched.after.count, report.after_to), (jobs, Some(day(on - 1))));
+        assert!(report.ahead.is_none());
+    }
+    // Twenty days after the start, and as many before it.
+    assert_eq!(at(120).before_from, Some(day(80)));
+    let whole = effect(&history, &EffectQuery { review: day(200), ..query.clone() });
+    assert_eq!(whole.verdict, Verdict::FewerComebacks);
+    assert_eq!(at(201), whole);
+    // Withdrawn by its review.
+    assert_eq!((at(200).verdict, at(200).withdrawn), (Verdict::FewerComebacks, None));
+    // It never began.
+    let never = at(90);
+    assert_eq!((never.verdict, never.after_to), (Verdict::Withdrawn, None));
 }
 
 /// One verdict, on the review day, though much comes back and closes after it.
@@ -255,6 +285,7 @@ proptest! {
             jobs: select_of(jobs),
             start: day(start),
             review: day(start + review),
+            withdrawn: None,
             kept: Some(select_of(kept)),
             not_known: None,
         };

@@ -131,6 +131,7 @@ fn of_days(history: &History, figures: &Query) -> Vec<(String, String)> {
         jobs: Selector::parse("symptom=symptom 1").unwrap(),
         start: figures.as_of.checked_sub_days(Days::new(40)).unwrap(),
         review: figures.as_of,
+        withdrawn: None,
         kept: Some(Selector::parse("check=check 1").unwrap()),
         not_known: Some(Selector::parse("order=no_checks").unwrap()),
     };

@@ -183,7 +183,7 @@ impl Bytes<'_> {
         let closed_on = self.day();
         rows.jobs.push(JobRow {
             model_year: None,
-            holds_on: None,
+            holds_on: Vec::new(),
             id,
             order_no: format!("{}", self.below(9)),
             job_no: i32::from(self.byte()),

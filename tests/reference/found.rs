@@ -146,6 +146,7 @@ fn rule_about(symptom: &str) -> EffectQuery {
         jobs: Selector::parse(&format!("symptom={symptom}")).unwrap(),
         start: day(RULE),
         review: day(AS_OF),
+        withdrawn: None,
         kept: None,
         not_known: None,
     }

@@ -196,6 +196,15 @@ fn a_reading_is_held_against_those_put_back() {
     assert_eq!((bad.answer, action), (ReadingAnswer::Replace, InHandAction::Replace));
     // The record's own word on which is better is taken where nobody says so.
     assert_eq!(said(9.0, "Ohm", None).0.answer, ReadingAnswer::Replace);
+    // Nor is one that was only in the way and stays closed put back with such a reading.
+    let closed = |value: f64| {
+        let mut query = asked(HeldRole::Bystander, [30, 20, 10], 85, 60);
+        query.serviceable = Some(Serviceable::NotServiceable);
+        query.reading = Some(HandReading { value, unit: Some("Ohm".to_owned()), better: higher });
+        estimate(&history, &query).action
+    };
+    assert_eq!(closed(9.0), InHandAction::Replace);
+    assert_eq!(closed(11.0), InHandAction::LeaveClosed);
     let (other, _) = said(9.0, "V", higher);
     assert_eq!((other.answer, other.near), (ReadingAnswer::NoCutOff, None));
 }

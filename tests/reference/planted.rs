@@ -106,7 +106,7 @@ impl Record {
         let id = self.id();
         self.rows.jobs.push(JobRow {
             model_year: None,
-            holds_on: None,
+            holds_on: Vec::new(),
             id,
             order_no: format!("{id:09}"),
             job_no: 1,

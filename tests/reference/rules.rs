@@ -158,6 +158,46 @@ fn parts_keep_a_rule_by_what_was_done_with_them() {
     assert!(said.iter().all(|one| *one == NotAbout));
 }
 
+/// Two of the part on each job: one replaced and one cleaned; one replaced and one that
+/// tested good; both replaced; one replaced and a cleaned one that was only in the way;
+/// one read and one not; both read.
+#[test]
+fn every_one_of_a_job_s_parts_keeps_the_rule() {
+    use Disposition::{CleanedReused, ReplacedNew, TestedLeft};
+    use PartRole::{Bystander, Suspect};
+    use Stands::{Kept, NotAbout, NotKept};
+    let mut shop = Shop::default();
+    let mut jobs = Vec::new();
+    let pairs = [
+        [(Suspect, ReplacedNew, None), (Suspect, CleanedReused, None)],
+        [(Suspect, ReplacedNew, None), (Suspect, TestedLeft, None)],
+        [(Suspect, ReplacedNew, None), (Suspect, ReplacedNew, None)],
+        [(Suspect, ReplacedNew, None), (Bystander, CleanedReused, None)],
+        [(Bystander, CleanedReused, Some(11.0)), (Bystander, CleanedReused, None)],
+        [(Suspect, CleanedReused, Some(11.0)), (Bystander, CleanedReused, Some(12.0))],
+    ];
+    for pair in pairs {
+        jobs.push(shop.job("engine.tick", 10));
+        for (role, disposition, reading) in pair {
+            shop.part("V-1", role, disposition).bench_reading = reading;
+        }
+    }
+    let history = shop.history(facts());
+    let replace = Rule::ReplaceSuspect { part: "V-1".into(), symptom: None }.selectors();
+    let said = standing(&history, &jobs, &replace);
+    assert_eq!(said, [NotKept, Kept, Kept, Kept, NotAbout, NotKept]);
+    let test = Rule::CleanAndTest { part: "V-1".into() }.selectors();
+    let said = standing(&history, &jobs, &test);
+    assert_eq!(said, [NotKept, NotAbout, NotAbout, NotKept, NotKept, Kept]);
+    let span = RuleSpan { from: day(10), to: day(20) };
+    for rule in [&replace, &test] {
+        let figures = compliance(&history, rule, "none", span);
+        for jobs in [&figures.kept, &figures.without_reason] {
+            assert_eq!(selected(&history, &jobs.jobs, day(20)), jobs.count, "{}", jobs.jobs);
+        }
+    }
+}
+
 #[test]
 fn a_rule_in_words_goes_by_what_is_said() {
     use Stands::{Kept, NotKept, NotKnown};
@@ -237,6 +277,7 @@ fn what_the_comebacks_cost_is_worked_by_hand() {
         jobs: Selector::parse("symptom=engine.tick").unwrap(),
         start: day(100),
         review: day(200),
+        withdrawn: None,
         kept: None,
         not_known: None,
     };
@@ -307,6 +348,36 @@ fn a_review_waits_for_ten_windows() {
     // What comes each day is judged after a month of jobs.
     let all = plan("");
     assert_eq!(all.day, day(150 + 60 + 30));
+}
+
+/// By hand: three jobs on days 100 to 140 of a record of 150 days are 3 in 150, for the
+/// plan of the review and for what lies ahead of it alike, not 3 in the 50 days since the
+/// first of them: in the 39 closing days whose windows end by day 248 less than one comes.
+#[test]
+fn the_pace_is_that_of_the_record() {
+    let mut shop = Shop::default();
+    for number in 0..50 {
+        shop.job("engine.tick", 3 * number);
+    }
+    for on in [100, 120, 140] {
+        shop.job("brakes.noise", on);
+    }
+    let history = shop.history(facts());
+    let jobs = Selector::parse("symptom=brakes.noise").unwrap();
+    let plan = plan_review(&history, &jobs, day(150), day(149));
+    let query = EffectQuery {
+        figures: until(149),
+        jobs,
+        start: day(150),
+        review: day(248),
+        withdrawn: None,
+        kept: None,
+        not_known: None,
+    };
+    let ahead = effect(&history, &query).ahead.unwrap();
+    assert_eq!((ahead.pace_jobs, ahead.pace_days), (3, 150));
+    assert_eq!((plan.jobs, plan.days), (3, 150));
+    assert!((ahead.expected_after - 39.0 * 3.0 / 150.0).abs() < 1e-12, "{ahead:?}");
 }
 
 /// 9 of 38 cleaned suspects came back, and 2 of 60 new ones; one is too young.

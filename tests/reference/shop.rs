@@ -109,7 +109,7 @@ impl Shop {
         let id = self.id();
         self.rows.jobs.push(JobRow {
             model_year: None,
-            holds_on: None,
+            holds_on: Vec::new(),
             id,
             order_no: format!("{id:06}"),
             job_no: 1,

@@ -270,6 +270,79 @@ fn a_usual_check_left_out_is_a_group() {
     assert_eq!(again.state, WarningState::Standing);
 }
 
+/// Checks typed in at close have no order, whatever was said while the work ran
+/// of one that was not made: such jobs skipped nothing. Where nothing was made at
+/// all, and somebody said so, it was skipped.
+#[test]
+fn checks_typed_in_at_close_skip_nothing() {
+    let mut shop = opened();
+    for number in 0..50_u64 {
+        shop.job("charge.flat", END - 22);
+        match number {
+            0..10 => {
+                shop.check("battery.terminals", None).at_close = true;
+                shop.check("charge.output", None).finding = Some(Finding::NotDone);
+            }
+            10..20 => {
+                shop.check("road-test", Some(15));
+            }
+            20..22 => {
+                shop.check("battery.terminals", None).finding = Some(Finding::NotDone);
+            }
+            _ => {
+                shop.check("battery.terminals", Some(6));
+            }
+        }
+        if (10..15).contains(&number) {
+            shop.comeback(20, "misdiagnosis");
+        }
+    }
+    let history = shop.history(facts());
+    let report = report(&history);
+    let skipped =
+        found(&report, WarningKind::SkippedCheck, &["charge.flat", "battery.terminals"]).unwrap();
+    // By hand: twelve without it, five of them back, of forty with an order.
+    assert_eq!((skipped.count, skipped.returns), (12, 5));
+    near(skipped.expected, 1.5, 1e-12);
+    assert_eq!(selected(&history, &skipped.jobs, day(END)), 12);
+    assert_eq!(selected(&history, &skipped.returned_jobs, day(END)), 5);
+}
+
+/// Ten jobs with a coil and a plug of the lot stand for the coil, ten with a plug
+/// alone for the plug; ten coils and ten plugs are of others.
+#[test]
+fn a_lot_of_two_parts_is_not_held_against_itself() {
+    let mut shop = opened();
+    for number in 0..40_u64 {
+        shop.job("engine.misfire", END - 60);
+        let own = number < 20;
+        let parts: &[&str] = match number {
+            0..10 => &[COIL, "PLUG-1"],
+            20..30 => &[COIL],
+            _ => &["PLUG-1"],
+        };
+        for part in parts {
+            let row = shop.part(part, PartRole::Suspect, Disposition::ReplacedNew);
+            row.supplier = Some(if own { "Quarry Lane" } else { "Northgate" }.to_owned());
+            row.lot = Some(if own { "Q17" } else { "NC41" }.to_owned());
+        }
+        if number < 4 || number == 10 {
+            shop.comeback(20, "misdiagnosis");
+        }
+    }
+    let history = shop.history(facts());
+    let report = report(&history);
+    let lot = found(&report, WarningKind::Lot, &["Quarry Lane", "Q17"]).unwrap();
+    // By hand: four of the coils' twenty jobs, one of the plugs' other twenty.
+    assert_eq!((lot.count, lot.returns), (20, 5));
+    near(lot.expected, 4.0 * 10.0 / 20.0 + 10.0 / 20.0, 1e-12);
+    assert_eq!(selected(&history, &lot.jobs, day(END)), lot.count);
+    // The same jobs stand among the plugs of their supplier.
+    let plugs = found(&report, WarningKind::Supplier, &["PLUG-1", "Quarry Lane"]).unwrap();
+    assert_eq!((plugs.count, plugs.returns), (20, 5));
+    near(plugs.expected, 5.0 * 20.0 / 30.0, 1e-12);
+}
+
 /// An operation's jobs, each once however often it was charged.
 #[test]
 fn an_operation_counts_its_jobs_once() {

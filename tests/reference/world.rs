@@ -123,7 +123,7 @@ pub fn cut(mut rows: Rows, as_of: NaiveDate) -> Rows {
     });
     for job in &mut rows.jobs {
         job.told = job.told.take().filter(|told| told.told_on <= as_of);
-        job.holds_on = job.holds_on.filter(|on| *on <= as_of);
+        job.holds_on.retain(|on| *on <= as_of);
     }
     rows.returns.retain(|link| link.later_opened_on <= as_of && !open.contains(&link.earlier));
     rows.planned_visits.retain(|plan| plan.later_opened_on <= as_of);
@@ -315,10 +315,15 @@ impl Spec {
         }
     }
 
-    /// Some customers are called, and some of those days after the hand-over.
-    fn holds_on(&self, closed_on: NaiveDate) -> Option<NaiveDate> {
-        let called = (self.technician + self.symptom + self.vehicle).is_multiple_of(3);
-        called.then(|| closed_on + Days::new((self.opened * 7 + self.stay * 13) % 90))
+    /// Some customers are called, some of those days after the hand-over, and some of
+    /// them again.
+    fn holds_on(&self, closed_on: NaiveDate) -> Vec<NaiveDate> {
+        if !(self.technician + self.symptom + self.vehicle).is_multiple_of(3) {
+            return Vec::new();
+        }
+        let first = closed_on + Days::new((self.opened * 7 + self.stay * 13) % 90);
+        let again = self.opened.is_multiple_of(2).then(|| first + Days::new(25));
+        again.into_iter().chain([first]).collect()
     }
 
     fn write_after(&self, id: JobId, closed_on: NaiveDate, rows: &mut Rows) {

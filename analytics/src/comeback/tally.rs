@@ -7,7 +7,7 @@ use super::By;
 use super::answers::earlier_rows;
 use crate::counts::Counts;
 use crate::follow::{FirstReturn, NEVER, day_number, first_returns};
-use crate::history::{History, NONE};
+use crate::history::{History, Holds, NONE};
 use crate::words::{JobKind, LinkState, Outcome};
 
 /// What became of one repaired complaint.
@@ -28,7 +28,7 @@ pub(crate) struct Fate {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Tally {
     pub(super) fates: Counts<Fate>,
-    /// Closing day, and since when and how long the vehicle is known of.
+    /// Closing day, and since when and how far the vehicle is known of.
     /// Apart from the fates: nearly every job has its own.
     pub(super) known: Counts<(i32, Known)>,
 }
@@ -41,25 +41,42 @@ impl Tally {
     }
 }
 
-/// What is known of a vehicle after a hand-over, beside the job's own return.
+/// What was known of a vehicle after a hand-over, beside the job's own return, over
+/// some days: those of one job follow one another, so that a job is counted once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct Known {
-    /// Days until it was known to be seen again for anything, or told not to
-    /// hold.
-    pub seen: i32,
-    /// Days to the last day on which the customer said that it holds.
-    pub holds: Option<i32>,
+    /// Days until it was known.
+    pub from: i32,
+    /// Days until more was.
+    pub until: i32,
+    /// How many of the job's first days it speaks of.
+    pub reaches: i32,
 }
 
 impl Known {
-    const NOTHING: Self = Self { seen: NEVER, holds: None };
+    /// A vehicle seen again for anything, or told not to hold, is known of whatever the
+    /// window. Who said that it holds, on so many days in their order, is known of until
+    /// that day alone.
+    fn of(seen: i32, holds: impl Iterator<Item = i32>) -> Vec<Self> {
+        // Before the hand-over nobody can say so.
+        let days: Vec<i32> = holds.filter(|days| (0..seen).contains(days)).collect();
+        let until = days.iter().skip(1).copied().chain([seen]);
+        let mut known: Vec<Self> = days
+            .iter()
+            .zip(until)
+            .map(|(&from, until)| Self { from, until, reaches: from })
+            .collect();
+        if seen != NEVER {
+            known.push(Self { from: seen, until: NEVER, reaches: NEVER });
+        }
+        known
+    }
 
-    /// Whether the job's first `window` days are known of by the as-of: the
-    /// vehicle was seen again, or the customer said that it holds when they were
-    /// over. Who said so earlier is known of until that day alone.
+    /// Whether by the as-of this is the last that is known, and speaks of the job's
+    /// first `window` days.
     pub fn covers(self, closed_day: i32, window: i32, as_of: i32) -> bool {
         let by = |days: i32| days != NEVER && closed_day.saturating_add(days) <= as_of;
-        by(self.seen) || self.holds.is_some_and(|days| days >= window && by(days))
+        window <= self.reaches && by(self.from) && !by(self.until)
     }
 }
 
@@ -85,7 +102,7 @@ pub(super) type Times = Counts<(i32, i32)>;
 /// A population job with everything its tallies count.
 struct Case {
     fate: Fate,
-    known: Known,
+    known: Vec<Known>,
     /// Why it came back first: the code of a text.
     reason: u32,
 }
@@ -154,9 +171,8 @@ fn counted<'a>(cases: impl Iterator<Item = &'a Case> + Clone) -> Tally {
     let mut all = fates(&|fate| fate.possible != NEVER);
     all.add(&fates(&quiet(true)));
     all.add(&fates(&quiet(false)));
-    let known = cases
-        .filter(|case| case.known != Known::NOTHING)
-        .map(|case| (case.fate.closed_day, case.known));
+    let known =
+        cases.flat_map(|case| case.known.iter().map(move |known| (case.fate.closed_day, *known)));
     Tally { fates: all, known: Counts::of(known.collect()) }
 }
 
@@ -207,23 +223,30 @@ fn apart(
 fn cases(history: &History) -> Vec<Option<Case>> {
     let visits = vehicles_visits(history);
     let returns = first_returns(history);
-    let jobs = history.jobs();
     fates_of(history, &returns)
         .into_iter()
-        .zip(jobs.vehicle.iter().zip(jobs.holds_day))
+        .zip(history.jobs().vehicle)
         .zip(&returns)
         .enumerate()
-        .map(|(row, ((fate, (&vehicle, &holds_day)), back))| {
+        .map(|(row, ((fate, &vehicle), back))| {
             let fate = fate?;
             // The order of a return may still be open, and is a visit; who told
             // of a return has been heard of.
             let seen = next_visit(&visits, vehicle, fate.closed_day).min(fate.elapsed);
-            // Before the hand-over nobody can say so.
-            let holds = (holds_day >= fate.closed_day).then(|| holds_day - fate.closed_day);
-            let known = Known { seen, holds };
+            let holds = held(history.holds(), row).map(|day| day - fate.closed_day);
+            let known = Known::of(seen, holds);
             Some(Case { fate, known, reason: back.reason(history, row) })
         })
         .collect()
+}
+
+/// The days on which the customer said that a job's repair holds, in their order.
+fn held(holds: Holds<'_>, row: usize) -> impl Iterator<Item = i32> {
+    let first = holds.job.partition_point(|job| (*job as usize) < row);
+    let jobs = holds.job.get(first..).unwrap_or_default();
+    let days = holds.day.get(first..).unwrap_or_default();
+    let of_job = jobs.iter().zip(days).take_while(move |(job, _)| **job as usize == row);
+    of_job.map(|(_, day)| *day)
 }
 
 /// Whether a job's window was known of by a day, since its vehicle was seen again
@@ -231,7 +254,11 @@ fn cases(history: &History) -> Vec<Option<Case>> {
 pub(crate) fn seen_again(history: &History, window: i32, as_of: i32) -> Vec<Option<bool>> {
     cases(history)
         .into_iter()
-        .map(|case| case.map(|case| case.known.covers(case.fate.closed_day, window, as_of)))
+        .map(|case| {
+            let case = case?;
+            let closed_day = case.fate.closed_day;
+            Some(case.known.iter().any(|known| known.covers(closed_day, window, as_of)))
+        })
         .collect()
 }
 

@@ -30,8 +30,8 @@ pub struct Ahead {
     pub definition: &'static str,
 }
 
-/// From the touched jobs by the as-of; `begins` is the first closing day that is
-/// looked at before the start.
+/// From the touched jobs by the as-of; `begins` is the first closing day of the
+/// record that is looked at.
 pub(super) fn ahead(
     touched: &Counts<Fate>,
     (start, review): (NaiveDate, NaiveDate),
@@ -47,8 +47,7 @@ pub(super) fn ahead(
     };
     // The last closing day whose window ends by the review day.
     let closing = last.saturating_sub(period.window);
-    let oldest = touched.iter().map(|(fate, _)| fate.closed_day).next().unwrap_or(begins);
-    let days = pace_days(oldest.min(begins), period.as_of);
+    let days = pace_days(begins, period.as_of);
     let pace_jobs = count(&|day| period.as_of - day < days);
     let to_come = closing.saturating_sub(period.as_of.max(first.saturating_sub(1))).max(0);
     let known_after = count(&|day| day >= first && day <= closing);

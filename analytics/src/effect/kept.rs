@@ -24,9 +24,10 @@ pub struct RuleJobs {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RuleCompliance {
-    /// End of this day.
+    /// End of this day: of a withdrawn rule the last day on which it stood.
     pub as_of: NaiveDate,
-    /// Jobs that the rule is about, handed over since its start.
+    /// Jobs that the rule is about, handed over since its start and, where it was
+    /// withdrawn, before that day.
     pub about: RuleJobs,
     pub kept: RuleJobs,
     /// Not kept, and a reason was given.

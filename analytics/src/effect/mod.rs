@@ -38,6 +38,9 @@ pub struct EffectQuery {
     /// The day of the one verdict. Who moves it from day to day finds an effect
     /// some day.
     pub review: NaiveDate,
+    /// The day on which it was withdrawn: jobs closed from it on were asked for it
+    /// no more. Before the review day it leaves no verdict.
+    pub withdrawn: Option<NaiveDate>,
     /// Which of its jobs kept the rule; absent: nothing says so.
     pub kept: Option<Selector>,
     /// Of which of its jobs nobody knows whether they did: they count as neither.

@@ -24,7 +24,7 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "population",
         "Complaint jobs on handed-over orders that ended as repaired. After: closed from the start \
-         of the rule to its review day. Before: closed in as many days right before the start, or \
+         of the rule to its review day, or to the day before it was withdrawn. Before: closed in as many days right before the start, or \
          since the record begins. Everything is as it stood on the review day: what happened \
          later, and a later as-of, change nothing. Before the review day it is as of the as-of.",
     ),
@@ -88,7 +88,8 @@ const DEFINITIONS: &[(&str, &str)] = &[
     ),
     (
         "verdict",
-        "Too early before the review day or while no window since the start has ended; too few \
+        "Withdrawn where the rule ended before its review day: then there is none. Too early before \
+         the review day or while no window since the start has ended; too few \
          under ten ended windows before or after; fewer or more comebacks where the 95% interval \
          lies on one side of zero; else no difference beyond chance (no evidence). The interval is that beside untouched jobs, \
          or that of before and after alone where under ten untouched windows have ended before or \
@@ -148,11 +149,13 @@ pub struct EffectReport {
     pub start: NaiveDate,
     /// The day of the one verdict.
     pub review: NaiveDate,
+    /// The day on which it was withdrawn, where that was before its review day.
+    pub withdrawn: Option<NaiveDate>,
     /// Closing days before the start: the first one, the last is the day before
     /// it. Absent where the record has none.
     pub before_from: Option<NaiveDate>,
-    /// Last closing day looked at, never after the review day; absent where the
-    /// rule has not begun.
+    /// Last closing day looked at, never after the review day, nor on or after the
+    /// day on which the rule was withdrawn; absent where it has not begun.
     pub after_to: Option<NaiveDate>,
     pub verdict: Verdict,
     pub basis: Basis,
@@ -164,7 +167,7 @@ pub struct EffectReport {
     pub compliance: Option<Compliance>,
     /// Absent where it is withheld.
     pub cost: Option<EffectCost>,
-    /// Absent from the review day on.
+    /// Absent from the review day on, and where the rule was withdrawn before it.
     pub ahead: Option<Ahead>,
 }
 
@@ -190,7 +193,9 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
     let [touched, untouched] = ended_with(|fate| fate.elapsed);
     let early = asked.as_of < review;
     let said = |[touched, untouched]: [Ended; 2]| verdict(early, touched, untouched);
+    let withdrawn = query.withdrawn.filter(|day| *day < review);
     let verdict = match said([touched, untouched]) {
+        _ if withdrawn.is_some() => Verdict::Withdrawn,
         known if known == said(ended_with(|fate| fate.possible)) => known,
         _ => Verdict::UndecidedProposals,
     };
@@ -200,6 +205,7 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
         select: query.jobs.to_string(),
         start: query.start,
         review,
+        withdrawn,
         before_from: (before.first <= before.last).then(|| date_of(before.first)),
         after_to: (after.first <= after.last).then(|| date_of(after.last)),
         verdict,
@@ -213,7 +219,12 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
         },
         beside_untouched: beside(touched, untouched),
         cost: Some(cost(history, &rows.touched, spans, (&period, &groups.touched))),
-        ahead: early.then(|| ahead(&tally.touched, (query.start, review), &period, before.first)),
+        ahead: (early && withdrawn.is_none()).then(|| {
+            // Of the record, as for the plan of the review: rare jobs come no faster
+            // for having begun late.
+            let oldest = history.jobs().closed_day.first().copied().unwrap_or(period.as_of);
+            ahead(&tally.touched, (query.start, review), &period, oldest.max(period.first))
+        }),
         compliance: groups.kept.map(|kept| {
             compliance(
                 cell(&tally.kept, after, &period, &kept.kept),
@@ -230,7 +241,8 @@ pub fn effect(history: &History, query: &EffectQuery) -> EffectReport {
 /// As many days before the start as after it, but none before the record.
 fn spans(history: &History, query: &EffectQuery, period: &Period) -> Spans {
     let start = day_number(query.start);
-    let after = Span { first: start.max(period.first), last: period.last };
+    let stood = query.withdrawn.map_or(i32::MAX, |day| day_number(day).saturating_sub(1));
+    let after = Span { first: start.max(period.first), last: period.last.min(stood) };
     let days = (i64::from(after.last) - i64::from(start) + 1).max(0);
     let first = i64::from(start).saturating_sub(days);
     // Job rows are in the order of closing.

@@ -68,9 +68,14 @@ impl Rule {
                 let suspect = Selector::new()
                     .with(text(Column::Part, part))
                     .with(Term::Role(Some(PartRole::Suspect)));
+                let put_back = suspect.clone().with(Term::Treatment(Treatment::PutBack));
                 RuleSelectors {
                     about: with_symptom(suspect.clone(), symptom.as_deref()),
-                    kept: suspect.with(Term::Treatment(Treatment::Replaced)),
+                    // One of them replaced is not enough where another was put back.
+                    // One that tested good and was left is neither.
+                    kept: suspect
+                        .with(Term::Treatment(Treatment::Replaced))
+                        .with(Term::Except(put_back)),
                     not_known: None,
                 }
             }
@@ -78,9 +83,11 @@ impl Rule {
                 let put_back = Selector::new()
                     .with(text(Column::Part, part))
                     .with(Term::Treatment(Treatment::PutBack));
+                let untested = put_back.clone().with(Term::BenchRead(false));
                 RuleSelectors {
                     about: put_back.clone(),
-                    kept: put_back.with(Term::BenchRead(true)),
+                    // Each that was put back was read.
+                    kept: put_back.with(Term::Except(untested)),
                     not_known: None,
                 }
             }

@@ -26,6 +26,9 @@ pub enum Verdict {
     /// It hangs on comebacks that are proposed and not decided.
     #[serde(rename = "undecided proposals")]
     UndecidedProposals,
+    /// The rule was withdrawn before its review day: there is no verdict.
+    #[serde(rename = "withdrawn")]
+    Withdrawn,
 }
 
 impl Verdict {
@@ -39,6 +42,7 @@ impl Verdict {
             Self::MoreComebacks => "more comebacks",
             Self::NoEvidence => "no evidence",
             Self::UndecidedProposals => "undecided proposals",
+            Self::Withdrawn => "withdrawn",
         }
     }
 }

@@ -43,7 +43,7 @@ pub(super) fn check(rows: &Rows) -> Fits {
     days("opening day", rows.jobs.iter().map(|row| row.opened_on))?;
     days("closing day", rows.jobs.iter().map(|row| row.closed_on))?;
     days("told day", rows.jobs.iter().filter_map(|row| Some(row.told.as_ref()?.told_on)))?;
-    days("day of a call", rows.jobs.iter().filter_map(|row| row.holds_on))?;
+    days("day of a call", rows.jobs.iter().flat_map(|row| row.holds_on.iter().copied()))?;
     days("day of labor", rows.labor.iter().map(|row| row.started_on))?;
     days("day of a return", rows.returns.iter().map(|row| row.later_opened_on))?;
     days("day of a part return", rows.part_returns.iter().map(|row| row.later_opened_on))?;

@@ -9,7 +9,7 @@ use chrono::NaiveDate;
 
 use super::dictionary::Dictionary;
 use super::frames::{
-    ChecksColumns, JobsColumns, LaborColumns, OperationsColumns, PartsColumns, Pick,
+    ChecksColumns, HoldsColumns, JobsColumns, LaborColumns, OperationsColumns, PartsColumns, Pick,
     ReadingsColumns, ReturnsColumns, RuleAnswersColumns,
 };
 use super::planned::Planned;
@@ -113,7 +113,6 @@ fn row_columns(columns: &mut JobsColumns, row: &JobRow, texts: &mut Dictionary) 
     columns.told.push(told.map_or(NO_WORD, |told| told.told.code()));
     columns.told_day.push(told.map_or(i32::MAX, |told| told.told_on.to_epoch_days()));
     columns.told_reason.push(texts.optional(told.and_then(|told| told.reason.as_deref()))?);
-    columns.holds_day.push(row.holds_on.map_or(i32::MIN, |day| day.to_epoch_days()));
     Ok(())
 }
 
@@ -280,6 +279,16 @@ pub(super) fn readings(
         columns.unit.push(texts.optional(row.unit.as_deref())?);
     }
     Ok(columns)
+}
+
+/// The days on which customers said that a repair holds.
+pub(super) fn holds(rows: Vec<(JobId, NaiveDate)>, brought: &HashMap<JobId, u32>) -> HoldsColumns {
+    let mut columns = HoldsColumns::default();
+    for (job, (_, day)) in placed(rows, brought, |row| row.0, |a, b| a.1.cmp(&b.1)) {
+        columns.job.push(job);
+        columns.day.push(day.to_epoch_days());
+    }
+    columns
 }
 
 pub(super) fn rule_answers(

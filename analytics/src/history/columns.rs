@@ -54,9 +54,14 @@ pub struct Jobs<'a> {
     /// The day it was told; `i32::MAX` where nothing was.
     pub told_day: &'a [i32],
     pub told_reason: &'a [u32],
-    /// The last day on which the customer said that the repair holds; `i32::MIN`
-    /// where nobody did.
-    pub holds_day: &'a [i32],
+}
+
+/// The days on which customers said that a repair holds, ordered by job row and day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Holds<'a> {
+    /// Row of the job.
+    pub job: &'a [u32],
+    pub day: &'a [i32],
 }
 
 /// The checks frame's columns, ordered by job row and then by sequence.

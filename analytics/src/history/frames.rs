@@ -4,7 +4,9 @@
 use polars::prelude::*;
 
 use super::build::child_picks;
-use super::{Checks, HistoryError, Jobs, Labor, Operations, Parts, Readings, Returns, RuleAnswers};
+use super::{
+    Checks, HistoryError, Holds, Jobs, Labor, Operations, Parts, Readings, Returns, RuleAnswers,
+};
 
 /// The polars type that holds a column of this native type.
 pub(super) trait Native: Copy {
@@ -108,7 +110,7 @@ frame!(JobsFrame, JobsColumns, Jobs {
     odometer_in_km: i64, odometer_in_series: u32, odometer_out_km: i64, odometer_out_series: u32,
     odometer_in_miles: u8,
     failed_proofs: u32, sublet_cost_minor: i64, second_visit_day: i32,
-    told: u8, told_day: i32, told_reason: u32, holds_day: i32,
+    told: u8, told_day: i32, told_reason: u32,
 } merged);
 frame!(ChecksFrame, ChecksColumns, Checks {
     job: u32, seq: i32, check: u32, finding: u8, minutes: i64, at_close: u8,
@@ -178,5 +180,6 @@ macro_rules! plain {
     };
 }
 
+plain!(HoldsColumns, Holds { job: u32, day: i32 });
 plain!(ReadingsColumns, Readings { job: u32, line: u32, place: u32, reading: f64, unit: u32 });
 plain!(RuleAnswersColumns, RuleAnswers { job: u32, rule: u32, kept: u8, reasoned: u8 });

@@ -83,8 +83,8 @@ pub struct JobRow {
     pub sublet_cost_minor: i64,
     /// A repair that did not hold, as told by the customer.
     pub told: Option<ToldReturn>,
-    /// The last day on which the customer said that the repair holds.
-    pub holds_on: Option<NaiveDate>,
+    /// The days on which the customer said that the repair holds.
+    pub holds_on: Vec<NaiveDate>,
 }
 
 /// A return that was told, not seen. A job has at most one.

@@ -25,10 +25,11 @@ const OFTEN_ONE_IN: i64 = 4;
 pub const PLAN_ORDER_DEFINITION: &str = "Expected minutes to the cause in the plan's order as it stood, less those in the proposed one, \
      a job: each check's minutes times the chance that none before it found the cause; a shared \
      opening is paid once, before the first step that needs it. Chances: (causes the check found \
-     + 1/2) / (confirmed causes + 1/2 for each check). The interval holds only the sampling of \
+     + 1/2) / (confirmed causes + 1/2 for each check). A check made under ten times is not judged: \
+     it keeps its place and counts for nothing in the minutes. The interval holds only the sampling of \
      causes (Dirichlet, normal approximation), with the minutes taken as known. The order was \
      chosen on the same jobs, so that the next ones tend to save less. Not claimed under ten \
-     confirmed causes, nor where only checks that found no cause change places.";
+     confirmed causes, nor where the checks that found causes keep their order among themselves.";
 
 /// A step as the plan has it.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -60,8 +61,8 @@ pub struct PlanCheckLine {
     pub check: String,
     pub done: i64,
     pub found: i64,
-    /// Between 0 and 1.
-    pub chance: f64,
+    /// Between 0 and 1. Absent: made under ten times, so not judged.
+    pub chance: Option<f64>,
     pub minutes: Option<f64>,
     /// Absent where the plan says the minutes itself, or none are known.
     pub minutes_from: Option<MinutesFrom>,
@@ -94,7 +95,8 @@ pub struct PlanOrder {
 /// The order of the plan's own steps that finds the cause in the fewest expected
 /// minutes: mandatory ones first and in their order, what comes before a step
 /// before it, shared openings paid once. Steps that only trained people may do,
-/// or whose minutes nobody knows, are in no sum and keep their place.
+/// whose minutes nobody knows, or whose check was made under ten times, are in no
+/// sum and keep their place.
 #[must_use]
 pub fn plan_order(history: &History, query: &Query, asked: &PlanAsked) -> PlanOrder {
     let facts = history.facts();

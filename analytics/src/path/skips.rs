@@ -1,5 +1,7 @@
 //! What skipping a step of a check plan went with.
 
+use std::collections::HashSet;
+
 use serde::Serialize;
 
 use super::estimate::{Group, MinuteFigures, PathFigures};
@@ -8,15 +10,16 @@ use super::tally::{PathTally, SymptomTally};
 use crate::figure::Query;
 use crate::follow::Period;
 use crate::history::{History, PlanFacts};
-use crate::select::escaped;
+use crate::select::{engines_named, escaped, models_named};
 
 pub(super) const DEFINITIONS: &[(&str, &str)] = &[(
     "plan_steps",
-    "Complaint jobs of a plan's symptom (and model and engine, where it names them) with checks in \
-     a measured order, whether or not the plan was in force then: those that made a step against \
-     those that did not. A comparison of jobs as they came, not a trial: a job on which a check \
-     is left out differs in other ways, too. Minutes to the cause: of the jobs whose cause was \
-     confirmed. Under ten jobs on either side nothing is to be compared.",
+    "Complaint jobs of a plan's symptom (and model and engine, where it names them: make and model \
+     that end with the model's name, capitals aside) with checks in a measured order, whether or \
+     not the plan was in force then: those that made a step against those that did not. A \
+     comparison of jobs as they came, not a trial: a job on which a check is left out differs in \
+     other ways, too. Minutes to the cause: of the jobs whose cause was confirmed. Under ten jobs \
+     on either side nothing is to be compared.",
 )];
 
 /// One step of a plan, made and skipped.
@@ -52,10 +55,12 @@ pub(super) fn jobs_of(
     engine: Option<&str>,
 ) -> impl Fn(usize) -> bool {
     let jobs = history.jobs();
-    let same = move |column: &[u32], row: usize, name: Option<&str>| {
-        name.is_none_or(|name| column.get(row).and_then(|code| history.text(*code)) == Some(name))
+    let models = model.map(|name| models_named(history, name));
+    let engines = engine.map(|name| engines_named(history, name));
+    let fits = |column: &[u32], row: usize, named: Option<&HashSet<u32>>| {
+        named.is_none_or(|named| column.get(row).is_some_and(|code| named.contains(code)))
     };
-    move |row| same(jobs.model, row, model) && same(jobs.engine, row, engine)
+    move |row| fits(jobs.model, row, models.as_ref()) && fits(jobs.engine, row, engines.as_ref())
 }
 
 /// What selects the jobs that a plan names.
@@ -64,7 +69,7 @@ pub(super) fn plan_pairs<'a>(
     model: Option<&'a str>,
     engine: Option<&'a str>,
 ) -> Vec<(&'a str, &'a str)> {
-    let named = [("model", model), ("engine", engine)];
+    let named = [("model_named", model), ("engine_named", engine)];
     let named = named.into_iter().filter_map(|(key, name)| Some((key, name?)));
     pairs(symptom, None).into_iter().chain(named).collect()
 }

@@ -159,6 +159,34 @@ fn none_at_all_and_none_here_are_two_things() {
     assert!(!judge(&[], &[]).passes);
 }
 
+/// Of lines of which one is enough, a reading that misses its limit is not washed out by
+/// a word beside one that passes: only by a reading.
+#[test]
+fn a_failed_reading_of_one_of_two_stands_until_it_is_read_again() {
+    let lines = [gravity(), voltage()];
+    let weak = cells(1, &[1.276, 1.272, 1.274, 1.246, 1.275, 1.273], 60.0);
+    let volts = row("battery.resting-voltage", 1, State::Measured, Some(12.6));
+    for state in [State::NotMeasured, State::NotApplicable] {
+        let mut read = weak.clone();
+        read.extend([row("battery.gravity", 2, state, None), volts.clone()]);
+        let sheet = judge(&lines, &read);
+        let line = sheet.lines.first().unwrap();
+        assert_eq!((line.verdict, line.attempt, sheet.passes), (Verdict::Fail, Some(1), false));
+        assert!(line.why.starts_with("The spread of the cells is 0.030"), "{}", line.why);
+        assert_eq!(sheet.groups.first().unwrap().verdict, Verdict::Fail);
+        // Half a round is none.
+        read.extend(cells(3, &[1.266; 5], 60.0));
+        assert!(!judge(&lines, &read).passes);
+        read.extend(cells(4, &[1.266; 6], 60.0));
+        assert!(judge(&lines, &read).passes);
+    }
+    // One that passed, and is then said not to have been measured, is owed no more
+    // where the other stands.
+    let mut read = cells(1, &[1.266; 6], 60.0);
+    read.extend([row("battery.gravity", 2, State::NotMeasured, None), volts]);
+    assert!(judge(&lines, &read).passes);
+}
+
 #[test]
 fn cells_and_temperatures_may_be_missing() {
     let of = |taken: &[Taken]| verdict(&[gravity()], taken, "battery.gravity");
@@ -172,7 +200,9 @@ fn cells_and_temperatures_may_be_missing() {
 #[test]
 fn answers_and_words() {
     let lamps = Line { kind: Kind::YesNo, expects: Some(true), ..line("lamps") };
-    let of = |value| verdict(std::slice::from_ref(&lamps), &[row("lamps", 1, State::Measured, value)], "lamps");
+    let of = |value| {
+        verdict(std::slice::from_ref(&lamps), &[row("lamps", 1, State::Measured, value)], "lamps")
+    };
     assert_eq!(of(Some(1.0)).0, Verdict::Pass);
     assert_eq!(of(Some(0.0)), (Verdict::Fail, "No.".to_owned()));
     let noted = Line { kind: Kind::Words, ..line("paint") };

@@ -1,5 +1,8 @@
 //! Readings against their limits. The last attempt of a line counts; earlier
-//! ones stay on the sheet.
+//! ones stay on the sheet. Of lines of which one is enough, a reading that misses
+//! its limit counts until the line is read again: a word takes it out of none.
+
+use std::collections::BTreeMap;
 
 use serde::Serialize;
 
@@ -160,20 +163,42 @@ pub fn judge(lines: &[Line], taken: &[Taken]) -> SheetVerdict {
     SheetVerdict { passes, lines: judged, groups }
 }
 
-/// The rows of the last attempt at a line, by place.
-fn last_attempt<'a>(line: &Line, taken: &'a [Taken]) -> Vec<&'a Taken> {
-    let of_line = || taken.iter().filter(|row| row.key == line.key);
-    let last = of_line().map(|row| row.attempt).max();
-    let mut rows: Vec<&Taken> = of_line().filter(|row| Some(row.attempt) == last).collect();
-    rows.sort_by(|a, b| {
-        let value = |row: &Taken| row.value.unwrap_or(f64::NEG_INFINITY);
-        a.place.cmp(&b.place).then_with(|| value(a).total_cmp(&value(b)))
-    });
-    rows
+/// The attempts at a line, the last one first, each with its rows by place.
+fn attempts<'a>(line: &Line, taken: &'a [Taken]) -> Vec<Vec<&'a Taken>> {
+    let mut attempts: BTreeMap<i32, Vec<&Taken>> = BTreeMap::new();
+    for row in taken.iter().filter(|row| row.key == line.key) {
+        attempts.entry(row.attempt).or_default().push(row);
+    }
+    for rows in attempts.values_mut() {
+        rows.sort_by(|a, b| {
+            let value = |row: &Taken| row.value.unwrap_or(f64::NEG_INFINITY);
+            a.place.cmp(&b.place).then_with(|| value(a).total_cmp(&value(b)))
+        });
+    }
+    attempts.into_values().rev().collect()
 }
 
 fn line_of(line: &Line, taken: &[Taken]) -> LineVerdict {
-    let rows = last_attempt(line, taken);
+    let attempts = attempts(line, taken);
+    let last = attempt_of(line, attempts.first().map(Vec::as_slice).unwrap_or_default());
+    let is_read = |one: &LineVerdict| matches!(one.verdict, Verdict::Pass | Verdict::Fail);
+    if line.one_of.is_none() || is_read(&last) {
+        return last;
+    }
+    // What stands beside it would free a line without a reading: a word would wash
+    // out what was read.
+    let read = attempts.iter().map(|rows| attempt_of(line, rows)).find(is_read);
+    match read {
+        Some(read) if read.verdict == Verdict::Fail => {
+            let why = format!("{} Nothing was measured since: read it again.", read.why);
+            LineVerdict { why, ..read }
+        }
+        _ => last,
+    }
+}
+
+/// The verdict by one attempt; by none where it has no rows.
+fn attempt_of(line: &Line, rows: &[&Taken]) -> LineVerdict {
     let plain = |verdict, why: String| LineVerdict {
         key: line.key.clone(),
         verdict,
@@ -206,7 +231,7 @@ fn line_of(line: &Line, taken: &[Taken]) -> LineVerdict {
             let said = if yes { "Yes." } else { "No." };
             plain(if fits { Verdict::Pass } else { Verdict::Fail }, said.to_owned())
         }
-        Kind::Number | Kind::Cells => measured(line, &rows, plain),
+        Kind::Number | Kind::Cells => measured(line, rows, plain),
     }
 }
 

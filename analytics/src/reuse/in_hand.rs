@@ -212,7 +212,8 @@ fn action(
 ) -> InHandAction {
     let replace =
         if sold_in_assembly(query) { InHandAction::ReplaceAssembly } else { InHandAction::Replace };
-    if closed(query) && query.about.role == HeldRole::Bystander {
+    let in_the_way = query.about.role == HeldRole::Bystander;
+    if closed(query) && in_the_way && !below_cut_off(reading) {
         return InHandAction::LeaveClosed;
     }
     if closed(query) || below_cut_off(reading) || advice.verdict == Verdict::Replace {

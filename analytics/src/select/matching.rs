@@ -1,5 +1,6 @@
 //! Which job rows fit a selector.
 
+use super::names::{engines_named, models_named};
 use super::term::{Column, DistanceKnown, Order, PathMatch, Selector, Term, Visits};
 use super::{is_kind, rules};
 use crate::comeback::{Driven, driven, seen_again};
@@ -219,6 +220,14 @@ fn job_term<'a>(history: &'a History, term: &Term, seen: &'a Seen<'_>) -> Option
         Term::ModelYear(year) => {
             let year = year.unwrap_or(NO_NUMBER);
             Box::new(move |row| jobs.model_year.get(row) == Some(&year))
+        }
+        Term::ModelNamed(name) => {
+            let codes = models_named(history, name);
+            Box::new(move |row| jobs.model.get(row).is_some_and(|code| codes.contains(code)))
+        }
+        Term::EngineNamed(name) => {
+            let codes = engines_named(history, name);
+            Box::new(move |row| jobs.engine.get(row).is_some_and(|code| codes.contains(code)))
         }
         _ => return return_term(history, term, seen).or_else(|| day_term(history, term)),
     })

@@ -92,6 +92,10 @@ pub enum Term {
     Curable(Option<Curable>),
     /// The vehicle's model year.
     ModelYear(Option<i64>),
+    /// A model of that name, of whichever make; an engine of that name. Capitals
+    /// do not tell names apart.
+    ModelNamed(String),
+    EngineNamed(String),
     /// Of a check; without it a named check was done.
     Finding(Option<Finding>),
     Activity(Option<Activity>),
@@ -424,6 +428,8 @@ impl Term {
             "cause_state" => word(value, CauseState::parse).map(Self::CauseState),
             "curable" => word(value, Curable::parse).map(Self::Curable),
             "model_year" => word(value, |text| text.parse().ok()).map(Self::ModelYear),
+            "model_named" => optional(value).map(Self::ModelNamed),
+            "engine_named" => optional(value).map(Self::EngineNamed),
             "finding" => word(value, Finding::parse).map(Self::Finding),
             "activity" => word(value, Activity::parse).map(Self::Activity),
             "worked_as" => WorkedAs::parse(value).map(Self::WorkedAs),
@@ -504,6 +510,8 @@ impl Term {
             | Self::Text(..)
             | Self::Curable(_)
             | Self::ModelYear(_)
+            | Self::ModelNamed(_)
+            | Self::EngineNamed(_)
             | Self::Finding(_)
             | Self::Activity(_)
             | Self::WorkedAs(_)
@@ -549,6 +557,8 @@ impl Term {
             Self::ModelYear(year) => {
                 ("model_year", year.map(|year| year.to_string()).unwrap_or_default())
             }
+            Self::ModelNamed(name) => ("model_named", name.clone()),
+            Self::EngineNamed(name) => ("engine_named", name.clone()),
             Self::Finding(finding) => ("finding", finding.map_or("", Finding::as_str).to_owned()),
             Self::Activity(work) => ("activity", work.map_or("", Activity::as_str).to_owned()),
             Self::WorkedAs(worked) => ("worked_as", worked.to_string()),
@@ -663,6 +673,32 @@ impl Selector {
             _ => Vec::new(),
         });
         named.collect()
+    }
+
+    /// Every person that is named, in selectors inside this one too.
+    #[must_use]
+    pub fn people(&self) -> Vec<&str> {
+        let named = self.terms.iter().flat_map(|term| match term {
+            Term::Text(
+                Column::Technician | Column::Answers | Column::Worked | Column::Credited,
+                Some(person),
+            ) => vec![person.as_str()],
+            Term::Also(other) | Term::Except(other) => other.people(),
+            _ => Vec::new(),
+        });
+        named.collect()
+    }
+
+    /// Whether somebody's returns could be counted by it: it tells the outcome, or
+    /// which jobs mended a comeback.
+    #[must_use]
+    pub fn tells_of_returns(&self) -> bool {
+        let mends = |term: &Term| match term {
+            Term::FirstRepair(_) => true,
+            Term::Also(other) | Term::Except(other) => other.tells_of_returns(),
+            _ => false,
+        };
+        self.tells_the_outcome() || self.terms.iter().any(mends)
     }
 
     /// Whether a term, in selectors inside this one too, is about what became of

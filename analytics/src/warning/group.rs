@@ -145,6 +145,9 @@ pub(super) struct Group {
     pub pairs: Vec<(&'static str, String)>,
     /// In the order of closing, each job once.
     pub jobs: Vec<Placed>,
+    /// Strata in which its jobs stand, too, with other parts: they are not held
+    /// against themselves. In the order of closing.
+    pub beside: Vec<Placed>,
     /// The day a person's first job here was closed, whatever it was.
     pub since: Option<i32>,
 }
@@ -177,16 +180,17 @@ pub(super) fn sorted(history: &History) -> Sorted {
     of_operations(history, &is_inside, &mut groups);
     of_checks(history, &is_inside, &mut groups, &mut spaces);
     of_people(history, &is_inside, &mut groups, &mut spaces);
-    let firsts = first_days(history);
-    let mut groups: Vec<Group> = groups
-        .into_iter()
-        .filter_map(|(named, jobs)| group(history, &firsts, named, jobs))
-        .collect();
-    groups.sort_by_cached_key(|group| (group.kind, group.key()));
     for placed in spaces.values_mut() {
         placed.sort_unstable();
         placed.dedup();
     }
+    let firsts = first_days(history);
+    let parts = spaces.get(&Space::Part).map(Vec::as_slice).unwrap_or_default();
+    let mut groups: Vec<Group> = groups
+        .into_iter()
+        .filter_map(|(named, jobs)| group(history, (&firsts, parts), named, jobs))
+        .collect();
+    groups.sort_by_cached_key(|group| (group.kind, group.key()));
     Sorted { groups, spaces }
 }
 
@@ -202,7 +206,7 @@ fn first_days(history: &History) -> HashMap<i64, i32> {
 
 fn group(
     history: &History,
-    firsts: &HashMap<i64, i32>,
+    (firsts, parts): (&HashMap<i64, i32>, &[Placed]),
     (kind, [one, two]): Named,
     mut jobs: Vec<Placed>,
 ) -> Option<Group> {
@@ -219,7 +223,21 @@ fn group(
     };
     let pairs = kind.keys().iter().copied().zip(values).collect();
     let since = firsts.get(&one).filter(|_| kind == WarningKind::NewTechnician).copied();
-    Some(Group { kind, pairs, jobs, since })
+    // A lot may be of several parts; every other group keeps to one stratum a job.
+    let beside = if kind == WarningKind::Lot { beside(parts, &jobs) } else { Vec::new() };
+    Some(Group { kind, pairs, jobs, beside, since })
+}
+
+/// Where else, among all that is placed, the jobs stand.
+fn beside(all: &[Placed], jobs: &[Placed]) -> Vec<Placed> {
+    let mut beside = Vec::new();
+    for own in jobs {
+        let first = all.partition_point(|placed| placed.row < own.row);
+        let same = all.get(first..).unwrap_or_default().iter();
+        let same = same.take_while(|placed| placed.row == own.row);
+        beside.extend(same.filter(|placed| placed.stratum != own.stratum));
+    }
+    beside
 }
 
 /// By supplier and by lot; a job with several parts of one group stands for the
@@ -299,6 +317,26 @@ fn of_operations(
     }
 }
 
+/// What is known of a job's checks.
+#[derive(Default)]
+struct Checked {
+    /// Those made in a measured order.
+    made: HashSet<u32>,
+    /// Any was made, and any in a measured order.
+    done: bool,
+    ordered: bool,
+    /// Of one that was not made it was said while the work ran.
+    declined: bool,
+}
+
+impl Checked {
+    /// Whether the order was measured, as the selector has it: why a check was not
+    /// made gives those typed in at close none.
+    fn measured(&self) -> bool {
+        self.ordered || (self.declined && !self.done)
+    }
+}
+
 /// Jobs of a symptom without a check, for each check that any of them has. Which
 /// of them are usual is a matter of the week.
 fn of_checks(
@@ -308,30 +346,38 @@ fn of_checks(
     spaces: &mut HashMap<Space, Vec<Placed>>,
 ) {
     let (checks, symptoms) = (history.checks(), history.jobs().symptom);
-    let mut done: BTreeMap<u32, HashSet<u32>> = BTreeMap::new();
+    let mut done: BTreeMap<u32, Checked> = BTreeMap::new();
     let columns =
         checks.job.iter().zip(checks.check).zip(checks.finding.iter().zip(checks.at_close));
     for ((&row, &check), (&finding, &at_close)) in columns {
-        if at_close != 0 || !inside(row) {
+        if !inside(row) {
             continue;
         }
-        let made = done.entry(row).or_default();
-        if finding != Finding::NotDone.code() {
-            made.insert(check);
+        let checked = done.entry(row).or_default();
+        let measured = at_close == 0;
+        if finding == Finding::NotDone.code() {
+            checked.declined |= measured;
+            continue;
+        }
+        checked.done = true;
+        checked.ordered |= measured;
+        if measured {
+            checked.made.insert(check);
         }
     }
+    done.retain(|_, checked| checked.measured());
     let mut known: HashMap<u32, HashSet<u32>> = HashMap::new();
-    for (row, made) in &done {
+    for (row, checked) in &done {
         let Some(&stratum) = symptoms.get(*row as usize).filter(|code| **code != NONE) else {
             continue;
         };
-        known.entry(stratum).or_default().extend(made);
+        known.entry(stratum).or_default().extend(&checked.made);
         spaces.entry(Space::Checked).or_default().push(Placed { row: *row, stratum });
     }
     for placed in spaces.get(&Space::Checked).into_iter().flatten() {
-        let made = done.get(&placed.row);
+        let checked = done.get(&placed.row);
         for check in known.get(&placed.stratum).into_iter().flatten() {
-            if made.is_some_and(|made| !made.contains(check)) {
+            if checked.is_some_and(|checked| !checked.made.contains(check)) {
                 let named = [i64::from(placed.stratum), i64::from(*check)];
                 groups.entry((WarningKind::SkippedCheck, named)).or_default().push(*placed);
             }

@@ -217,9 +217,11 @@ impl<'a> Scan<'a> {
         if recent.is_empty() || !self.is_new(group, to) {
             return Looked::Nothing;
         }
-        let earlier = self.between(&group.jobs, to.saturating_sub(ALIKE_DAYS - 1), split);
+        let first = to.saturating_sub(ALIKE_DAYS - 1);
+        let earlier = self.between(&group.jobs, first, split);
+        let beside = self.between(&group.beside, first, to);
         let own = stays(self.followed(recent, to));
-        let old = stays(self.followed(earlier, to));
+        let old = stays(self.followed(earlier, to).chain(self.followed(beside, to)));
         let mut others = 0;
         for (stratum, stay) in &own {
             let all = alike.get(stratum).map_or(0, Stay::count);
@@ -278,7 +280,8 @@ enum Looked<'g> {
 }
 
 /// The returns that are dealt out, by stratum and age. The group's own older
-/// jobs are left out: they are neither in it nor others.
+/// jobs, and its jobs where they stand beside their own stratum, are left out:
+/// they are neither in it nor others.
 fn dealt(
     own: &HashMap<u32, Stay>,
     old: &HashMap<u32, Stay>,

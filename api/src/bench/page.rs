@@ -13,12 +13,12 @@ use crate::reports::http::make;
 use crate::reports::page::{given, read};
 use crate::reports::page_reuse_part::{AdviceView, told_advice};
 use crate::reports::page_table::Standing;
-use crate::reports::query::{ACCESS_HOURS, Report, ReportName, ReportQuery};
+use crate::reports::query::{Report, ReportName, ReportQuery};
 use crate::reports::table::sentence;
 use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Tried, refused};
 use crate::web::page::{self, Viewer};
-use crate::web::words::{Pick, Shown, duration, reading, units};
+use crate::web::words::{Pick, Shown, reading, units};
 
 /// The answer, and what it rests on.
 struct Answer {
@@ -51,7 +51,6 @@ struct BenchPage {
     serviceable: Vec<Pick>,
     curable: Vec<Pick>,
     yes_no: Vec<Pick>,
-    hours: Vec<Pick>,
     units: Vec<Pick>,
     fields: Fields,
     tried: Option<Tried>,
@@ -111,10 +110,6 @@ async fn laid_out(
         Some(made @ Report::Estimate(estimate)) => Some(answer(ctx, made, estimate, query).await?),
         _ => None,
     };
-    let pick = |hours: &str| {
-        let minutes = (hours.parse::<f64>().unwrap_or(0.0) * 60.0).round() as i64;
-        Pick::new(hours, duration(minutes))
-    };
     Ok(BenchPage {
         viewer: Viewer::of(ctx),
         shop: ctx.shop()?.code.clone(),
@@ -128,7 +123,6 @@ async fn laid_out(
         serviceable: Serviceable::picks(),
         curable: Curable::WORDS.iter().map(|word| Pick::new(*word, *word)).collect(),
         yes_no: vec![Pick::new("true", "yes"), Pick::new("false", "no")],
-        hours: ACCESS_HOURS.into_iter().map(pick).collect(),
         units: units(),
         fields: fields(query),
         tried,

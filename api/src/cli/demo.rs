@@ -3,6 +3,7 @@
 mod calls;
 mod circle;
 mod enquiries;
+mod lists;
 mod plans;
 mod readings;
 mod rules;

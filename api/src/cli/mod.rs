@@ -9,6 +9,7 @@ mod demo;
 mod export;
 mod healthcheck;
 mod import;
+mod list;
 mod manual;
 mod report;
 mod serve;
@@ -64,6 +65,8 @@ enum Verb {
     Report(Box<report::ReportArgs>),
     /// Print code lists: of a shop, or those that every shop starts with.
     Codes(codes::CodesArgs),
+    /// List check plans, shop rules, and what is due or open.
+    List(list::ListArgs),
     /// People who sign in.
     User(user::UserArgs),
     /// Look whether the record is sound.
@@ -100,6 +103,7 @@ pub fn main() -> ExitCode {
         Verb::Export(args) => export::run(&args, &place, clock),
         Verb::Report(args) => report::run(*args, &place, clock),
         Verb::Codes(args) => codes::run(&args, &place),
+        Verb::List(args) => list::run(&args, &place, clock),
         Verb::User(args) => user::run(&args, &place, clock),
         Verb::Check => check::run(&place, clock),
         Verb::Healthcheck(args) => healthcheck::run(&args, config.listen()),

@@ -181,7 +181,7 @@ pub fn decided_between(
     limit: i64,
 ) -> Answer<Vec<Comeback>> {
     Ok(comeback::table
-        .filter(comeback::shop_id.eq(shop_id).and(comeback::decided_by.is_not_null()))
+        .filter(comeback::shop_id.eq(shop_id))
         .filter(comeback::decided_at.ge(from).and(comeback::decided_at.lt(before)))
         .order((comeback::decided_at.desc(), comeback::id.desc()))
         .limit(limit)

@@ -688,6 +688,7 @@ diesel::table! {
         attribution -> Nullable<Text>,
         technician_id -> Nullable<Text>,
         technician_says -> Nullable<Text>,
+        said_by -> Nullable<Text>,
         held_on -> Date,
         held_by -> Text,
         closed_on -> Nullable<Date>,

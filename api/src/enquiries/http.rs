@@ -34,9 +34,7 @@ pub struct CloseOut {
 /// Whether the asker sees every enquiry, not only those about the own jobs.
 #[must_use]
 pub fn sees_all(ctx: &Ctx) -> bool {
-    ctx.may(Permission::DecideComeback)
-        || ctx.may(Permission::ReadReports)
-        || ctx.may(Permission::LinkComeback)
+    ctx.may(Permission::DecideComeback) || ctx.may(Permission::ReadReports)
 }
 
 fn read_one(

@@ -49,6 +49,8 @@ pub struct Enquiry {
     pub technician_id: Option<PersonId>,
     /// The technician's own words.
     pub technician_says: Option<String>,
+    /// Who wrote these words down last.
+    pub said_by: Option<PersonId>,
     /// Shop-local day.
     pub held_on: NaiveDate,
     pub held_by: PersonId,
@@ -208,6 +210,7 @@ fn blank(write: &mut ShopWrite<'_>, comeback: &Comeback) -> Answer<Enquiry> {
         attribution: None,
         technician_id: first.lead_id,
         technician_says: None,
+        said_by: None,
         held_on: write.shop.zone().day(write.now),
         held_by: write.person.clone(),
         closed_on: None,
@@ -232,7 +235,12 @@ fn fill(
     row.checked = optional("checked", found.checked.as_deref(), 4000)?;
     row.not_checked = optional("not_checked", found.not_checked.as_deref(), 4000)?;
     row.analysis = optional("analysis", found.analysis.as_deref(), 4000)?;
-    row.technician_says = optional("technician_says", found.technician_says.as_deref(), 4000)?;
+    let says = optional("technician_says", found.technician_says.as_deref(), 4000)?;
+    if says != row.technician_says {
+        // Whoever wrote it last stands beside it: nobody puts words into another's mouth.
+        row.said_by = says.as_ref().map(|_| write.person.clone());
+        row.technician_says = says;
+    }
     let named = optional("reason", found.reason.as_deref(), 80)?.or(decided.map(str::to_owned));
     let more = optional("contributing", found.contributing.as_deref(), 80)?;
     let mut faults = closure::faults(
@@ -265,13 +273,15 @@ pub fn say(write: &mut ShopWrite<'_>, comeback: &ComebackId, words: &str) -> Ans
     let shop_id = write.shop.id;
     let of = comebacks::by_id(write.conn, shop_id, comeback)?;
     let before = of_comeback(write.conn, shop_id, comeback)?.ok_or(Refusal::NotFound)?;
-    if before.technician_id.as_ref() != Some(write.person) {
+    let own = [&before.technician_id, &before.said_by];
+    if !own.into_iter().flatten().any(|person| person == write.person) {
         let why = "only the technician whom the enquiry names writes here".to_owned();
         return Err(Refusal::Forbidden(why).into());
     }
     refuse_closed(&before)?;
     let mut row = before.clone();
     row.technician_says = optional("technician_says", Some(words), 4000)?;
+    row.said_by = row.technician_says.as_ref().map(|_| write.person.clone());
     save(write, &mut row)?;
     write.note(&row.about(&of), "changed", Some(&before), Some(&row))?;
     Ok(row)

@@ -64,6 +64,8 @@ struct EnquiryPage {
     people: Vec<Pick>,
     blank: Fields,
     says: String,
+    /// Who wrote that down.
+    said_by: String,
     asker: String,
     tried: Option<Tried>,
 }
@@ -239,12 +241,18 @@ async fn view_of(
         begun: row.is_some(),
         writes: ctx.may(Permission::DecideComeback),
         agrees: ctx.may(Permission::WriteRules),
-        states: names == Some(asker.clone())
+        states: [names.as_ref(), row.as_ref().and_then(|row| row.said_by.as_ref())]
+            .contains(&Some(&asker))
             && closed.is_none()
             && !ctx.may(Permission::DecideComeback),
         version: row.as_ref().map(|row| row.version.to_string()).unwrap_or_default(),
         close_note: row.as_ref().and_then(|row| row.close_note.clone()),
         says: row.as_ref().and_then(|row| row.technician_says.clone()).unwrap_or_default(),
+        said_by: row
+            .as_ref()
+            .and_then(|row| words.name(row.said_by.as_ref()))
+            .map(|who| format!("Written by {who}."))
+            .unwrap_or_default(),
         found: row.as_ref().map(|row| view::found(row, &words)).unwrap_or_default(),
         open_actions: actions.iter().filter(|action| action.state == "open").count(),
         verified_picks: vec![

@@ -185,9 +185,10 @@ async fn weigh(ctx: &Ctx, actions: &mut [ToldAction]) -> Result<(), Problem> {
         let mut said = HashMap::new();
         for id in &ids {
             let rule = rules::by_id(conn, shop.id, id)?;
-            let words = match verdict(history, &rule, &lists, as_of)? {
-                Some(verdict) => effect_verdict(verdict).to_owned(),
-                None => format!("not before its review day, {}", style.day(rule.review_on)),
+            let words = match (verdict(history, &rule, &lists, as_of)?, rule.ended_early()) {
+                (Some(verdict), _) => effect_verdict(verdict).to_owned(),
+                (None, Some(day)) => format!("withdrawn on {}: no verdict", style.day(day)),
+                (None, None) => format!("not before its review day, {}", style.day(rule.review_on)),
             };
             said.insert(id.to_string(), words);
         }

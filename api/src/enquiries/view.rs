@@ -145,6 +145,10 @@ pub fn found(row: &Enquiry, words: &Words) -> Vec<Line> {
         let said = if yes { "yes" } else { "no" };
         format!("{said}: {}", row.verified_how.as_deref().unwrap_or("not said how"))
     });
+    let says = row.technician_says.as_ref().map(|says| {
+        let who = words.name(row.said_by.as_ref());
+        who.map_or_else(|| says.clone(), |who| format!("{says} (written by {who})"))
+    });
     let put_down = row.attribution.as_deref().map(|word| attribution_words(word).to_owned());
     let lines = [
         ("What failed", row.failed_item.clone()),
@@ -157,7 +161,7 @@ pub fn found(row: &Enquiry, words: &Words) -> Vec<Line> {
         ("Had a part in it", reason(&row.contributing)),
         ("Put down to", put_down),
         ("Talked over with", words.name(row.technician_id.as_ref())),
-        ("What they say", row.technician_says.clone()),
+        ("What they say", says),
         ("Held", Some(words.day(row.held_on))),
         ("Held by", words.name(Some(&row.held_by))),
     ];

@@ -152,7 +152,7 @@ pub async fn summary(ctx: Ctx, query: Params<SummaryQuery>) -> Result<HttpRespon
 /// Keeps a call.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/jobs/{job}/follow-ups", operation_id = "addFollowUp", tag = "follow-up",
-    description = "Keeps how a call ended. Not fixed, or fixed elsewhere, of a repaired complaint counts as a return on the day of the call.",
+    description = "Keeps how a call ended. Who said that it holds may be asked again, though no second call is owed; after a return was told no call is kept. Not fixed, or fixed elsewhere, of a repaired complaint counts as a return on the day of the call.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("Idempotency-Key" = String, Header, description = "A new UUID for each call you keep")),

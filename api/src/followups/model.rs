@@ -278,8 +278,8 @@ fn called_about(write: &mut ShopWrite<'_>, id: &JobId) -> Answer<(Job, Order)> {
 /// Keeps a call. One that says it did not hold is a return told on that day.
 ///
 /// # Errors
-/// Not found; faulty fields; a conflict where the vehicle is not handed over, the
-/// customer was reached already, or a return is told already.
+/// Not found; faulty fields; a conflict where the vehicle is not handed over, or a
+/// return is told already.
 pub fn record(write: &mut ShopWrite<'_>, id: &JobId, new: &NewFollowUp) -> Answer<FollowUp> {
     let shop_id = write.shop.id;
     let (of, order) = called_about(write, id)?;
@@ -292,8 +292,9 @@ pub fn record(write: &mut ShopWrite<'_>, id: &JobId, new: &NewFollowUp) -> Answe
     }
     no_faults(faults(new, closed_on, today))?;
     let before = of_job(write.conn, shop_id, id)?;
-    if before.iter().any(|call| call.answer != NO_CONTACT) {
-        let why = "the customer was reached already: take that call back first";
+    // Who said that it holds may be asked again: later on it says more.
+    if before.iter().any(|call| tells_a_return(&call.answer)) {
+        let why = "the customer said already that it did not hold: take that call back first";
         return Err(Refusal::Conflict(why.into()).into());
     }
     let row = FollowUp {

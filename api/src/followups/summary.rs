@@ -102,8 +102,8 @@ fn summed(
     }
 }
 
-/// By job that was called about: what the customer said; nothing where nobody was
-/// reached.
+/// By job that was called about: what the customer said last; nothing where nobody was
+/// reached. After a return that was told nobody is asked any more.
 fn answers(
     conn: &mut Conn,
     shop_id: i32,
@@ -111,12 +111,15 @@ fn answers(
 ) -> Answer<HashMap<JobId, Option<String>>> {
     let calls: Vec<(JobId, String)> = follow_up::table
         .filter(follow_up::shop_id.eq(shop_id).and(follow_up::called_on.ge(from)))
+        .order((follow_up::called_on, follow_up::id))
         .select((follow_up::job_id, follow_up::answer))
         .load(conn)?;
     let mut answers: HashMap<JobId, Option<String>> = HashMap::new();
     for (job, answer) in calls {
         let said = answers.entry(job).or_default();
-        if answer != NO_CONTACT {
+        // A call may be written down later than one that followed it.
+        let told = said.as_deref().is_some_and(|said| said != FIXED);
+        if answer != NO_CONTACT && !told {
             *said = Some(answer);
         }
     }

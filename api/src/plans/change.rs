@@ -9,6 +9,7 @@ use super::named;
 use super::sound::{self, Known};
 use super::starting;
 use super::step::{PlanStep, trimmed};
+use crate::codes::merge::end_of;
 use crate::codes::model::{self as codes, CodeEntry};
 use crate::codes::starting::CHECKS;
 use crate::db::Answer;
@@ -226,9 +227,11 @@ fn alone(write: &mut ShopWrite<'_>, plan: &CheckPlan) -> Answer<()> {
         (Some(one), Some(other)) => model::same_name(one, other),
         (one, other) => one.is_none() && other.is_none(),
     };
+    let symptoms = model::symptoms(write.conn, write.shop.id)?;
+    let symptom = end_of(&symptoms, &plan.symptom);
     let mut others = model::plans(write.conn, write.shop.id, false)?.into_iter();
     let twin = others.any(|other| {
-        other.symptom == plan.symptom
+        end_of(&symptoms, &other.symptom) == symptom
             && same(&other.model, &plan.model)
             && same(&other.engine, &plan.engine)
     });

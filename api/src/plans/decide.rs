@@ -7,9 +7,11 @@ use super::change::{
     seen_plan, touched,
 };
 use super::evidence::PlanEvidence;
+use super::job::as_now;
 use super::model::{self, VersionRow, WholePlan};
 use super::sound;
 use super::step::PlanStep;
+use crate::codes::lists::Lists;
 use crate::db::Answer;
 use crate::domain::ids::{ActionId, CheckPlanId, CheckPlanVersionId};
 use crate::domain::refusal::Refusal;
@@ -131,7 +133,8 @@ fn allowed(
 ) -> Answer<Vec<PlanStep>> {
     let steps = checked(write, steps)?;
     let Some(row) = rows.iter().find(|row| row.state == "in_force") else { return Ok(steps) };
-    let dropped = sound::dropped(&row.read()?.steps, &steps);
+    let lists = Lists::load(write.conn, write.shop.id)?;
+    let dropped = sound::dropped(&as_now(&lists, &row.read()?.steps), &steps);
     if dropped.is_empty() {
         return Ok(steps);
     }

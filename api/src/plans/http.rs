@@ -10,6 +10,7 @@ use super::model::{self, WholePlan};
 use super::step::PlanStep;
 use super::{propose, starting};
 use crate::codes::lists::Lists;
+use crate::codes::merge::end_of;
 use crate::domain::ids::{CheckPlanId, CheckPlanVersionId, JobId};
 use crate::jobs::{brief, checks};
 use crate::problem::Problem;
@@ -51,7 +52,9 @@ pub async fn list(ctx: Ctx, query: Params<PlanQuery>) -> Result<HttpResponse, Pr
         .read(move |conn, shop| {
             let mut plans = model::whole_plans(conn, shop.id, query.withdrawn.unwrap_or(false))?;
             if let Some(symptom) = &query.symptom {
-                plans.retain(|whole| whole.plan.symptom == *symptom);
+                let symptoms = model::symptoms(conn, shop.id)?;
+                let wanted = end_of(&symptoms, symptom);
+                plans.retain(|whole| end_of(&symptoms, &whole.plan.symptom) == wanted);
             }
             Ok(plans)
         })

@@ -282,7 +282,8 @@ pub fn of_symptom(conn: &mut Conn, shop_id: i32, symptom: &str) -> Answer<Vec<Wh
 
 /// Of a symptom's plans the one that a vehicle of this model and engine follows,
 /// now or at that moment: the one for its engine and model first, then for its
-/// model, its engine, and for all.
+/// model, its engine, and for all. Of two, where a merge brought their symptoms
+/// together, the one made later counts.
 #[must_use]
 pub fn choose<'a>(
     plans: &'a [WholePlan],
@@ -302,7 +303,7 @@ pub fn choose<'a>(
             let version = whole.versions.iter().find(followed)?;
             Some((narrow, &whole.plan, version))
         })
-        .max_by_key(|(narrow, ..)| *narrow)
+        .max_by(|(one, made, _), (other, after, _)| one.cmp(other).then(made.id.cmp(&after.id)))
         .map(|(_, plan, version)| (plan, version))
 }
 

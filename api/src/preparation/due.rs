@@ -63,11 +63,8 @@ fn last_read(conn: &mut Conn, shop_id: i32, ids: &[VehicleId]) -> Answer<Last> {
 /// The lines by which a vehicle in stock is looked after: of the narrowest list
 /// that fits it, else of the starting list.
 fn lines_for<'a>(own: &'a [ShownReadingList], vehicle: &Vehicle) -> &'a [Line] {
-    let fits = |one: &&ShownReadingList| {
-        one.list.purpose == Purpose::Preparation.as_str() && one.list.fits(vehicle)
-    };
-    let narrowest = own.iter().filter(fits).max_by_key(|one| one.list.narrowness());
-    narrowest.map_or_else(|| Purpose::Preparation.lines(), |one| &one.stands.lines)
+    let fitting = lists::narrowest_first(own, Purpose::Preparation, vehicle);
+    fitting.first().map_or_else(|| Purpose::Preparation.lines(), |one| &one.stands.lines)
 }
 
 /// The vehicles that wait: overdue ones first, by how long.

@@ -246,10 +246,27 @@ pub fn fitting(
     purpose: Purpose,
     vehicle: &Vehicle,
 ) -> Answer<Vec<ShownReadingList>> {
-    let mut lists = all(conn, shop_id, false)?;
-    lists.retain(|one| one.list.purpose == purpose.as_str() && one.list.fits(vehicle));
-    lists.sort_by_key(|one| std::cmp::Reverse(one.list.narrowness()));
-    Ok(lists)
+    let own = all(conn, shop_id, false)?;
+    Ok(narrowest_first(&own, purpose, vehicle).into_iter().cloned().collect())
+}
+
+/// Of lists those of a purpose that fit a vehicle, the narrowest first; of equally
+/// narrow ones that which was made first, whatever order they come in.
+#[must_use]
+pub fn narrowest_first<'a>(
+    lists: &'a [ShownReadingList],
+    purpose: Purpose,
+    vehicle: &Vehicle,
+) -> Vec<&'a ShownReadingList> {
+    let mut fitting: Vec<&ShownReadingList> = lists
+        .iter()
+        .filter(|one| one.list.purpose == purpose.as_str() && one.list.fits(vehicle))
+        .collect();
+    fitting.sort_by(|a, b| {
+        let narrower = b.list.narrowness().cmp(&a.list.narrowness());
+        narrower.then_with(|| a.list.id.cmp(&b.list.id))
+    });
+    fitting
 }
 
 /// Whether the starting list is still offered: until the shop has one of its own

@@ -5,7 +5,7 @@ use analytics::preparation::Line;
 use diesel::prelude::*;
 
 use super::list_write::take_starting;
-use super::lists::{self, ReadingListVersion};
+use super::lists::{self, ReadingListVersion, is_for};
 use super::reading::{self, Kept, NewReading};
 use super::sheets::{
     NewReadingSheet, ReadingSheet, ReadingTaken, ShownReadingSheet, Wanted, all, by_id, open_lines,
@@ -91,7 +91,8 @@ fn vehicle(
     known(vehicles::by_id(write.conn, write.shop.id, &id), "vehicle_id", detail)
 }
 
-/// The version that a new sheet goes by.
+/// The version that a new sheet goes by: of the list that is named, else of the
+/// narrowest that fits, else of the starting list, where the page offers it too.
 fn chosen(
     write: &mut ShopWrite<'_>,
     new: &NewReadingSheet,
@@ -115,10 +116,16 @@ fn chosen(
     let words = Lists::load(write.conn, write.shop.id)?;
     let mut fitting = lists::fitting(write.conn, write.shop.id, purpose, vehicle)?;
     fitting.retain(|one| on_job.is_none() || one.list.is_for(symptom.as_deref(), &words));
-    match fitting.into_iter().next() {
-        Some(list) => Ok(list.stands),
-        None => Ok(take_starting(write, purpose)?.stands),
+    if let Some(list) = fitting.into_iter().next() {
+        return Ok(list.stands);
     }
+    let own = lists::all(write.conn, write.shop.id, false)?;
+    let meant = on_job.is_none() || is_for(purpose.symptom(), symptom.as_deref(), &words);
+    if !meant || !lists::offers_starting(purpose, &own) {
+        let detail = "no list of readings is meant for this job: name one";
+        return Err(Refusal::field("list_id", "required", detail).into());
+    }
+    Ok(take_starting(write, purpose)?.stands)
 }
 
 /// Begins a sheet.

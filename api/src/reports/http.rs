@@ -2,6 +2,7 @@
 
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
+use analytics::select::Selector;
 
 use super::query::{self, Known, Report, ReportName, ReportQuery};
 use super::{Format, render};
@@ -24,14 +25,18 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
     if own.is_some() && query.by.as_deref().is_some_and(|by| by != "technician") {
         return Err(Problem::new(Kind::FORBIDDEN, "you see your own line, by technician"));
     }
+    if name == ReportName::Jobs && !ctx.may(Permission::ReadReports) {
+        refuse_returns_of_others(&query, &ctx.asker.person.name)?;
+    }
     let costs = ctx.may(Permission::ReadCosts);
     let times = [&query.access_minutes, &query.clean_minutes, &query.fit_minutes];
     let amounts =
         [&query.part_cost, &query.assembly_cost, &query.rebuilt_cost, &query.return_extra];
-    // A few access times tell next to nothing of a cost.
-    let hours = query.access_hours.as_deref();
-    let any_hours = hours.is_some_and(|hours| !query::ACCESS_HOURS.contains(&hours));
-    if !costs && (any_hours || amounts.into_iter().chain(times).any(Option::is_some)) {
+    let any_hours = query.access_hours.is_some();
+    // A few times to hold a vehicle back tell next to nothing of a cost.
+    let hold = query.hold_minutes.as_deref();
+    let any_hold = hold.is_some_and(|minutes| !query::HOLD_MINUTES.contains(&minutes));
+    if !costs && (any_hours || any_hold || amounts.into_iter().chain(times).any(Option::is_some)) {
         let why = "costs are for the service manager and the owner: from verdicts at a cost or at \
                    times of your choice the part's own cost could be worked out";
         return Err(Problem::new(Kind::FORBIDDEN, why));
@@ -58,6 +63,20 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
     })
     .await??;
     Ok(report)
+}
+
+/// What came back of somebody's work is for them, and for who reads the shop's
+/// reports: nobody else counts it from a list.
+fn refuse_returns_of_others(query: &ReportQuery, own: &str) -> Result<(), Problem> {
+    let selector = query.select.as_deref().map(Selector::parse).and_then(Result::ok);
+    let of_others = selector.is_some_and(|jobs| {
+        jobs.tells_of_returns() && jobs.people().into_iter().any(|person| person != own)
+    });
+    if of_others {
+        let why = "what came back of somebody else's work is for them and for who leads the shop";
+        return Err(Problem::new(Kind::FORBIDDEN, why));
+    }
+    Ok(())
 }
 
 async fn answer(

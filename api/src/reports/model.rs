@@ -275,7 +275,7 @@ fn job_row(
         failed_proofs: beside.failed_proofs.remove(&names.0).unwrap_or(0),
         sublet_cost_minor: beside.sublet_cost_minor.remove(&names.0).unwrap_or(0),
         told: beside.told.remove(&names.0),
-        holds_on: beside.holds_on.remove(&names.0),
+        holds_on: beside.holds_on.remove(&names.0).unwrap_or_default(),
     }))
 }
 

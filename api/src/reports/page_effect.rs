@@ -61,8 +61,9 @@ pub async fn effect(ctx: &Ctx, req: &HttpRequest, rule: &RuleId) -> Result<Effec
 
 fn shown(asked: &Asked, standing: &Standing<'_>) -> EffectShown {
     let mut told = asked.tables();
-    // Before its day there is nothing to compare: only counts.
-    if matches!(&asked.report, Report::Effect(report) if report.ahead.is_some()) {
+    // Before its day, and without one, there is nothing to compare: only counts.
+    let counts_only = |report: &EffectReport| report.ahead.is_some() || report.withdrawn.is_some();
+    if matches!(&asked.report, Report::Effect(report) if counts_only(report)) {
         told.retain(|table| table.key != "changes");
     }
     let mut tables = laid_out(&told, standing);
@@ -84,6 +85,9 @@ fn shown(asked: &Asked, standing: &Standing<'_>) -> EffectShown {
 }
 
 fn verdict(report: &EffectReport, asked: &Asked) -> String {
+    if let Some(day) = report.withdrawn {
+        return format!("Withdrawn on {}: no verdict.", asked.style.day(day));
+    }
     let day = asked.style.day(report.review);
     match report.verdict {
         Verdict::TooEarly if report.ahead.is_some() => format!("The verdict falls on {day}."),

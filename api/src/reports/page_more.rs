@@ -6,7 +6,7 @@ use analytics::preparation::hand_over::HandOverReport;
 
 use super::page::{Choice, Found, ReportPage, found, laid_out};
 use super::page_table::ShownTable;
-use super::query::{Report, ReportName};
+use super::query::{HOLD_MINUTES, Report, ReportName};
 use super::table::for_people;
 use crate::domain::role::Permission;
 use crate::problem::Problem;
@@ -137,7 +137,7 @@ fn holds(address: &str, chosen: Option<&str>) -> Vec<Choice> {
         .filter(|pair| !pair.is_empty() && !pair.starts_with("hold_minutes="))
         .map(|pair| format!("{pair}&"))
         .collect();
-    ["15", "30", "60", "120"]
+    HOLD_MINUTES
         .map(|minutes| Choice {
             label: format!("holding back takes {minutes} min"),
             place: format!("{path}?{kept}hold_minutes={minutes}"),

@@ -56,6 +56,8 @@ fn words(term: &Term, window: i32, standing: &Standing<'_>) -> String {
             let label = standing.label("", "check", check);
             format!("began with: {label}, free looks aside")
         }
+        Term::ModelNamed(name) => format!("model {name}, of whichever make"),
+        Term::EngineNamed(name) => format!("engine {name}"),
         Term::TookReading(check) => {
             format!("the reading was taken: {}", standing.label("", "check", check))
         }

@@ -23,7 +23,6 @@ use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
 
 pub use group::labor_of_shops;
-pub use in_hand::ACCESS_HOURS;
 pub use known::Known;
 pub use run::{JobsReport, Report, answer, only_own, only_own_group, without_costs};
 
@@ -36,6 +35,9 @@ use in_hand::HandAsked;
 
 /// No share is shown past this many days.
 const LONGEST_WINDOW: i32 = 400;
+/// Minutes that holding a vehicle back may take, as the page offers them: few enough
+/// to tell next to nothing of a cost.
+pub const HOLD_MINUTES: [&str; 4] = ["15", "30", "60", "120"];
 /// Minutes that one entry of a part may have, as in the record.
 const MOST_MINUTES: i64 = 100_000;
 
@@ -220,7 +222,8 @@ pub struct ReportQuery {
     pub part_cost: Option<String>,
     /// Key of the line of a list of readings: this one alone.
     pub line: Option<String>,
-    /// Minutes that holding one vehicle back before the hand-over takes.
+    /// Minutes that holding one vehicle back before the hand-over takes. Who may not
+    /// see costs gives 15, 30, 60 or 120.
     pub hold_minutes: Option<String>,
     /// The part in hand can be had alone, assembly_only, or is not_serviceable.
     pub serviceable: Option<String>,
@@ -356,6 +359,8 @@ struct HandOverAsked {
 struct RuleAsked {
     start: Option<NaiveDate>,
     review: Option<NaiveDate>,
+    /// Of a shop rule that is no more.
+    withdrawn: Option<NaiveDate>,
     kept: Option<Selector>,
     not_known: Option<Selector>,
 }
@@ -575,6 +580,7 @@ fn rule_asked(faults: &mut Faults, name: ReportName, query: &ReportQuery) -> Rul
     let rule = RuleAsked {
         start: faults.date("start", query.start.as_deref()),
         review: faults.date("review", query.review.as_deref()),
+        withdrawn: None,
         kept: query.kept.as_deref().map(|text| selector(faults, "kept", Some(text))),
         not_known: query.not_known.as_deref().map(|text| selector(faults, "not_known", Some(text))),
     };

@@ -77,6 +77,7 @@ pub struct ShopRuleTold {
     pub rule: ShopRule,
     /// `to_come`, `in_force`, `due_for_review`, `reviewed`, `withdrawn`.
     pub state: &'static str,
+    /// Of a withdrawn rule: by jobs handed over before the day of its withdrawal.
     pub compliance: RuleCompliance,
 }
 
@@ -119,7 +120,7 @@ pub fn selectors(rule: &ShopRule, lists: &Lists) -> Answer<RuleSelectors> {
     Ok(rule.asks()?.selectors().following(&|list, code| lists.now(list, code)))
 }
 
-/// How often a rule was kept by jobs handed over up to a day.
+/// How often a rule was kept by jobs handed over up to a day, while it stood.
 ///
 /// # Errors
 /// Where the row says what no rule can.
@@ -129,7 +130,7 @@ pub fn kept(
     lists: &Lists,
     today: NaiveDate,
 ) -> Answer<RuleCompliance> {
-    let span = RuleSpan { from: rule.starts_on, to: today };
+    let span = RuleSpan { from: rule.starts_on, to: rule.last_day(today) };
     Ok(compliance(history, &selectors(rule, lists)?, rule.id.as_str(), span))
 }
 

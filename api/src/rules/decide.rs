@@ -148,6 +148,24 @@ pub fn review(
     Err(FieldFault::new("review_on", "range", detail))
 }
 
+/// Whether a review day may be moved. Once the rule stands its jobs are being counted:
+/// who could bring the day forward would judge when it looks best.
+///
+/// # Errors
+/// The fault.
+pub fn moved(
+    (starts_on, review_on): (NaiveDate, NaiveDate),
+    to: NaiveDate,
+    today: NaiveDate,
+    window_days: i32,
+) -> Result<(), FieldFault> {
+    if starts_on <= today && to < review_on {
+        let detail = format!("the rule stands already: write a day after {review_on}");
+        return Err(FieldFault::new("review_on", "range", detail));
+    }
+    review((starts_on, to), today, window_days)
+}
+
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
@@ -212,5 +230,19 @@ mod tests {
         assert_eq!(wrong("2026-03-02", "2026-05-30"), ["/review_on"]);
         assert_eq!(wrong("2026-03-01", "2026-05-31"), ["/starts_on"]);
         assert_eq!(wrong("2036-03-01", "2036-09-01"), ["/starts_on"]);
+    }
+
+    #[test]
+    fn a_review_day_is_only_moved_later_once_the_rule_stands() {
+        let day = |text: &str| text.parse::<NaiveDate>().unwrap();
+        let days = (day("2026-03-02"), day("2026-08-01"));
+        let moves = |to: &str, today: &str| moved(days, day(to), day(today), 60).is_ok();
+        // The day before it begins it is free, after its window.
+        assert!(moves("2026-05-31", "2026-03-01") && moves("2026-09-01", "2026-03-01"));
+        assert!(!moves("2026-05-30", "2026-03-01"));
+        for today in ["2026-03-02", "2026-07-31"] {
+            assert!(!moves("2026-07-31", today), "{today}");
+            assert!(moves("2026-08-02", today), "{today}");
+        }
     }
 }

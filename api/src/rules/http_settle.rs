@@ -14,7 +14,7 @@ use crate::web::docs::Problems;
 /// Changes a rule.
 #[utoipa::path(
     patch, path = "/api/v1/shops/{shop}/rules/{rule}", operation_id = "changeRule", tag = "rule",
-    description = "Changes title, words, owner, or, before it is reached, the review day (JSON merge patch). What a rule asks for and what it was taken on stay: withdraw it and take another.",
+    description = "Changes title, words, owner, or, before it is reached, the review day (JSON merge patch). Once the rule stands, the review day is only moved later. What a rule asks for and what it was taken on stay: withdraw it and take another.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("rule" = String, Path, description = "The rule's id"),
         ("If-Match" = String, Header, description = "The ETag you read")),
@@ -60,7 +60,7 @@ pub async fn review(
 /// Withdraws a rule.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/rules/{rule}/withdrawal", operation_id = "withdrawRule", tag = "rule",
-    description = "Ends a rule with a reason. It stays on record with what it was taken on and how often it was kept.",
+    description = "Ends a rule with a reason. It stays on record with what it was taken on and how often it was kept by jobs handed over before that day. Withdrawn before its review day it gets no verdict: its effect report says `withdrawn`.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("rule" = String, Path, description = "The rule's id"),
         ("If-Match" = String, Header, description = "The ETag you read"),

@@ -154,6 +154,19 @@ impl ShopRule {
         }
     }
 
+    /// The last day up to today on which jobs were asked for it.
+    #[must_use]
+    pub fn last_day(&self, today: NaiveDate) -> NaiveDate {
+        let last = self.withdrawn_on.and_then(|day| day.pred_opt());
+        last.map_or(today, |last| last.min(today))
+    }
+
+    /// The day on which it was withdrawn before its review day: it gets no verdict.
+    #[must_use]
+    pub fn ended_early(&self) -> Option<NaiveDate> {
+        self.withdrawn_on.filter(|day| *day < self.review_on)
+    }
+
     /// Whether jobs are asked for it on a day.
     #[must_use]
     pub fn binds(&self, today: NaiveDate) -> bool {

@@ -43,7 +43,8 @@ struct RulesPage {
 /// A rule with what the history says of it.
 type Read = (ShopRule, RuleCompliance, Option<Verdict>);
 
-/// The verdict on a rule whose review day is over by the as-of.
+/// The verdict on a rule whose review day is over by the as-of; none on one that was
+/// withdrawn before it.
 ///
 /// # Errors
 /// Where the rule's row says what no rule can.
@@ -53,7 +54,7 @@ pub fn verdict(
     lists: &Lists,
     as_of: NaiveDate,
 ) -> Answer<Option<Verdict>> {
-    if rule.review_on > as_of {
+    if rule.review_on > as_of || rule.ended_early().is_some() {
         return Ok(None);
     }
     let jobs = ask::selectors(rule, lists)?;
@@ -62,6 +63,7 @@ pub fn verdict(
         jobs: jobs.about,
         start: rule.starts_on,
         review: rule.review_on,
+        withdrawn: rule.withdrawn_on,
         kept: Some(jobs.kept),
         not_known: jobs.not_known,
     };

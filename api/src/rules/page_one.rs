@@ -119,7 +119,10 @@ pub(super) async fn view(
     let state = rule.state(today);
     let style = words.style();
     let jobs = Listed { shop: &words.shop.code, as_of: kept.as_of, window: words.shop.window_days };
-    let earliest = decide::earliest_review(rule.starts_on, words.shop.window_days).max(today);
+    let earliest = match state {
+        State::ToCome => decide::earliest_review(rule.starts_on, words.shop.window_days).max(today),
+        _ => rule.review_on,
+    };
     Ok(RulePage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),

@@ -29,7 +29,7 @@ pub struct RulePatch {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<String>, format = Uuid)]
     pub owner_id: Option<PersonId>,
-    /// Only before the day is reached.
+    /// Only before the day is reached; once the rule stands only to a later one.
     #[serde(default, deserialize_with = "given")]
     pub review_on: Option<NaiveDate>,
 }
@@ -100,8 +100,9 @@ pub fn change(
             let why = "the review day is reached: one verdict is given on it, and it stays";
             return Err(conflict(why).into());
         }
-        let faults = decide::review((before.starts_on, day), today, write.shop.window_days).err();
-        no_faults(faults.into_iter().collect())?;
+        let days = (before.starts_on, before.review_on);
+        let fault = decide::moved(days, day, today, write.shop.window_days).err();
+        no_faults(fault.into_iter().collect())?;
         row.review_on = day;
     }
     save(write, &before, row, "changed")

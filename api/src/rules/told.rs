@@ -120,7 +120,10 @@ pub fn state(rule: &ShopRule, today: NaiveDate, style: &Style) -> String {
             Some("changed") => "reviewed: changed".to_owned(),
             _ => "reviewed: kept".to_owned(),
         },
-        State::Withdrawn => "withdrawn".to_owned(),
+        State::Withdrawn => match rule.withdrawn_on {
+            Some(day) => format!("withdrawn on {}", style.day(day)),
+            None => "withdrawn".to_owned(),
+        },
     }
 }
 

@@ -236,6 +236,7 @@ CREATE TABLE enquiry (
     attribution TEXT CHECK (attribution IN ('shop_work', 'shop_process', 'supplier', 'customer_choice', 'none')),
     technician_id TEXT REFERENCES person (id),
     technician_says TEXT CHECK (length(technician_says) BETWEEN 1 AND 4000),
+    said_by TEXT REFERENCES person (id),
     held_on DATE NOT NULL,
     held_by TEXT NOT NULL REFERENCES person (id),
     closed_on DATE,

@@ -7,7 +7,7 @@ use super::super::order::{
     Check, Cluster, Plan, Problem, ProblemParts, best_order, best_order_against, expected_minutes,
 };
 use super::{PlanAsked, PlanCheckLine, PlanStepAsked};
-use crate::figure::Interval;
+use crate::figure::{Interval, TOO_FEW};
 use crate::follow::LEVEL;
 use crate::stats::normal_quantile;
 
@@ -15,9 +15,11 @@ use crate::stats::normal_quantile;
 pub(super) struct Ordering<'a> {
     steps: &'a [PlanStepAsked],
     minutes: Vec<Option<f64>>,
-    chances: Vec<f64>,
+    /// Absent where the check was made too seldom to be judged.
+    chances: Vec<Option<f64>>,
     found: Vec<i64>,
-    /// Places of the steps that are in the sums, in the plan's order.
+    /// Places of the steps that are in the sums, in the plan's order: those whose
+    /// minutes are known and whose check can be judged.
     counted: Vec<usize>,
     pub minutes_before: Option<f64>,
     /// Its places are among the counted.
@@ -40,11 +42,19 @@ impl<'a> Ordering<'a> {
                 step.minutes.filter(|minutes| *minutes > 0.0).or(listed)
             })
             .collect();
-        let counted: Vec<usize> =
-            (0..steps.len()).filter(|at| minutes.get(*at).is_some_and(Option::is_some)).collect();
+        // A chance that nobody ever put to the test is only what each check starts with.
+        let judged = |step: &PlanStepAsked| {
+            known(step).filter(|known| known.done >= TOO_FEW).map(|known| known.probability)
+        };
+        let chances: Vec<Option<f64>> = steps.iter().map(judged).collect();
+        let both = minutes.iter().zip(&chances).enumerate();
+        let counted: Vec<usize> = both
+            .filter(|(_, (minutes, chance))| minutes.is_some() && chance.is_some())
+            .map(|(at, _)| at)
+            .collect();
         let mut ordering = Self {
             steps,
-            chances: steps.iter().map(|s| known(s).map_or(0.0, |k| k.probability)).collect(),
+            chances,
             found: steps.iter().map(|s| known(s).map_or(0, |k| k.found)).collect(),
             minutes,
             counted,
@@ -60,6 +70,63 @@ impl<'a> Ordering<'a> {
             );
         }
         ordering
+    }
+
+    fn is_mandatory(&self, at: usize) -> bool {
+        self.steps.get(at).is_some_and(|step| step.mandatory)
+    }
+
+    /// Places of all steps: mandatory ones first, else as the plan has them.
+    fn stands(&self) -> Vec<usize> {
+        let (first, others): (Vec<usize>, Vec<usize>) =
+            (0..self.steps.len()).partition(|at| self.is_mandatory(*at));
+        [first, others].concat()
+    }
+
+    /// Steps in the sums that the record may move.
+    fn free(&self) -> impl Iterator<Item = usize> + '_ {
+        self.counted.iter().copied().filter(|at| !self.is_mandatory(*at))
+    }
+
+    fn opening_name(&self, at: usize) -> Option<&str> {
+        self.steps.get(at)?.opening.as_ref().map(|(name, _)| name.as_str())
+    }
+
+    /// The opening that a counted step pays for. A step in no sum that stands above
+    /// has it open already, in every order.
+    fn opening(&self, at: usize) -> Option<&(String, f64)> {
+        let own = self.steps.get(at)?.opening.as_ref()?;
+        let stands = self.stands();
+        let open = stands
+            .iter()
+            .take_while(|other| **other != at)
+            .filter(|other| !self.counted.contains(other))
+            .any(|other| self.opening_name(*other) == Some(own.0.as_str()));
+        (!open).then_some(own)
+    }
+
+    /// Pairs of steps, the earlier one first, that keep a step in no sum in its
+    /// place where it waits for others, they wait for it, or an opening is shared:
+    /// nothing passes it.
+    fn held(&self, before: &[BTreeSet<usize>]) -> Vec<(usize, usize)> {
+        let waits = |at: usize, other: usize| {
+            before.get(at).is_some_and(|earlier| earlier.contains(&other))
+        };
+        let shares = |at: usize, other: usize| {
+            self.opening_name(at).is_some_and(|name| self.opening_name(other) == Some(name))
+        };
+        let tied = |at: usize| {
+            self.free().any(|other| waits(at, other) || waits(other, at) || shares(at, other))
+        };
+        let still = |at: &usize| !self.counted.contains(at) && !self.is_mandatory(*at) && tied(*at);
+        let mut pairs = Vec::new();
+        for wall in (0..self.steps.len()).filter(still) {
+            // Free steps stand in the plan's order.
+            for earlier in self.free().filter(|at| *at < wall) {
+                pairs.extend(self.free().filter(|at| *at > wall).map(|later| (earlier, later)));
+            }
+        }
+        pairs
     }
 
     fn place(&self, check: &str) -> Option<usize> {
@@ -91,7 +158,7 @@ impl<'a> Ordering<'a> {
         let mut first = Vec::new();
         for (place, at) in self.counted.iter().enumerate() {
             let step = self.steps.get(*at)?;
-            let cluster = step.opening.as_ref().map(|(name, opening_minutes)| {
+            let cluster = self.opening(*at).map(|(name, opening_minutes)| {
                 *openings.entry(name).or_insert_with(|| {
                     clusters.push(Cluster { opening_minutes: *opening_minutes, within: None });
                     clusters.len() - 1
@@ -99,7 +166,7 @@ impl<'a> Ordering<'a> {
             });
             checks.push(Check {
                 minutes: self.minutes.get(*at).copied().flatten()?,
-                probability: self.chances.get(*at).copied()?,
+                probability: self.chances.get(*at).copied().flatten()?,
                 // The chance is that of finding the cause: what the check misses
                 // is not in it.
                 sensitivity: 1.0,
@@ -111,6 +178,8 @@ impl<'a> Ordering<'a> {
                 first.push(place);
             }
         }
+        let held = self.held(&before);
+        pairs.extend(held.iter().filter_map(|(a, b)| Some((inside(*a)?, inside(*b)?))));
         Problem::new(&ProblemParts { checks, clusters, pairs, first, infer_last: false }).ok()
     }
 
@@ -122,26 +191,16 @@ impl<'a> Ordering<'a> {
         self.plan.as_ref().map_or_else(|| self.counted.clone(), places)
     }
 
-    /// Every step once: mandatory ones as the plan has them; the others as found,
-    /// with those in no sum right after what they wait for, else at the end.
+    /// Every step once: mandatory ones first, as the plan has them. Those in no sum
+    /// keep their place, and the others take the places between as found.
     pub fn names(&self) -> Vec<String> {
-        let mandatory = |at: &usize| self.steps.get(*at).is_some_and(|step| step.mandatory);
-        let mut order: Vec<usize> = (0..self.steps.len()).filter(mandatory).collect();
-        order.extend(self.found_order().into_iter().filter(|at| !mandatory(at)));
-        let before = self.before();
-        for at in (0..self.steps.len()).filter(|at| !self.counted.contains(at) && !mandatory(at)) {
-            let waits = |other: &usize| before.get(at).is_some_and(|all| all.contains(other));
-            let needed = before.iter().any(|all| all.contains(&at));
-            let from = order.iter().filter(|at| mandatory(at)).count();
-            let place = match order.iter().rposition(waits) {
-                Some(last) if needed => (last + 1).max(from),
-                None if needed => from,
-                _ => order.len(),
-            };
-            order.insert(place, at);
-        }
-        order
+        let mut found = self.found_order();
+        // Stable: all else stays as found.
+        found.sort_by_key(|at| !self.is_mandatory(*at));
+        let mut found = found.into_iter();
+        self.stands()
             .into_iter()
+            .filter_map(|at| if self.counted.contains(&at) { found.next() } else { Some(at) })
             .filter_map(|at| self.steps.get(at))
             .map(|step| step.check.clone())
             .collect()
@@ -154,8 +213,7 @@ impl<'a> Ordering<'a> {
         let mut open: BTreeSet<&str> = BTreeSet::new();
         let mut passed = 0.0;
         for at in order {
-            let Some(step) = self.steps.get(*at) else { continue };
-            if let Some((name, minutes)) = &step.opening
+            if let Some((name, minutes)) = self.opening(*at)
                 && open.insert(name)
             {
                 passed += minutes;
@@ -178,8 +236,12 @@ impl<'a> Ordering<'a> {
         }
         let (before, after) = (self.ends(&self.counted), self.ends(&order));
         let gains = before.iter().zip(&after).map(|(before, after)| before - after);
-        let square: f64 =
-            self.chances.iter().zip(gains).map(|(chance, gain)| chance * gain * gain).sum();
+        let square: f64 = self
+            .chances
+            .iter()
+            .zip(gains)
+            .map(|(chance, gain)| chance.unwrap_or(0.0) * gain * gain)
+            .sum();
         let error = ((square - mean * mean).max(0.0) / (basis.weight() + 1.0)).sqrt();
         let interval = normal_quantile(LEVEL).filter(|_| error > 0.0).map(|z| Interval {
             low: mean - z * error,
@@ -198,7 +260,7 @@ impl<'a> Ordering<'a> {
                 check: step.check.clone(),
                 done: known.map_or(0, |known| known.done),
                 found: known.map_or(0, |known| known.found),
-                chance: self.chances.get(at).copied().unwrap_or(0.0),
+                chance: self.chances.get(at).copied().flatten(),
                 minutes: self.minutes.get(at).copied().flatten(),
                 minutes_from: known
                     .and_then(|known| known.minutes)
@@ -225,7 +287,8 @@ mod tests {
         };
         let candidates = steps.iter().map(|(step, chance)| Candidate {
             check: step.check.clone(),
-            done: 0,
+            // A check by the name of u is made too seldom to be judged.
+            done: if step.check == "u" { TOO_FEW - 1 } else { TOO_FEW },
             found: 0,
             probability: *chance,
             minutes: None,
@@ -299,5 +362,47 @@ mod tests {
         let (order, ..) =
             ordered(&[(step("a", 10.0), 0.05), (u, 0.0), (b, 0.90), (step("c", 1.0), 0.01)]);
         assert_eq!(order, ["a", "u", "b", "c"]);
+    }
+
+    /// By hand: a 10 .05, u in between, b 5 .55. a b: 10 + .95 x 5 = 14.75; b a: 5 +
+    /// .45 x 10 = 9.5. The 60 minutes of u are in neither.
+    #[test]
+    fn a_check_that_was_hardly_ever_made_stays_where_it_is() {
+        let (order, before, after) =
+            ordered(&[(step("a", 10.0), 0.05), (step("u", 60.0), 0.01), (step("b", 5.0), 0.55)]);
+        assert_eq!(order, ["b", "u", "a"]);
+        near(before, 14.75);
+        near(after, 9.5);
+    }
+
+    /// u waits for a, so that nothing passes it. By hand: c 20 .05, a 10 .05, b 1
+    /// .80. c a b: 20 + .95 x 10 + .9 = 30.4; a c b: 10 + .95 x 20 + .9 = 29.9.
+    #[test]
+    fn nothing_passes_a_check_that_stays_and_waits() {
+        let u = PlanStepAsked { after: vec!["a".into()], ..step("u", 60.0) };
+        let (order, before, after) = ordered(&[
+            (step("c", 20.0), 0.05),
+            (step("a", 10.0), 0.05),
+            (u, 0.01),
+            (step("b", 1.0), 0.80),
+        ]);
+        assert_eq!(order, ["a", "c", "u", "b"]);
+        near(before, 30.4);
+        near(after, 29.9);
+    }
+
+    /// u has the cover off already: X costs its 5 minutes alone. By hand: 5 + .75 x
+    /// 20 = 20; with the 40 of the cover B would come first.
+    #[test]
+    fn what_a_check_that_stays_has_opened_is_open() {
+        let behind = |name: &str, minutes| PlanStepAsked {
+            opening: Some(("cover".into(), 40.0)),
+            ..step(name, minutes)
+        };
+        let (order, before, after) =
+            ordered(&[(behind("u", 60.0), 0.01), (behind("X", 5.0), 0.25), (step("B", 20.0), 0.30)]);
+        assert_eq!(order, ["u", "X", "B"]);
+        near(before, 20.0);
+        near(after, 20.0);
     }
 }

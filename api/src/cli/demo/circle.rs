@@ -64,6 +64,7 @@ impl Year<'_> {
     /// All of it, day after day.
     pub fn round(&self) -> Answer<()> {
         let rule_day = demo::rule_day(self.end);
+        self.name_operations(before(rule_day, 70))?;
         self.take_plans(before(rule_day, 70))?;
         let asked = self.ask_about_coolant(rule_day)?;
         let rule = self.take_coolant_rule(rule_day, asked.as_ref())?;

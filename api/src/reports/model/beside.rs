@@ -25,8 +25,8 @@ pub(super) struct Beside {
     pub failed_proofs: HashMap<String, u32>,
     pub sublet_cost_minor: HashMap<String, i64>,
     pub told: HashMap<String, ToldReturn>,
-    /// The last day on which the customer said that it holds.
-    pub holds_on: HashMap<String, NaiveDate>,
+    /// The days on which the customer said that it holds.
+    pub holds_on: HashMap<String, Vec<NaiveDate>>,
 }
 
 impl Beside {

@@ -142,12 +142,12 @@ pub(super) fn rule_answers(
         .collect()
 }
 
-/// By job, the last day on which the customer said that the repair holds.
+/// By job, the days on which the customer said that the repair holds.
 pub(super) fn holds(
     conn: &mut Conn,
     shop_id: i32,
     scope: Scope<'_>,
-) -> Answer<HashMap<String, NaiveDate>> {
+) -> Answer<HashMap<String, Vec<NaiveDate>>> {
     let mut query = follow_up::table
         .filter(follow_up::shop_id.eq(shop_id).and(follow_up::answer.eq("fixed")))
         .order(follow_up::called_on)
@@ -156,5 +156,9 @@ pub(super) fn holds(
     if let Some(ids) = scope {
         query = query.filter(follow_up::job_id.eq_any(ids));
     }
-    Ok(query.load::<(String, NaiveDate)>(conn)?.into_iter().collect())
+    let mut days: HashMap<String, Vec<NaiveDate>> = HashMap::new();
+    for (job, day) in query.load::<(String, NaiveDate)>(conn)? {
+        days.entry(job).or_default().push(day);
+    }
+    Ok(days)
 }

@@ -24,7 +24,11 @@ pub(super) fn shares(report: &EffectReport, standing: &Standing<'_>) -> Option<P
     let reaches = dots().flat_map(|dot| [dot.at, dot.spread.map_or(dot.at, |(_, high)| high)]);
     let axis = Axis::over("Came back, of those whose days are over", Unit::Percent, reaches);
     let few = dots().any(|dot| dot.shape == Shape::Ring);
-    let says = format!("The rule has stood since {}.", standing.style.day(report.start));
+    let start = standing.style.day(report.start);
+    let says = match report.withdrawn {
+        Some(day) => format!("The rule stood from {start} to {}.", standing.style.day(day)),
+        None => format!("The rule has stood since {start}."),
+    };
     let rows = Rows { axis, rows, levels: Vec::new(), run: Vec::new() };
     let picture = Picture::rows("Before and after the rule.", says, rows)
         .with(Key::Mark(Shape::Disc, Tone::Usual), "before, in its range")

@@ -8,10 +8,6 @@ use super::{Faults, MOST_MINUTES, ReportName, ReportQuery, Resolved};
 use crate::domain::decimal::parse_scaled;
 use crate::domain::money::Currency;
 
-/// Access times that somebody may ask with who may not see costs: with any time
-/// at all the part's cost could be worked out from where the answer turns.
-pub const ACCESS_HOURS: [&str; 5] = ["0.25", "0.5", "1", "2", "4"];
-
 /// Beside what is asked of a part for the clean-or-replace advice.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct HandAsked {
@@ -130,6 +126,5 @@ mod tests {
         for text in ["", "-1", "1.333", "an hour", "99999999"] {
             assert_eq!(minutes_of_hours(text), None, "{text}");
         }
-        assert!(ACCESS_HOURS.iter().all(|hours| minutes_of_hours(hours).is_some()));
     }
 }

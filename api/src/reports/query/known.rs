@@ -7,6 +7,7 @@ use std::collections::HashMap;
 use analytics::history::History;
 use analytics::reuse::Overrides;
 use analytics::warning::{Planned, WarningsReport};
+use chrono::NaiveDate;
 
 use super::{Faults, PartAsked, ReportName, ReportQuery, Resolved};
 use crate::codes::merge::{Standings, end_of};
@@ -42,6 +43,7 @@ struct AskedRule {
     not_known: Option<String>,
     start: String,
     review: String,
+    withdrawn: Option<NaiveDate>,
 }
 
 impl AskedRule {
@@ -53,6 +55,7 @@ impl AskedRule {
             not_known: jobs.not_known.map(|jobs| jobs.to_string()),
             start: row.starts_on.to_string(),
             review: row.review_on.to_string(),
+            withdrawn: row.withdrawn_on,
         })
     }
 }
@@ -159,6 +162,7 @@ impl Known {
     ) -> Result<Resolved, Refusal> {
         let mut faults = Faults::default();
         asked.planned = self.planned_now();
+        asked.rule.withdrawn = self.rule.as_ref().and_then(|rule| rule.withdrawn);
         asked.symptom = asked.symptom.map(|symptom| self.now("symptom", &symptom));
         asked.first.iter_mut().flatten().for_each(|check| *check = self.now("check", check));
         asked.select = asked.select.following(&|list, code| self.now(list, code));

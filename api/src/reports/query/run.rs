@@ -390,6 +390,7 @@ fn effect_query(asked: &Resolved) -> EffectQuery {
         // Resolving refuses a query without a start, or without a review day.
         start: asked.rule.start.unwrap_or(asked.figures.as_of),
         review: asked.rule.review.unwrap_or(asked.figures.as_of),
+        withdrawn: asked.rule.withdrawn,
         kept: asked.rule.kept.clone(),
         not_known: asked.rule.not_known.clone(),
     }

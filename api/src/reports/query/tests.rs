@@ -251,7 +251,7 @@ pub(crate) fn history() -> History {
 fn job(id: u128, closed_on: NaiveDate) -> JobRow {
     JobRow {
         model_year: None,
-        holds_on: None,
+        holds_on: Vec::new(),
         id,
         order_no: (1000 + id).to_string(),
         job_no: 1,

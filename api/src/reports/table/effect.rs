@@ -94,6 +94,10 @@ fn note(report: &EffectReport, style: &Style) -> String {
     });
     let ahead = report.ahead.as_ref().map(|ahead| format!("\n{}", self::ahead(ahead, style)));
     let kept = format!("{}{}", kept.unwrap_or_default(), ahead.unwrap_or_default());
+    if let Some(day) = report.withdrawn {
+        let day = style.day(day);
+        return format!("Withdrawn on {day}, before its review day: no verdict{kept}");
+    }
     format!(
         "On {}: {}, {}{}\nOne verdict, on that day: who looks each day finds an effect some day\n\
          Rules are made when things are bad, and what was bad by chance gets better without a rule",
@@ -162,6 +166,7 @@ pub const fn said(verdict: Verdict) -> &'static str {
         Verdict::MoreComebacks => "more comebacks",
         Verdict::NoEvidence => "no difference beyond chance",
         Verdict::UndecidedProposals => "decide the open comebacks first",
+        Verdict::Withdrawn => "withdrawn: no verdict",
     }
 }
 
