@@ -14,6 +14,7 @@ on_each_database!(
     not_fixed_is_a_return_and_may_be_taken_back,
     a_return_told_and_seen_counts_once,
     calls_are_made_on_their_page,
+    who_cannot_be_called_comes_last,
     calls_are_summed_up,
     who_said_that_it_holds_may_be_asked_again,
     what_is_no_call_is_refused,
@@ -189,6 +190,24 @@ fn a_return_told_and_seen_counts_once(shops: &Shops) {
     let of_job = lines.iter().filter(|line| line["earlier"]["job_id"] == json!(job));
     let counted: Vec<&Value> = of_job.filter(|line| line["counted"] == json!(true)).collect();
     assert_eq!(counted.len(), 1, "{lines:?}");
+}
+
+/// Of two customers the one with a number stands first, whoever was due before.
+fn who_cannot_be_called_comes_last(shops: &Shops) {
+    let (_, silent) = repair(shops, "CA 50", 9);
+    let (order, job) = repair(shops, "CA 51", 8);
+    let who = json!({ "customer_name": "Imre Sole", "customer_contact": "555 0142" });
+    shops.person("manager.north").patch(&format!("orders/{order}"), &who).expect(200);
+    let desk = shops.visitor("adviser.north", "north");
+    let page = desk.get("calls").expect(200);
+    let at = |text: &str| page.body.find(text).unwrap();
+    let fold = at("Nothing kept to call by: 1");
+    assert!(at(&format!("id=\"c-{job}\"")) < fold, "{}", page.body);
+    assert!(fold < at(&format!("id=\"c-{silent}\"")), "{}", page.body);
+    // In the fold they can still be answered for, and a slip opens it.
+    assert!(!page.body.contains("id=\"no-contact\" open"), "{}", page.body);
+    let odd = form(&page, &format!("jobs/{silent}/calls")).fill("answer", "perhaps").send(&desk);
+    assert!(odd.expect(422).body.contains("id=\"no-contact\" open"));
 }
 
 fn calls_are_made_on_their_page(shops: &Shops) {

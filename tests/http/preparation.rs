@@ -15,7 +15,10 @@ on_each_database!(
     limits_are_the_shops_choice,
     lists_have_versions,
     what_cannot_be_read_is_refused,
+    a_slip_of_the_pen_is_asked_about,
+    one_of_three_is_owed,
     vehicles_that_wait,
+    standing_loses_what_is_there_to_lose,
     readings_of_a_job_and_its_return,
     a_job_that_no_list_is_meant_for,
     one_of_two_lists_that_fit_alike,
@@ -232,6 +235,82 @@ fn what_cannot_be_read_is_refused(shops: &Shops) {
     assert_eq!(both.pointers(), ["/vehicle_id"]);
 }
 
+/// A sheet by the starting list, of a new vehicle.
+fn by_the_starting_list(client: &Client, plate: &str) -> String {
+    let begin = json!({ "vehicle_id": vehicle(client, plate) });
+    text(&client.post("reading-sheets", &begin).expect(201).json()["id"]).to_owned()
+}
+
+fn a_slip_of_the_pen_is_asked_about(shops: &Shops) {
+    let technician = shops.person("technician.north");
+    let sheet = by_the_starting_list(&technician, "PR 40");
+    let place = format!("reading-sheets/{sheet}/readings");
+    let slip = cells([1.25, 1.25, 1250.0, 1.25, 1.25, 1.25], 80);
+    let told = technician.post(&place, &slip).problem(422, "invalid");
+    assert_eq!(told["errors"][0]["pointer"], "/values/2");
+    assert!(text(&told["errors"][0]["detail"]).starts_with("1.250?"), "{told}");
+    let refused = |body: Value| technician.post(&place, &body).pointers();
+    assert_eq!(refused(json!({ "line": "battery.resting-voltage", "value": 126 })), ["/value"]);
+    assert_eq!(refused(json!({ "line": "odometer", "value": -1 })), ["/value"]);
+    assert_eq!(refused(json!({ "line": "codes.stored", "value": 0.5 })), ["/value"]);
+    // Every vehicle has an odometer; not every one has engine oil.
+    let none = |line: &str| json!({ "line": line, "state": "not_applicable", "reason": "none" });
+    assert_eq!(refused(none("odometer")), ["/state"]);
+    assert_eq!(shops.place.count("FROM reading_taken"), 0);
+    take(&technician, &sheet, &none("levels.oil"));
+    // On the page the question stands at the cell.
+    let visitor = shops.visitor("technician.north", "north");
+    let page = visitor.get(&format!("preparation/sheets/{sheet}")).expect(200);
+    let mut read = form_with(&page, "/readings", "value=\"battery.gravity\"");
+    for cell in 1..=6 {
+        read = read.fill(&format!("value_{cell}"), if cell == 3 { "1250" } else { "1.25" });
+    }
+    let asked = read.fill("temperature", "80").send(&visitor).expect(422);
+    assert!(asked.body.contains("Value 3: 1.250?"), "{}", asked.body);
+    // A span that is none is not kept.
+    let manager = shops.person("manager.north");
+    let line = |least: f64| {
+        json!([{
+            "key": "volts", "label": "Volts", "kind": "number", "unit": "V",
+            "plausible_least": least, "plausible_most": 20, "always": true,
+        }])
+    };
+    let list = |least: f64| json!({ "purpose": "preparation", "lines": line(least) });
+    let odd = manager.post("reading-lists", &list(30.0)).pointers();
+    assert_eq!(odd, ["/lines/0/plausible_least"]);
+    let kept = manager.post("reading-lists", &list(0.0)).expect(201).json();
+    assert_eq!(kept["stands"]["lines"][0]["always"], true);
+}
+
+fn one_of_three_is_owed(shops: &Shops) {
+    let technician = shops.person("technician.north");
+    let sheet = by_the_starting_list(&technician, "PR 41");
+    let three = ["battery.gravity", "battery.resting-voltage", "battery.conductance"];
+    let mut shown = Value::Null;
+    for line in three {
+        let none = json!({ "line": line, "state": "not_applicable", "reason": "sealed" });
+        shown = take(&technician, &sheet, &none);
+    }
+    let why = text(&shown["verdict"]["groups"][0]["why"]);
+    assert!(why.starts_with("One of these three is owed: "), "{why}");
+    let visitor = shops.visitor("technician.north", "north");
+    let page = visitor.get(&format!("preparation/sheets/{sheet}")).expect(200);
+    for line in three {
+        let open = format!("id=\"line-{line}\" class=\"reading open\"");
+        assert!(page.body.contains(&open), "{line}: {}", page.body);
+    }
+    // One reading frees the two others; what is done has its unit.
+    take(&technician, &sheet, &json!({ "line": "battery.resting-voltage", "value": 12.7 }));
+    take(&technician, &sheet, &json!({ "line": "coolant.freeze-point", "value": -37 }));
+    let page = visitor.get(&format!("preparation/sheets/{sheet}")).expect(200);
+    for line in three {
+        let done = format!("id=\"line-{line}\" class=\"reading pass\"");
+        assert!(page.body.contains(&done), "{line}: {}", page.body);
+    }
+    assert!(page.body.contains("<p>12.7 V.</p>"), "{}", page.body);
+    assert!(page.body.contains("no limit set.</p>"), "{}", page.body);
+}
+
 fn past(days: i64) -> NaiveDate {
     crate::support::now().date_naive() - Duration::days(days)
 }
@@ -282,6 +361,39 @@ fn vehicles_that_wait(shops: &Shops) {
     technician.call("POST", &place).json(&json!({})).send().expect(200);
     technician.call("POST", &place).json(&json!({})).send().problem(409, "conflict");
     assert_eq!(technician.get("stock").expect(200).json()["items"].as_array().unwrap().len(), 1);
+}
+
+fn standing_loses_what_is_there_to_lose(shops: &Shops) {
+    let technician = shops.person("technician.north");
+    let id = vehicle(&technician, "PR 42");
+    let came = json!({ "vehicle_id": id, "arrived_on": past(200) });
+    technician.post("stock", &came).expect(201);
+    let due = || {
+        let list = technician.get("stock").expect(200).json();
+        let due = list["items"][0]["due"].as_array().unwrap().clone();
+        due.into_iter().find(|due| due["key"] == "battery.charge").unwrap()
+    };
+    // 200 days at 0.001 would be more than a battery has.
+    let flat = due();
+    assert_eq!((&flat["expected_loss"], &flat["stands_too_long"]), (&Value::Null, &json!(true)));
+    let page = shops.visitor("technician.north", "north").get("preparation").expect(200);
+    assert!(page.body.contains("it stands too long to tell, charge it"), "{}", page.body);
+    // Read today, it lost nothing since.
+    let begin = json!({ "vehicle_id": id });
+    let sheet = technician.post("reading-sheets", &begin).expect(201).json();
+    let sheet = text(&sheet["id"]);
+    take(&technician, sheet, &cells([1.2; 6], 80));
+    let read = due();
+    assert_eq!((&read["expected_loss"], &read["stands_too_long"]), (&json!(0.0), &json!(false)));
+    assert_eq!(read["done"], false);
+    // A sealed battery has no gravity to lose.
+    let sealed = json!({
+        "line": "battery.gravity", "state": "not_applicable", "reason": "sealed battery",
+    });
+    take(&technician, sheet, &sealed);
+    let sealed = due();
+    assert_eq!((&sealed["expected_loss"], &sealed["loss_of"]), (&Value::Null, &Value::Null));
+    assert_eq!(sealed["stands_too_long"], false);
 }
 
 fn readings_of_a_job_and_its_return(shops: &Shops) {

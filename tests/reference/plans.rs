@@ -95,10 +95,9 @@ fn a_check_that_was_hardly_ever_made_is_not_judged() {
         facts.check_minutes.insert("gravity".to_owned(), 60);
         let history = shop.history(facts);
         let mut asked = asked(|_| ());
-        asked.steps.insert(
-            1,
-            PlanStepAsked { check: "gravity".to_owned(), ..PlanStepAsked::default() },
-        );
+        asked
+            .steps
+            .insert(1, PlanStepAsked { check: "gravity".to_owned(), ..PlanStepAsked::default() });
         let order = plan_order(&history, &until(100), &asked);
         let gravity = &order.checks[1];
         assert_eq!((gravity.done, gravity.found), (i64::try_from(made).unwrap(), 0));

@@ -67,7 +67,9 @@ const DEFINITIONS: &[(&str, &str)] = &[
     (
         "kept",
         "Of the touched jobs closed since the start, those that kept the rule. Wilson's interval. \
-         Jobs of which nobody knows it (no order of checks, no answer) are counted apart.",
+         Jobs of which nobody knows it (no order of checks, no answer) are counted apart. A check \
+         that comes first is first also after the shop's free looks: asking the customer, reading \
+         the stored codes, a look under the hood and the like.",
     ),
     (
         "cost",

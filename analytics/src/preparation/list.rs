@@ -140,9 +140,24 @@ pub struct Correction {
 #[serde(deny_unknown_fields)]
 pub struct Loss {
     pub per_day: f64,
+    /// It goes by the day so long; then there is nothing left to lose. Absent: 120.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 3650))]
+    pub most_days: Option<i64>,
     pub source: String,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub edition: Option<String>,
+}
+
+impl Loss {
+    /// A battery that nobody charges is about flat by then.
+    const USUAL_MOST_DAYS: i64 = 120;
+
+    /// How many days the loss goes by the day.
+    #[must_use]
+    pub fn days(&self) -> i64 {
+        self.most_days.unwrap_or(Self::USUAL_MOST_DAYS)
+    }
 }
 
 /// One line of a list.
@@ -192,6 +207,18 @@ pub struct Line {
     pub repeat_days: Option<i64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub loss: Option<Loss>,
+    /// A number below this, as it is read, is a slip of the pen and not kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plausible_least: Option<f64>,
+    /// The same for one above this.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plausible_most: Option<f64>,
+    /// Its numbers have no decimals.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub whole: bool,
+    /// Every vehicle has it: it is never "not on this vehicle".
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub always: bool,
 }
 
 impl Line {
@@ -199,6 +226,14 @@ impl Line {
     #[must_use]
     pub fn limit(&self, bound: Bound) -> Option<&Limit> {
         self.limits.iter().find(|limit| limit.bound == bound)
+    }
+
+    /// Whether a number may be a reading of the line.
+    #[must_use]
+    pub fn is_plausible(&self, value: f64) -> bool {
+        self.plausible_least.is_none_or(|least| value >= least)
+            && self.plausible_most.is_none_or(|most| value <= most)
+            && (!self.whole || value.fract() == 0.0)
     }
 
     /// How many values one reading of the line has.

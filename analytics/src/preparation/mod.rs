@@ -10,7 +10,7 @@ pub mod hand_over;
 
 pub use correct::{Temperature, settled};
 pub use list::{Bound, Correction, Degrees, Kind, Limit, Line, Loss};
-pub use stock::{Due, due};
+pub use stock::{Due, Loses, due};
 pub use verdict::{
     GroupVerdict, LineVerdict, SheetVerdict, State, Taken, Value, Verdict, counted, judge,
 };

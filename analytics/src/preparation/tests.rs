@@ -23,6 +23,10 @@ pub(super) fn line(key: &str) -> Line {
         one_of: None,
         repeat_days: None,
         loss: None,
+        plausible_least: None,
+        plausible_most: None,
+        whole: false,
+        always: false,
     }
 }
 

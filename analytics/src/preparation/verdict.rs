@@ -334,7 +334,12 @@ fn together(word: &str, lines: &[Line], judged: &mut [LineVerdict]) -> GroupVerd
     } else if verdicts(Verdict::Pass) {
         (Verdict::Pass, "One reading stands.".to_owned())
     } else {
-        (Verdict::NotMeasured, format!("One of these is owed: {}.", labels.join("; ")))
+        let count = match labels.len() {
+            2 => "two".to_owned(),
+            3 => "three".to_owned(),
+            count => count.to_string(),
+        };
+        (Verdict::NotMeasured, format!("One of these {count} is owed: {}.", labels.join("; ")))
     };
     if verdict != Verdict::NotMeasured {
         let read: Vec<&str> = lines

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use chrono::NaiveDate;
 use serde::Serialize;
 
-use super::group::{Group, WarningKind};
+use super::group::{Group, QUESTIONS, WarningKind};
 use super::scan::{Days, GROUP_DAYS, LIMIT, Planned, Scan, Scanned, Tested};
 use crate::figure::{Head, Query};
 use crate::follow::{Period, date_of, day_number, head};
@@ -256,14 +256,18 @@ fn named(group: &Group) -> Vec<String> {
 
 fn evidence(one: &Tested<'_>) -> String {
     format!(
-        "{} of {} came back so far, {:.1} expected; chance alone does this in {} of such groups, \
-         and {} {} looked at for this question",
+        "{} of {} came back so far, {:.1} expected; chance alone does this in {} of such groups. \
+         {} {} looked at for this question, one of {}: that chance makes any group of them all look \
+         so is at most {} likely, and what is under {:.0}% is warned of",
         one.returns,
         one.jobs,
         one.expected,
         percent(one.p),
         one.looked_at,
         if one.looked_at == 1 { "group was" } else { "groups were" },
+        QUESTIONS.len(),
+        percent(one.q),
+        LIMIT * 100.0,
     )
 }
 

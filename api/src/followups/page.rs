@@ -135,6 +135,9 @@ struct CallsPage {
     write_up: Option<String>,
     owed: Vec<ToldOwed>,
     left: usize,
+    /// Those of whom neither number nor address is kept.
+    unreachable: Vec<ToldOwed>,
+    unreachable_left: usize,
     /// After how many days the shop calls, in words.
     terms: String,
     made: Vec<ToldCall>,
@@ -151,6 +154,17 @@ impl CallsPage {
 
     fn form(&self) -> FormView {
         FormView::default()
+    }
+
+    /// How many of them nothing is kept to call by.
+    fn unreachable_count(&self) -> usize {
+        self.unreachable.len() + self.unreachable_left
+    }
+
+    /// Whether what was refused is in the fold of those without a number.
+    fn opens_fold(&self) -> bool {
+        let line = self.tried.as_ref().map(|tried| tried.fields.typed("line"));
+        line.is_some_and(|line| self.unreachable.iter().any(|one| one.job == line))
     }
 
     fn refused(&self) -> Option<FormView> {
@@ -265,9 +279,14 @@ async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<Calls
         .await?;
     let back = came_back(ctx, &loaded.summary).await?;
     let may_call = ctx.may(Permission::LinkComeback);
-    let Loaded { words, mut owed, made, did, summary } = loaded;
+    let Loaded { words, owed, made, did, summary } = loaded;
+    // Who cannot be called is in nobody's way.
+    let (mut owed, mut unreachable): (Vec<Owed>, Vec<Owed>) =
+        owed.into_iter().partition(|one| one.of.order.customer_contact.is_some());
     let left = owed.len().saturating_sub(SHOWN);
     owed.truncate(SHOWN);
+    let unreachable_left = unreachable.len().saturating_sub(SHOWN);
+    unreachable.truncate(SHOWN);
     Ok(CallsPage {
         viewer: Viewer::of(ctx),
         shop: words.shop.code.clone(),
@@ -275,6 +294,8 @@ async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<Calls
         write_up: did.and_then(|call| call.write_up),
         owed: owed.into_iter().map(|one| ToldOwed::of(one, &words)).collect(),
         left,
+        unreachable: unreachable.into_iter().map(|one| ToldOwed::of(one, &words)).collect(),
+        unreachable_left,
         terms: terms_words(&words),
         figures: figures(&summary, back.as_ref(), &words),
         made,

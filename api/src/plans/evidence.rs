@@ -11,8 +11,9 @@ pub struct PlanCheckEvidence {
     pub done: i64,
     /// Confirmed causes it found.
     pub found: i64,
-    /// Chance that it finds the cause, between 0 and 1.
-    pub chance: f64,
+    /// Chance that it finds the cause, between 0 and 1. Absent: made under ten times,
+    /// so not judged: it keeps its place and counts for nothing in the minutes.
+    pub chance: Option<f64>,
     pub minutes: Option<f64>,
     /// `plan`, `symptom` (measured on these jobs), `shop` (on others) or `list`.
     pub minutes_from: Option<String>,
@@ -33,7 +34,8 @@ pub struct PlanEvidence {
     pub too_few: bool,
     /// Of the confirmed causes, those that no recorded check found.
     pub found_otherwise: i64,
-    /// Expected minutes to the cause in the order as it stood, and as proposed.
+    /// Expected minutes to the cause in the order as it stood, and as proposed, over
+    /// the checks that are judged.
     pub minutes_before: Option<f64>,
     pub minutes_after: Option<f64>,
     /// Minutes saved a job, and the interval at 95 %.

@@ -232,7 +232,12 @@ pub fn whole(conn: &mut Conn, shop_id: i32, id: &CheckPlanId) -> Answer<WholePla
 /// # Errors
 /// Where the database does not answer.
 pub fn symptoms(conn: &mut Conn, shop_id: i32) -> Answer<Standings> {
-    let entries = codes::entries(conn, shop_id, Some("symptom"))?;
+    standings(conn, shop_id, "symptom")
+}
+
+/// A list of the shop as its codes count now.
+fn standings(conn: &mut Conn, shop_id: i32, list: &str) -> Answer<Standings> {
+    let entries = codes::entries(conn, shop_id, Some(list))?;
     let standing = |entry: codes::CodeEntry| {
         let standing = Standing {
             retired: entry.retired_at.is_some(),
@@ -321,6 +326,32 @@ pub fn in_force(
     let plans = of_symptom(conn, shop_id, symptom)?;
     let chosen = choose(&plans, (model, engine), None);
     Ok(chosen.map(|(plan, version)| PlanInForce { plan: plan.clone(), version: version.clone() }))
+}
+
+/// The place, from 1, of a check in the plan in force for a symptom, of those for
+/// every vehicle; `None` where there is no such plan or it has no such step. Codes
+/// are read through their merges.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn place_of(
+    conn: &mut Conn,
+    shop_id: i32,
+    symptom: &str,
+    check: &str,
+) -> Answer<Option<usize>> {
+    let Some(followed) = in_force(conn, shop_id, symptom, None, None)? else { return Ok(None) };
+    let checks = standings(conn, shop_id, "check")?;
+    let wanted = end_of(&checks, check);
+    let mut steps: Vec<&str> = Vec::new();
+    for step in &followed.version.steps {
+        let now = end_of(&checks, &step.check);
+        // Of two that were merged the first stays.
+        if !steps.contains(&now) {
+            steps.push(now);
+        }
+    }
+    Ok(steps.iter().position(|step| *step == wanted).map(|at| at + 1))
 }
 
 /// Adds a plan.

@@ -1,11 +1,12 @@
 //! A proposal of the record beside the plan as it stands.
 
 use super::evidence::{PlanCheckEvidence, PlanEvidence};
+use super::job::as_now;
 use super::model::PlanVersion;
 use super::step::PlanStep;
 use crate::domain::percent::percent;
 use crate::jobs::view::Words;
-use crate::web::words::Pick;
+use crate::web::words::{Pick, counted};
 
 /// A check and what its place was decided by.
 pub struct EvidenceLine {
@@ -41,9 +42,52 @@ fn minutes(value: f64) -> String {
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }
 
-fn saves(evidence: &PlanEvidence, same: bool) -> String {
-    if same {
-        return "The order as it stands is the best of its steps by the record.".to_owned();
+/// How the proposed order differs from the one that stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Moved {
+    Nothing,
+    /// The checks that found causes keep their order among themselves.
+    OnlyOthers,
+    Finders,
+}
+
+impl Moved {
+    fn of(stands: &[PlanStep], proposed: &[PlanStep], evidence: &PlanEvidence) -> Self {
+        let codes = |steps: &[PlanStep]| -> Vec<String> {
+            steps.iter().map(|step| step.check.clone()).collect()
+        };
+        let found = |code: &String| {
+            evidence.checks.iter().any(|check| check.check == *code && check.found > 0)
+        };
+        let (before, after) = (codes(stands), codes(proposed));
+        if before == after {
+            Self::Nothing
+        } else if before.iter().filter(|c| found(c)).eq(after.iter().filter(|c| found(c))) {
+            Self::OnlyOthers
+        } else {
+            Self::Finders
+        }
+    }
+}
+
+/// What is said of an order that stays.
+fn stays(evidence: &PlanEvidence) -> String {
+    let steps = || evidence.checks.iter().filter(|check| check.in_plan);
+    let judged = steps().filter(|check| check.chance.is_some()).count();
+    if judged == steps().count() {
+        "The order as it stands is the best of its steps by the record.".to_owned()
+    } else if judged < 2 {
+        "The order stays as it stands: its checks were made too seldom to be judged.".to_owned()
+    } else {
+        "The order stays as it stands: it is the best by the record of the checks that were made \
+         often enough to be judged."
+            .to_owned()
+    }
+}
+
+fn saves(evidence: &PlanEvidence, moved: Moved) -> String {
+    if moved == Moved::Nothing {
+        return stays(evidence);
     }
     match (evidence.saved, evidence.saved_low, evidence.saved_high) {
         _ if evidence.too_few => format!(
@@ -57,22 +101,26 @@ fn saves(evidence: &PlanEvidence, same: bool) -> String {
             minutes(high)
         ),
         (Some(saved), ..) => format!("Saves about {} min a job.", minutes(saved)),
-        (None, ..) => {
-            "Only checks that found no cause change places: no saving is claimed.".to_owned()
+        (None, ..) if moved == Moved::OnlyOthers => {
+            "The checks that found causes keep their order among themselves: no saving is claimed."
+                .to_owned()
         }
+        (None, ..) => "No saving is claimed for this order.".to_owned(),
     }
 }
 
 fn basis(evidence: &PlanEvidence, words: &Words) -> String {
-    let order = match (evidence.minutes_before, evidence.minutes_after) {
-        (Some(before), Some(after)) => {
+    // Two figures beside no claim would be read as one.
+    let claimed = evidence.saved.and(evidence.minutes_before.zip(evidence.minutes_after));
+    let order = match claimed {
+        Some((before, after)) => {
             format!(
                 " To the cause: {} min as it stands, {} as proposed.",
                 minutes(before),
                 minutes(after)
             )
         }
-        _ => String::new(),
+        None => String::new(),
     };
     let otherwise = match evidence.found_otherwise {
         0 => String::new(),
@@ -94,11 +142,15 @@ fn line(check: &PlanCheckEvidence, confirmed: i64, words: &Words) -> EvidenceLin
         Some("list") => "by the list",
         _ => "not known",
     };
+    let made = counted(check.done, "time", "times");
     EvidenceLine {
         label: words.lists.label("check", &check.check),
-        found: format!("{} of {confirmed}", check.found),
+        found: match check.chance {
+            Some(_) => format!("{} of {confirmed}", check.found),
+            None => format!("made {made}: not judged"),
+        },
         done: check.done,
-        chance: percent(check.chance),
+        chance: check.chance.map_or_else(String::new, percent),
         minutes: match check.minutes {
             Some(value) => format!("{}, {from}", minutes(value)),
             None => from.to_owned(),
@@ -115,28 +167,34 @@ impl ToldProposal {
             steps.iter().map(|step| words.lists.label("check", &step.check)).collect()
         };
         let (before, after) = (labels(stands), labels(&proposed.steps));
-        let same = before == after;
+        // The evidence has the codes that count as now.
+        let now = |steps: &[PlanStep]| as_now(&words.lists, steps);
+        let moved = Moved::of(&now(stands), &now(&proposed.steps), evidence);
         let others = evidence.checks.iter().filter(|check| !check.in_plan);
         Some(Self {
             id: proposed.id.to_string(),
             made: words.moment(proposed.made_at),
-            saves: saves(evidence, same),
+            saves: saves(evidence, moved),
             basis: basis(evidence, words),
             definition: evidence.definition.clone(),
             lines: evidence.checks.iter().map(|c| line(c, evidence.confirmed, words)).collect(),
             others: others
                 .map(|check| {
                     let label = words.lists.label("check", &check.check);
-                    let told = format!(
-                        "{label}: made {} times, found the cause in {} of {}",
-                        check.done, check.found, evidence.confirmed
-                    );
+                    let made = counted(check.done, "time", "times");
+                    let told = match check.chance {
+                        Some(_) => format!(
+                            "{label}: made {made}, found the cause in {} of {}",
+                            check.found, evidence.confirmed
+                        ),
+                        None => format!("{label}: made {made}: not judged"),
+                    };
                     Pick::new(&*check.check, told)
                 })
                 .collect(),
             jobs: evidence.jobs.clone(),
             both: before.into_iter().zip(after).collect(),
-            same,
+            same: moved == Moved::Nothing,
         })
     }
 }
@@ -181,7 +239,7 @@ mod tests {
                     check: check.into(),
                     done: 9,
                     found: 3,
-                    chance: 0.1,
+                    chance: Some(0.1),
                     minutes: Some(5.0),
                     minutes_from: Some("symptom".into()),
                     in_plan: check != "x",
@@ -195,12 +253,40 @@ mod tests {
 
     #[test]
     fn a_saving_is_told_only_where_it_is_claimed() {
-        assert_eq!(saves(&evidence(), false), "Saves about 2.6 min a job (0.4 to 4.8).");
+        let told = |evidence: &PlanEvidence| saves(evidence, Moved::Finders);
+        assert_eq!(told(&evidence()), "Saves about 2.6 min a job (0.4 to 4.8).");
         let few = PlanEvidence { confirmed: 9, too_few: true, ..evidence() };
-        assert!(saves(&few, false).starts_with("Few cases: 9 confirmed causes."));
-        assert!(saves(&evidence(), true).starts_with("The order as it stands"));
+        assert!(told(&few).starts_with("Few cases: 9 confirmed causes."));
+        assert!(saves(&evidence(), Moved::Nothing).starts_with("The order as it stands"));
         let none = PlanEvidence { saved: None, ..evidence() };
-        assert!(saves(&none, false).contains("no saving is claimed"));
+        assert_eq!(told(&none), "No saving is claimed for this order.");
+        assert!(saves(&none, Moved::OnlyOthers).starts_with("The checks that found causes keep"));
+    }
+
+    #[test]
+    fn an_order_that_stays_says_by_how_much_of_it() {
+        let judged = |which: &[&str]| {
+            let mut evidence = evidence();
+            for check in &mut evidence.checks {
+                check.chance = which.contains(&check.check.as_str()).then_some(0.1);
+            }
+            stays(&evidence)
+        };
+        assert!(judged(&["a", "b"]).contains("the best of its steps"));
+        assert!(judged(&["a"]).contains("too seldom to be judged"));
+    }
+
+    #[test]
+    fn only_checks_without_a_cause_move() {
+        let steps = |codes: &[&str]| -> Vec<PlanStep> {
+            codes.iter().map(|code| PlanStep::plain(*code)).collect()
+        };
+        let mut evidence = evidence();
+        evidence.checks.iter_mut().filter(|c| c.check == "x").for_each(|c| c.found = 0);
+        let moved = |to: &[&str]| Moved::of(&steps(&["a", "x", "b"]), &steps(to), &evidence);
+        assert_eq!(moved(&["a", "x", "b"]), Moved::Nothing);
+        assert_eq!(moved(&["x", "a", "b"]), Moved::OnlyOthers);
+        assert_eq!(moved(&["b", "x", "a"]), Moved::Finders);
     }
 
     #[test]

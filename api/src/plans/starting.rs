@@ -176,8 +176,23 @@ mod tests {
     #[test]
     fn what_can_hurt_says_so() {
         // Fuel under pressure, acid and gas, a hot cooling system, brake dust, a
-        // vehicle on stands, a turning engine.
-        let hurting = ["fuel-pressure", "gravity-six-cells", "cooling-pressure", "brake-strip"];
+        // vehicle on stands, a turning or running engine, a short circuit, a tool
+        // under load.
+        let hurting = [
+            "brake-strip",
+            "compression",
+            "cooling-pressure",
+            "crank-signal",
+            "cylinder-leakage",
+            "drain-trace",
+            "fuel-pressure",
+            "glow-current",
+            "gravity-six-cells",
+            "intake-valve-look",
+            "key-off-drain",
+            "lifter-leak-down",
+            "visual-under-hood",
+        ];
         let cautioned: BTreeSet<String> = all()
             .iter()
             .flat_map(StartingPlan::steps)

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use analytics::preparation::{Due, Kind, Line, due};
+use analytics::preparation::{Due, Kind, Line, Loses, due};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use serde::Serialize;
@@ -12,6 +12,7 @@ use super::starting::Purpose;
 use super::stock::{self, StockVehicle};
 use crate::db::schema::{reading_sheet, reading_taken, vehicle};
 use crate::db::{Answer, Conn};
+use crate::domain::clock::UtcStamp;
 use crate::domain::ids::VehicleId;
 use crate::vehicles::model::Vehicle;
 
@@ -26,35 +27,50 @@ pub struct ShownStockVehicle {
     pub due: Vec<Due>,
 }
 
-/// The last day on which each line was read, by vehicle. What is answered yes or
-/// no counts where the answer was yes.
-type Last = HashMap<(VehicleId, String), NaiveDate>;
+/// What was last said of each line, by vehicle.
+#[derive(Default)]
+struct Last {
+    /// The day of its last reading. What is answered yes or no counts where the
+    /// answer was yes.
+    read: HashMap<(VehicleId, String), NaiveDate>,
+    /// When something was last said, and whether it was that there is no such thing.
+    none: HashMap<(VehicleId, String), (UtcStamp, bool)>,
+}
 
 fn last_read(conn: &mut Conn, shop_id: i32, ids: &[VehicleId]) -> Answer<Last> {
-    type Row = (VehicleId, String, NaiveDate, Option<f64>, Option<String>);
+    type Row = (VehicleId, String, (NaiveDate, UtcStamp), String, Option<f64>, Option<String>);
     let rows: Vec<Row> = reading_taken::table
         .inner_join(
             reading_sheet::table.on(reading_sheet::shop_id
                 .eq(reading_taken::shop_id)
                 .and(reading_sheet::id.eq(reading_taken::sheet_id))),
         )
-        .filter(reading_taken::shop_id.eq(shop_id).and(reading_taken::state.eq("measured")))
+        .filter(reading_taken::shop_id.eq(shop_id).and(reading_taken::state.ne("not_measured")))
         .filter(reading_sheet::vehicle_id.eq_any(ids))
         .select((
             reading_sheet::vehicle_id,
             reading_taken::line_key,
-            reading_taken::taken_on,
+            (reading_taken::taken_on, reading_taken::taken_at),
+            reading_taken::state,
             reading_taken::value,
             reading_taken::unit,
         ))
         .load(conn)?;
-    let mut last = Last::new();
-    for (vehicle, key, on, value, unit) in rows {
+    let mut last = Last::default();
+    for (vehicle, key, (on, at), state, value, unit) in rows {
+        let none = state == "not_applicable";
+        let said = last.none.entry((vehicle.clone(), key.clone())).or_insert((at, none));
+        if at >= said.0 {
+            *said = (at, none);
+        }
+        if none {
+            continue;
+        }
         // Numbers have a unit; a no is no work done.
         if unit.is_none() && value.is_some_and(|value| value < 0.5) {
             continue;
         }
-        let day = last.entry((vehicle, key)).or_insert(on);
+        let day = last.read.entry((vehicle, key)).or_insert(on);
         *day = (*day).max(on);
     }
     Ok(last)
@@ -103,12 +119,19 @@ pub fn list(
 }
 
 fn due_of(lines: &[Line], stock: &StockVehicle, last: &Last, today: NaiveDate) -> Vec<Due> {
-    let loses = lines.iter().find(|line| line.loss.is_some());
+    let key = |line: &Line| (stock.vehicle_id.clone(), line.key.clone());
+    // A vehicle that has no such thing, such as a sealed battery, loses none of it.
+    let lacks = |line: &Line| last.none.get(&key(line)).is_some_and(|(_, none)| *none);
+    let loses = lines
+        .iter()
+        .find(|line| line.loss.is_some())
+        .filter(|line| !lacks(line))
+        .map(|line| Loses { line, last_on: last.read.get(&key(line)).copied() });
     let last_of = |line: &Line| {
         let members = lines.iter().filter(|other| {
             other.key == line.key || (line.one_of.is_some() && other.one_of == line.one_of)
         });
-        let day = |other: &Line| last.get(&(stock.vehicle_id.clone(), other.key.clone())).copied();
+        let day = |other: &Line| last.read.get(&key(other)).copied();
         members.filter_map(day).max()
     };
     let of = |line: &Line| {

@@ -4,6 +4,7 @@
 use std::collections::HashMap;
 
 use actix_web::{HttpRequest, HttpResponse};
+use analytics::preparation::Due;
 use askama::Template;
 
 use super::due::{self, ShownStockVehicle};
@@ -165,6 +166,16 @@ fn picks(own: &[ShownReadingList]) -> Vec<Pick> {
     picks
 }
 
+/// What standing costs since the last reading or charge.
+fn told_loss(due: &Due) -> Option<String> {
+    let of = due.loss_of.as_deref().unwrap_or("the reading");
+    if due.stands_too_long {
+        return Some(format!("{of}: it stands too long to tell, charge it"));
+    }
+    let loss = due.expected_loss.filter(|loss| *loss > 0.0)?;
+    Some(format!("{of}: about {loss} lower by standing"))
+}
+
 fn told_stock(
     (row, vehicle): &(ShownStockVehicle, Vehicle),
     open: &[ShownReadingSheet],
@@ -186,10 +197,7 @@ fn told_stock(
             text: format!("{last}, due {}", words.day(due.due_on)),
             overdue: (due.overdue_days > 0)
                 .then(|| format!("overdue by {}", counted(due.overdue_days, "day", "days"))),
-            loss: due.expected_loss.filter(|loss| *loss > 0.0).map(|loss| {
-                let of = due.loss_of.as_deref().unwrap_or("the reading");
-                format!("{of}: about {loss} lower by standing")
-            }),
+            loss: told_loss(due),
         }
     });
     ToldStock {

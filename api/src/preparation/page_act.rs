@@ -172,6 +172,18 @@ async fn sheet_after(
     }
 }
 
+/// Faults of single cells at the form's fields.
+fn of_cells(problem: Problem) -> Problem {
+    let mut problem = problem;
+    for fault in &mut problem.errors {
+        let at = fault.pointer.strip_prefix("/values/").and_then(|at| at.parse::<u32>().ok());
+        if let Some(at) = at {
+            fault.pointer = format!("/value_{}", at.saturating_add(1));
+        }
+    }
+    problem
+}
+
 /// Takes a reading.
 ///
 /// # Errors
@@ -192,6 +204,7 @@ pub async fn take(
                 Ok(Made::done(shown.sheet.version, ()))
             })
             .await
+            .map_err(of_cells)
         }
         Err(problem) => Err(problem),
     };

@@ -92,6 +92,13 @@ fn blank(line: &Line) -> Fields {
         ("one_of", text(&line.one_of)),
         ("repeat_days", line.repeat_days.map(|days| days.to_string()).unwrap_or_default()),
         (
+            "plausible_least",
+            line.plausible_least.map(|value| value.to_string()).unwrap_or_default(),
+        ),
+        ("plausible_most", line.plausible_most.map(|value| value.to_string()).unwrap_or_default()),
+        ("whole", if line.whole { "yes" } else { "" }.to_owned()),
+        ("always", if line.always { "yes" } else { "" }.to_owned()),
+        (
             "expects",
             match line.expects {
                 Some(true) => "yes",

@@ -135,6 +135,11 @@ fn line(read: &mut Reader<'_>, stands: Option<&Line>) -> Option<Line> {
         one_of: read.text("one_of"),
         repeat_days: read.whole("repeat_days"),
         loss: stands.and_then(|line| line.loss.clone()),
+        plausible_least: read.decimal("plausible_least").filter(|_| kind.is_measured()),
+        plausible_most: read.decimal("plausible_most").filter(|_| kind.is_measured()),
+        whole: kind.is_measured()
+            && read.word("whole", |word| (word == "yes").then_some(())).is_some(),
+        always: read.word("always", |word| (word == "yes").then_some(())).is_some(),
     })
 }
 

@@ -53,6 +53,10 @@ pub fn limits(line: &Line) -> Vec<ToldLimit> {
             source: sourced(&limit.source, limit.edition.as_ref()),
         })
         .collect();
+    if line.kind.is_measured() && line.limits.is_empty() {
+        let source = sourced(line.source.as_deref().unwrap_or("the shop"), line.edition.as_ref());
+        told.push(ToldLimit { text: "no limit set".to_owned(), source });
+    }
     told.extend(line.correction.as_ref().map(|rule| ToldLimit {
         text: format!(
             "corrected by {} for every {} {} from {}",
@@ -68,7 +72,7 @@ pub fn limits(line: &Line) -> Vec<ToldLimit> {
         source: sourced(line.source.as_deref().unwrap_or("the shop"), line.edition.as_ref()),
     }));
     told.extend(line.loss.as_ref().map(|loss| ToldLimit {
-        text: format!("standing, it loses about {} a day", loss.per_day),
+        text: format!("standing, it loses about {} a day, for {} days", loss.per_day, loss.days()),
         source: sourced(&loss.source, loss.edition.as_ref()),
     }));
     told
@@ -92,6 +96,8 @@ struct ToldLine {
     corrected: bool,
     /// One of several of which one is enough.
     one_of: bool,
+    /// Every vehicle has it.
+    always: bool,
     verdict: &'static str,
     /// Of the look: `pass`, `fail`, `open`.
     look: &'static str,
@@ -124,12 +130,26 @@ impl ToldLine {
     fn field(&self) -> String {
         match self.unit.as_deref() {
             Some("1") | None => "Reading".to_owned(),
-            Some(unit) => {
-                let with = words::reading(0.0, Some(unit));
-                format!("Reading, {}", with.trim_start_matches("0 "))
-            }
+            Some(unit) => format!("Reading, {}", unit_name(unit)),
         }
     }
+}
+
+/// A unit as people write it.
+fn unit_name(unit: &str) -> String {
+    words::reading(0.0, Some(unit)).trim_start_matches("0 ").to_owned()
+}
+
+/// Why the line has its verdict; what passes with its unit, and whether there was
+/// a limit to miss.
+fn why(line: &Line, verdict: &LineVerdict) -> String {
+    if verdict.verdict != Verdict::Pass || !line.kind.is_measured() {
+        return verdict.why.clone();
+    }
+    let unit = line.unit.as_deref().filter(|unit| *unit != "1");
+    let unit = unit.map_or_else(String::new, |unit| format!(" {}", unit_name(unit)));
+    let limit = if line.limits.is_empty() { "; no limit set" } else { "" };
+    format!("{}{unit}{limit}.", verdict.why.trim_end_matches('.'))
 }
 
 const fn verdict_word(verdict: Verdict, read: bool) -> (&'static str, &'static str) {
@@ -204,9 +224,10 @@ fn told_line(
         places: (1..=line.places()).collect(),
         corrected: line.correction.is_some(),
         one_of: line.one_of.is_some(),
+        always: line.always,
         verdict: word,
         look,
-        why: verdict.why.clone(),
+        why: why(line, verdict),
         read,
         fails: verdict.verdict == Verdict::Fail,
         instruction: line.instruction.clone(),
@@ -314,7 +335,7 @@ fn told(did: Option<&Did>, shown: &ShownReadingSheet) -> Option<Notice> {
     let line = shown.lines.iter().find(|line| line.key == key)?;
     let verdict = shown.verdict.lines.iter().find(|line| line.key == key)?;
     let (word, _) = verdict_word(verdict.verdict, verdict.attempt.is_some());
-    Some(Notice::plain(format!("{}: {word}. {}", line.label, verdict.why)))
+    Some(Notice::plain(format!("{}: {word}. {}", line.label, why(line, verdict))))
 }
 
 /// The page of a sheet.
@@ -330,9 +351,15 @@ pub async fn view(
     let Loaded { words, shown, vehicle, job } =
         ctx.read(move |conn, shop| load(conn, shop, now, &id)).await?;
     let here = job.as_ref().is_none_or(|(_, _, status)| status == "open");
+    let open = sheets::open_keys(&shown);
     let lines = shown.lines.iter().filter_map(|line| {
         let verdict = shown.verdict.lines.iter().find(|verdict| verdict.key == line.key)?;
-        Some(told_line(line, verdict, (&shown.readings, &words)))
+        let mut told = told_line(line, verdict, (&shown.readings, &words));
+        // Of lines of which none is on the vehicle one is owed all the same.
+        if told.look == "pass" && open.contains(&line.key.as_str()) {
+            told.look = "open";
+        }
+        Some(told)
     });
     let sheet = &shown.sheet;
     Ok(SheetPage {
@@ -355,7 +382,7 @@ pub async fn view(
         }),
         note: sheet.note.clone(),
         passes: shown.verdict.passes,
-        open: sheets::open_lines(&shown).len(),
+        open: open.len(),
         owed: shown
             .verdict
             .groups

@@ -70,6 +70,10 @@ pub fn decide(line: &Line, new: &NewReading) -> Result<Vec<Kept>, Vec<FieldFault
         faults.push(FieldFault::new("state", "word", detail));
         return Err(faults);
     };
+    if state == State::NotApplicable && line.always {
+        let detail = "every vehicle has it: read it, or say that it was not measured";
+        faults.push(FieldFault::new("state", "kind", detail));
+    }
     if state != State::Measured {
         if reason.is_none() && faults.is_empty() {
             faults.push(FieldFault::new("reason", "required", "say why there is no reading"));
@@ -119,6 +123,8 @@ fn values(
     let mut number = |field: &str, value: f64| {
         if !(value.is_finite() && value.abs() <= MOST) {
             faults.push(FieldFault::new(field, "range", "write a number such as 12.6"));
+        } else if !line.is_plausible(value) {
+            faults.push(FieldFault::new(field, "implausible", asked(line, value)));
         }
         Some(value)
     };
@@ -142,6 +148,35 @@ fn values(
         Kind::YesNo => vec![new.yes.map(|yes| if yes { 1.0 } else { 0.0 })],
         Kind::Words => vec![None],
     }
+}
+
+/// The question about a number that no such thing reads.
+fn asked(line: &Line, value: f64) -> String {
+    let span = match (line.plausible_least, line.plausible_most) {
+        (Some(least), Some(most)) => format!("a number from {least} to {most}"),
+        (Some(least), None) => format!("a number of at least {least}"),
+        (None, Some(most)) => format!("a number of at most {most}"),
+        (None, None) => "a number".to_owned(),
+    };
+    let whole = if line.whole { " without decimals" } else { "" };
+    match meant(line, value) {
+        Some(meant) => format!("{meant}? Write {span}{whole}"),
+        None => format!("is it {value}? Write {span}{whole}"),
+    }
+}
+
+/// What was meant, where a point or a minus was left out, with every digit that
+/// was written.
+fn meant(line: &Line, value: f64) -> Option<String> {
+    let written = value.to_string();
+    let decimals = written.split_once('.').map_or(0, |(_, after)| after.len());
+    let shifted = [10.0, 100.0, 1000.0, 10_000.0].into_iter().zip(1..).find_map(|(scale, more)| {
+        let less = value / scale;
+        let decimals = decimals + more;
+        line.is_plausible(less).then(|| format!("{less:.decimals$}"))
+    });
+    let turned = line.is_plausible(-value).then(|| (-value).to_string());
+    turned.or(shifted.filter(|_| value > 0.0 && !line.whole))
 }
 
 fn temperature(line: &Line, new: &NewReading, faults: &mut Vec<FieldFault>) -> Option<Temperature> {
@@ -221,6 +256,48 @@ mod tests {
         let kept = decide(line("battery.resting-voltage"), &volts).unwrap();
         assert_eq!(kept.first().unwrap().words.as_deref(), Some("after a night"));
         assert_eq!(wrong("lamps", NewReading::default()), ["/yes"]);
+    }
+
+    #[test]
+    fn a_slip_of_the_pen_is_asked_about() {
+        let told = |key: &str, new: NewReading| -> Vec<(String, String)> {
+            let faults = decide(line(key), &new).unwrap_err();
+            faults.into_iter().map(|fault| (fault.pointer, fault.detail)).collect()
+        };
+        let of = |value| NewReading { value: Some(value), ..NewReading::default() };
+        let cells = |values: [f64; 6]| NewReading {
+            values: Some(values.to_vec()),
+            temperature: Some(80.0),
+            ..NewReading::default()
+        };
+        let slip = told("battery.gravity", cells([1.25, 1.25, 1250.0, 1.25, 1.25, 1.25]));
+        let question = "1.250? Write a number from 1 to 1.4".to_owned();
+        assert_eq!(slip, [("/values/2".to_owned(), question)]);
+        for (key, value, question) in [
+            ("battery.resting-voltage", 126.0, "12.6? Write a number from 0 to 20"),
+            ("battery.resting-voltage", 12650.0, "12.650? Write a number from 0 to 20"),
+            ("battery.resting-voltage", -12.6, "12.6? Write a number from 0 to 20"),
+            ("odometer", 12.5, "is it 12.5? Write a number of at least 0 without decimals"),
+            ("codes.stored", -2.0, "2? Write a number of at least 0 without decimals"),
+        ] {
+            assert_eq!(told(key, of(value)), [("/value".to_owned(), question.to_owned())]);
+        }
+        // The ends of the span are readings.
+        assert!(decide(line("battery.gravity"), &cells([1.0, 1.4, 1.2, 1.2, 1.2, 1.2])).is_ok());
+        assert!(decide(line("odometer"), &of(0.0)).is_ok());
+        assert!(decide(line("coolant.freeze-point"), &of(-37.0)).is_ok());
+    }
+
+    #[test]
+    fn what_every_vehicle_has_is_read_or_not_measured() {
+        let with = |state: &str| NewReading {
+            state: Some(state.to_owned()),
+            reason: Some("no time".to_owned()),
+            ..NewReading::default()
+        };
+        assert_eq!(wrong("odometer", with("not_applicable")), ["/state"]);
+        assert!(decide(line("odometer"), &with("not_measured")).is_ok());
+        assert!(decide(line("levels.oil"), &with("not_applicable")).is_ok());
     }
 
     #[test]

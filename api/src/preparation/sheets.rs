@@ -203,16 +203,35 @@ pub fn shown(conn: &mut Conn, sheet: ReadingSheet) -> Answer<ShownReadingSheet> 
     })
 }
 
+/// The lines that hold a vehicle. Of lines of which one is enough, those that are
+/// not on the vehicle do only where there is no other to read.
+fn open(sheet: &ShownReadingSheet) -> impl Iterator<Item = &Line> {
+    let goes = move |key: &str| {
+        let of_line = |line: &&LineVerdict| line.key == key;
+        sheet.verdict.lines.iter().find(of_line).is_none_or(|line| line.verdict.lets_go())
+    };
+    let owed = move |group: &GroupVerdict| {
+        group.verdict == Verdict::NotMeasured && group.keys.iter().all(|key| goes(key))
+    };
+    let holds = move |key: &str| {
+        !goes(key)
+            || sheet
+                .verdict
+                .groups
+                .iter()
+                .any(|group| owed(group) && group.keys.iter().any(|one| one == key))
+    };
+    sheet.lines.iter().filter(move |line| holds(&line.key))
+}
+
 /// What holds a vehicle, by the labels of its lines.
 #[must_use]
 pub fn open_lines(sheet: &ShownReadingSheet) -> Vec<&str> {
-    let holds = |key: &str| {
-        let of_line = |line: &&LineVerdict| line.key == key;
-        let group = |group: &&GroupVerdict| {
-            group.verdict == Verdict::NotMeasured && group.keys.iter().any(|one| one == key)
-        };
-        sheet.verdict.lines.iter().find(of_line).is_some_and(|line| !line.verdict.lets_go())
-            || sheet.verdict.groups.iter().any(|one| group(&one))
-    };
-    sheet.lines.iter().filter(|line| holds(&line.key)).map(|line| line.label.as_str()).collect()
+    open(sheet).map(|line| line.label.as_str()).collect()
+}
+
+/// The same by their keys.
+#[must_use]
+pub fn open_keys(sheet: &ShownReadingSheet) -> Vec<&str> {
+    open(sheet).map(|line| line.key.as_str()).collect()
 }

@@ -11,6 +11,8 @@ pub const MOST_LINES: usize = 60;
 const MOST_CELLS: u32 = 24;
 const MOST_REPEAT_DAYS: i64 = 3650;
 const MOST_CAUTIONS: usize = 12;
+/// Further than any instrument reads.
+const MOST_NUMBER: f64 = 1e9;
 
 /// Everything that is wrong, with where it lies.
 #[must_use]
@@ -103,6 +105,7 @@ impl Faults {
             let detail = format!("a line of cells has 2 to {MOST_CELLS} of them, others have none");
             self.add(format!("{base}/cells"), "range", detail);
         }
+        self.plausible(base, line);
         if line.expects.is_some() && line.kind != Kind::YesNo {
             self.add(format!("{base}/expects"), "kind", "only yes or no is expected");
         }
@@ -125,7 +128,33 @@ impl Faults {
             if !(loss.per_day.is_finite() && loss.per_day > 0.0) {
                 self.add(format!("{base}/loss/per_day"), "range", "write a loss above zero");
             }
+            if loss.most_days.is_some_and(|days| !(1..=MOST_REPEAT_DAYS).contains(&days)) {
+                let detail = format!("write days between 1 and {MOST_REPEAT_DAYS}");
+                self.add(format!("{base}/loss/most_days"), "range", detail);
+            }
             self.text(format!("{base}/loss/source"), &loss.source, 400);
+        }
+    }
+
+    fn plausible(&mut self, base: &str, line: &Line) {
+        let ends =
+            [("plausible_least", line.plausible_least), ("plausible_most", line.plausible_most)];
+        for (name, value) in ends {
+            if value.is_some() && !line.kind.is_measured() {
+                self.add(format!("{base}/{name}"), "kind", "only numbers lie between two others");
+            } else if value.is_some_and(|value| !(value.is_finite() && value.abs() <= MOST_NUMBER))
+            {
+                self.add(format!("{base}/{name}"), "range", "write a number that can be kept");
+            }
+        }
+        if let (Some(least), Some(most)) = (line.plausible_least, line.plausible_most)
+            && least > most
+        {
+            let detail = "the least may not lie above the most";
+            self.add(format!("{base}/plausible_least"), "range", detail);
+        }
+        if line.whole && !line.kind.is_measured() {
+            self.add(format!("{base}/whole"), "kind", "only numbers have no decimals");
         }
     }
 
@@ -200,6 +229,13 @@ mod tests {
             ["/lines/1/limits/0/bound"]
         );
         assert_eq!(pointers(|l| l[1].limits[0].value = f64::NAN), ["/lines/1/limits/0/value"]);
+        assert_eq!(pointers(|l| l[1].plausible_least = Some(30.0)), ["/lines/1/plausible_least"]);
+        assert_eq!(pointers(|l| l[1].plausible_most = Some(f64::NAN)), ["/lines/1/plausible_most"]);
+        let yes_no = |lines: &mut Vec<Line>| {
+            lines[2].plausible_most = Some(1.0);
+            lines[2].whole = true;
+        };
+        assert_eq!(pointers(yes_no), ["/lines/2/plausible_most", "/lines/2/whole"]);
         // The running voltage, from 13.5 to 14.7 V, with its limits crossed.
         let crossed = |lines: &mut Vec<Line>| {
             let volts = lines.iter_mut().find(|line| line.limits.len() == 2).unwrap();

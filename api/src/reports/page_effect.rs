@@ -56,7 +56,14 @@ pub async fn effect(ctx: &Ctx, req: &HttpRequest, rule: &RuleId) -> Result<Effec
         return Ok(Effect::File(file));
     }
     let shop = ctx.shop()?.code.clone();
-    Ok(Effect::Shown(Box::new(shown(&asked, &asked.standing(&shop, None)))))
+    let standing = asked.standing(&shop, None);
+    let Report::Effect(report) = &asked.report else {
+        return Ok(Effect::Shown(Box::new(shown(&asked, &standing))));
+    };
+    // Figures stand as they did on the review day: so do the jobs behind them.
+    let mut head = report.head.clone();
+    head.as_of = head.as_of.min(report.review);
+    Ok(Effect::Shown(Box::new(shown(&asked, &Standing { head: &head, ..standing }))))
 }
 
 fn shown(asked: &Asked, standing: &Standing<'_>) -> EffectShown {

@@ -16,6 +16,7 @@ use super::told;
 use crate::codes::lists::Lists;
 use crate::db::{Answer, Conn, Fault};
 use crate::domain::ids::{ActionId, PersonId, RuleId};
+use crate::plans::model as plans;
 use crate::problem::{Kind, Problem};
 use crate::shops::model::Shop;
 use crate::web::ctx::Ctx;
@@ -87,6 +88,8 @@ pub struct Draft {
     /// In a sentence; absent where the record has no such job.
     pub sentence: Option<String>,
     pub plan: ReviewPlan,
+    /// Where the check stands in the shop's own plan, from 1.
+    pub place_in_plan: Option<usize>,
 }
 
 /// Reads the shop's history and its record in one go.
@@ -185,14 +188,20 @@ pub async fn draft(ctx: &Ctx, new: &RuleTaken) -> Result<Draft, Problem> {
     let zone = ctx.shop()?.zone();
     let (as_of, today) = (zone.last_complete_day(ctx.now), zone.day(ctx.now));
     let (kind, start) = (new.kind, new.starts_on.unwrap_or(today));
-    let check = new.check.clone();
+    let (check, symptom) = (new.check.clone(), new.symptom.clone());
     history(ctx, move |history, conn, shop| {
         let lists = Lists::load(conn, shop.id)?;
         let now = |list: &str, code: &str| lists.now(list, code);
         let evidence = evidence(history, &rule, as_of, &now);
         let about = rule.selectors().following(&now).about;
+        let first = check.as_deref().zip(symptom.as_deref());
+        let place_in_plan = match first.filter(|_| kind == RuleKind::CheckFirst) {
+            Some((check, symptom)) => plans::place_of(conn, shop.id, symptom, check)?,
+            None => None,
+        };
         let check = check.map(|code| lists.label("check", &code));
         Ok(Draft {
+            place_in_plan,
             sentence: told::evidence(kind, check.as_deref(), &evidence),
             plan: plan_review(history, &about, start, as_of),
             evidence,

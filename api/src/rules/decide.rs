@@ -1,6 +1,9 @@
 //! Whether a shop rule can be taken: what each kind needs, and when it can be
 //! judged.
 
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+
 use analytics::select::{Column, Selector, Term};
 use analytics::words::RuleKind;
 use chrono::{Days, NaiveDate};
@@ -11,6 +14,11 @@ use crate::domain::refusal::FieldFault;
 pub const LEAST_DAYS: u64 = 30;
 /// Days ahead that a rule may begin or be reviewed, at the most.
 const MOST_DAYS: u64 = 3 * 366;
+/// Limits lie below this: what any gauge of a shop shows does.
+const MOST_LIMIT: f64 = 1e9;
+/// The lists whose codes the jobs of a rule in words are looked up in. Operations are
+/// written as they come.
+const LISTS: [&str; 4] = ["symptom", "system", "cause", "check"];
 
 /// What a rule says, as far as it decides whether it can be taken.
 #[derive(Debug, Clone, Copy, Default)]
@@ -72,8 +80,12 @@ pub fn fields(kind: RuleKind, says: &Says<'_>) -> Vec<FieldFault> {
     if says.low.zip(says.high).is_some_and(|(low, high)| low > high) {
         faults.push(FieldFault::new("high_limit", "range", "write a limit above the low one"));
     }
-    if says.low.into_iter().chain(says.high).any(|limit| !limit.is_finite()) {
-        faults.push(FieldFault::new("low_limit", "number", "write a number"));
+    for (field, limit) in [("low_limit", says.low), ("high_limit", says.high)] {
+        // What is no number is not below it either.
+        if limit.is_some_and(|limit| limit.is_nan() || limit.abs() >= MOST_LIMIT) {
+            let detail = "write a number under a thousand million";
+            faults.push(FieldFault::new(field, "number", detail));
+        }
     }
     if let Some(Err(fault)) = says.about.map(jobs) {
         faults.push(fault);
@@ -94,6 +106,20 @@ pub fn jobs(text: &str) -> Result<Selector, FieldFault> {
         return Err(FieldFault::new("about", "value", detail));
     }
     Ok(selector)
+}
+
+/// The codes that jobs are chosen by, with the list of each: selectors inside them too.
+#[must_use]
+pub fn named(jobs: Selector) -> BTreeSet<(String, String)> {
+    let found = RefCell::new(BTreeSet::new());
+    let note = |list: &str, code: &str| {
+        if LISTS.contains(&list) {
+            found.borrow_mut().insert((list.to_owned(), code.to_owned()));
+        }
+        code.to_owned()
+    };
+    drop(jobs.following(&note));
+    found.into_inner()
 }
 
 fn looks_beyond(jobs: &Selector) -> bool {
@@ -204,6 +230,30 @@ mod tests {
         assert!(wrong(Some(13.5), None).is_empty() && wrong(Some(13.5), Some(13.5)).is_empty());
         assert_eq!(wrong(Some(14.8), Some(13.5)), ["/high_limit"]);
         assert_eq!(wrong(Some(f64::NAN), None), ["/low_limit"]);
+    }
+
+    #[test]
+    fn limits_are_of_this_world() {
+        let says = |low, high| Says {
+            check: Some("charging-voltage"),
+            unit: Some("V"),
+            limit_source: Some("the shop"),
+            low,
+            high,
+            ..Says::default()
+        };
+        let wrong = |low, high| pointers(RuleKind::ReadingLimit, &says(low, high));
+        assert!(wrong(Some(-999_999_999.0), Some(999_999_999.0)).is_empty());
+        assert_eq!(wrong(Some(-1e9), Some(1e300)), ["/low_limit", "/high_limit"]);
+        assert_eq!(wrong(None, Some(f64::INFINITY)), ["/high_limit"]);
+    }
+
+    #[test]
+    fn the_codes_of_jobs_are_found_wherever_they_stand() {
+        let jobs = jobs("symptom=engine.tick&also=check%3Dcompression&operation=flush").unwrap();
+        let named: Vec<(String, String)> = named(jobs).into_iter().collect();
+        let pair = |list: &str, code: &str| (list.to_owned(), code.to_owned());
+        assert_eq!(named, [pair("check", "compression"), pair("symptom", "engine.tick")]);
     }
 
     #[test]

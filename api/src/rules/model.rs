@@ -9,16 +9,19 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::decide::{self, Says};
+use crate::codes::model as codes;
 use crate::db::schema::{reading_list_version, shop_rule};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn, Fault};
 use crate::domain::clock::UtcStamp;
+use crate::domain::codes::system_of;
 use crate::domain::ids::{ActionId, PersonId, RuleId};
 use crate::domain::refusal::{FieldFault, Refusal};
-use crate::domain::text;
+use crate::domain::{odometer, text};
 use crate::enquiries::action::{self, Answered};
 use crate::jobs::model::{known_code, known_person, no_faults, optional};
 use crate::shops::write::{About, ShopWrite};
+use crate::web::words::units;
 
 /// A decision of the shop, with what it was taken on.
 #[derive(
@@ -247,13 +250,16 @@ pub fn by_id(conn: &mut Conn, shop_id: i32, id: &RuleId) -> Answer<ShopRule> {
 /// Faulty fields; a corrective action that is not there or no longer open.
 pub fn take(write: &mut ShopWrite<'_>, new: &NewRule) -> Answer<ShopRule> {
     let today = write.shop.zone().day(write.now);
-    let mut faults = decide::fields(new.kind, &new.says());
-    let days = (new.starts_on, new.review_on);
-    faults.extend(decide::days(days, today, write.shop.window_days));
-    let (title, words, evidence) = texts(new, &mut faults);
-    no_faults(faults)?;
+    // What it is about comes first: without that the record has nothing to say for it.
+    no_faults(decide::fields(new.kind, &new.says()))?;
     known_code(write, "symptom", "symptom", new.symptom.as_deref())?;
     known_reading(write, new)?;
+    known_unit(write, new)?;
+    known_jobs(write, new.about.as_deref())?;
+    let days = (new.starts_on, new.review_on);
+    let mut faults = decide::days(days, today, write.shop.window_days);
+    let (title, words, evidence) = texts(new, &mut faults);
+    no_faults(faults)?;
     known_person(write, "owner_id", Some(&new.owner_id))?;
     let row = ShopRule {
         shop_id: write.shop.id,
@@ -314,19 +320,55 @@ fn known_reading(write: &mut ShopWrite<'_>, new: &NewRule) -> Answer<()> {
     let check = new.check_code.as_deref();
     if new.kind == RuleKind::ReadingLimit
         && let Some(key) = check
-        && on_a_list(write, key)?
+        && on_a_list(write, key, None)?
     {
         return Ok(());
     }
     known_code(write, "check", "check", check)
 }
 
-fn on_a_list(write: &mut ShopWrite<'_>, key: &str) -> Answer<bool> {
+/// A unit that readings are written in: of checks, of odometers, of the line itself.
+fn known_unit(write: &mut ShopWrite<'_>, new: &NewRule) -> Answer<()> {
+    let Some(unit) = new.unit.as_deref() else { return Ok(()) };
+    let known = odometer::UNITS.contains(&unit) || units().iter().any(|pick| pick.value == unit);
+    if known || on_a_list(write, new.check_code.as_deref().unwrap_or_default(), Some(unit))? {
+        return Ok(());
+    }
+    let detail = format!("no reading is written in {unit}: choose one of the list");
+    Err(Refusal::field("unit", "unknown_unit", detail).into())
+}
+
+/// The codes that a rule in words names: each stands on its list, if only as one that
+/// counts as another now. Reports refuse what nobody knows, so no rule is made of it.
+fn known_jobs(write: &mut ShopWrite<'_>, about: Option<&str>) -> Answer<()> {
+    let Some(about) = about else { return Ok(()) };
+    let jobs = decide::jobs(about).map_err(|fault| Refusal::Invalid(vec![fault]))?;
+    for (list, code) in decide::named(jobs) {
+        let mut known = codes::find(write.conn, write.shop.id, &list, &code)?.is_some();
+        if !known && list == "system" {
+            let symptoms = codes::entries(write.conn, write.shop.id, Some("symptom"))?;
+            known = symptoms.iter().any(|symptom| {
+                symptom.system.as_deref().unwrap_or_else(|| system_of(&symptom.code)) == code
+            });
+        }
+        if !known {
+            let detail = format!("there is no {list} {code}");
+            return Err(Refusal::field("about", "unknown_code", detail).into());
+        }
+    }
+    Ok(())
+}
+
+/// Whether a list asks for a line of that key, in that unit where one is named.
+fn on_a_list(write: &mut ShopWrite<'_>, key: &str, unit: Option<&str>) -> Answer<bool> {
     let lists: Vec<String> = reading_list_version::table
         .filter(reading_list_version::shop_id.eq(write.shop.id))
         .select(reading_list_version::lines_json)
         .load(write.conn)?;
-    let names = |line: &Value| line.get("key").and_then(Value::as_str) == Some(key);
+    let says =
+        |line: &Value, name: &str, text: &str| line.get(name).and_then(Value::as_str) == Some(text);
+    let names =
+        |line: &Value| says(line, "key", key) && unit.is_none_or(|unit| says(line, "unit", unit));
     let has = |text: &String| {
         let lines: Option<Value> = serde_json::from_str(text).ok();
         lines.as_ref().and_then(Value::as_array).is_some_and(|lines| lines.iter().any(names))

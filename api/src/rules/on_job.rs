@@ -65,10 +65,13 @@ pub fn of(
     let ended = job.outcome.is_some();
     let mut touching = Vec::new();
     for rule in rules.into_iter().filter(|rule| rule.starts_on <= closed_on) {
-        let selectors = ask::selectors(&rule, lists)?;
+        // A rule that cannot be read holds no job up.
+        let (Ok(selectors), Ok(asks)) = (ask::selectors(&rule, lists), rule.asks()) else {
+            continue;
+        };
         let standing = stands(&history, &selectors).first().copied().unwrap_or(Stands::NotAbout);
         let answer = answers.iter().find(|answer| answer.rule_id == rule.id).cloned();
-        let near = !ended && is_near(&rule.asks()?, job, usual, lists);
+        let near = !ended && is_near(&asks, job, usual, lists);
         if standing != Stands::NotAbout || near || answer.is_some() {
             touching.push(JobRule::of(rule, standing, answer));
         }

@@ -40,8 +40,8 @@ struct RulesPage {
     withdrawn: Vec<RuleLine>,
 }
 
-/// A rule with what the history says of it.
-type Read = (ShopRule, RuleCompliance, Option<Verdict>);
+/// A rule with what the history says of it: nothing where it cannot be read.
+type Read = (ShopRule, Option<RuleCompliance>, Option<Verdict>);
 
 /// The verdict on a rule whose review day is over by the as-of; none on one that was
 /// withdrawn before it.
@@ -83,8 +83,11 @@ pub async fn list(ctx: Ctx) -> Result<HttpResponse, Problem> {
         let lists = Lists::load(conn, shop.id)?;
         let mut read = Vec::new();
         for rule in model::list(conn, shop.id)? {
-            let kept = ask::kept(history, &rule, &lists, today)?;
-            let said = if reports { verdict(history, &rule, &lists, as_of)? } else { None };
+            let kept = ask::kept(history, &rule, &lists, today).ok();
+            let said = match kept {
+                Some(_) if reports => verdict(history, &rule, &lists, as_of)?,
+                _ => None,
+            };
             read.push((rule, kept, said));
         }
         Ok(read)
@@ -98,7 +101,7 @@ pub async fn list(ctx: Ctx) -> Result<HttpResponse, Problem> {
             kind: told::kind(rule.kind.0),
             state: told::state(&rule, today, &style),
             due: state == State::DueForReview,
-            kept: told::kept(&kept),
+            kept: kept.as_ref().map_or_else(|| told::UNREAD.to_owned(), told::kept),
             verdict: said.map(effect_verdict),
             title: rule.title,
             words: rule.words,

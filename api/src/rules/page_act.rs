@@ -1,9 +1,9 @@
 //! Forms of a rule's page: other words, its review, its end.
 
 use actix_web::HttpResponse;
-use chrono::NaiveDate;
 
 use super::model::ShopRule;
+use super::page_new::day;
 use super::page_one::view;
 use super::settle::{self, RulePatch, RuleReview, RuleWithdrawal};
 use crate::db::Answer;
@@ -60,7 +60,7 @@ async fn act<N: Send + 'static>(
 pub async fn change(ctx: Ctx, parts: Parts<(String, RuleId)>, form: Form<Fields>) -> Done {
     let parse = |read: &mut Reader<'_>| {
         let owner_id = read.word("owner_id", PersonId::parse);
-        let review_on = read.word("review_on", |text| text.parse::<NaiveDate>().ok());
+        let review_on = day(read, "review_on");
         Some(RulePatch {
             title: Some(read.text("title").unwrap_or_default()),
             words: Some(read.text("words").unwrap_or_default()),

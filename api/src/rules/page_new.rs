@@ -34,10 +34,18 @@ const SUBJECT: [&str; 9] = [
     "action_id",
 ];
 
+/// What else is typed: asking the record again keeps it.
+const TYPED: [&str; 7] =
+    ["title", "words", "about", "evidence", "owner_id", "starts_on", "review_on"];
+
 /// What the record says, for the page.
 struct Said {
     evidence: Option<String>,
+    /// Which jobs it counts; nothing where it has none.
+    covers: Option<String>,
     plan: String,
+    /// Where the check stands in the shop's own plan, if not first.
+    place_in_plan: Option<usize>,
 }
 
 #[derive(Template)]
@@ -50,6 +58,8 @@ struct NewRulePage {
     subject: Fields,
     /// What stands in the address, for the form that takes the rule.
     held: Vec<(&'static str, String)>,
+    /// What was typed besides, for the form that asks the record.
+    typed: Vec<(&'static str, String)>,
     symptoms: Vec<PickGroup>,
     checks: Vec<Pick>,
     units: Vec<Pick>,
@@ -84,6 +94,17 @@ impl NewRulePage {
         "rule"
     }
 
+    /// The form that takes the rule: once the record was asked, and whenever something
+    /// was typed into it. A rule in words has no other.
+    fn takes(&self) -> bool {
+        let begun = self.tried.is_some() || !self.typed.is_empty();
+        self.said.is_some() || begun || self.is("free_text")
+    }
+
+    fn beside(&self) -> Option<&'static str> {
+        self.kind.and_then(RuleKind::parse).and_then(told::beside)
+    }
+
     fn is(&self, kind: &str) -> bool {
         self.kind == Some(kind)
     }
@@ -98,10 +119,18 @@ impl NewRulePage {
     }
 }
 
+/// A day, where something was typed.
+pub(super) fn day(read: &mut Reader<'_>, name: &str) -> Option<NaiveDate> {
+    let day = read.text(name)?.parse().ok();
+    if day.is_none() {
+        read.refuse(name, "write a day, such as 2026-03-31");
+    }
+    day
+}
+
 /// The rule that a form's fields are of.
 fn read(fields: &Fields) -> Result<RuleTaken, Problem> {
     let mut read = Reader::new(fields);
-    let day = |text: &str| text.parse::<NaiveDate>().ok();
     let kind = read.owed("kind", RuleKind::parse);
     let new = RuleTaken {
         kind: kind.unwrap_or(RuleKind::FreeText),
@@ -117,8 +146,8 @@ fn read(fields: &Fields) -> Result<RuleTaken, Problem> {
         about: read.text("about"),
         evidence: read.text("evidence"),
         owner_id: read.word("owner_id", PersonId::parse),
-        starts_on: read.word("starts_on", day),
-        review_on: read.word("review_on", day),
+        starts_on: day(&mut read, "starts_on"),
+        review_on: day(&mut read, "review_on"),
         action_id: read.word("action_id", ActionId::parse),
     };
     read.finish(kind.map(|_| new))
@@ -177,6 +206,11 @@ async fn view(ctx: &Ctx, fields: &Fields, tried: Option<Tried>) -> Result<NewRul
             .with("words", title(new, &lists))
             .with("review_on", draft.plan.day.max(earliest).to_string());
     }
+    let among = |names: &[&'static str]| -> Vec<(&'static str, String)> {
+        names.iter().filter_map(|name| Some((*name, fields.text(name)?))).collect()
+    };
+    let typed = among(&TYPED);
+    let blank = typed.iter().fold(blank, |blank, (name, text)| blank.with(name, text.as_str()));
     let action = fields.text("action_id").map(|id| format!("&action_id={id}")).unwrap_or_default();
     let kinds = RuleKind::ALL.iter().map(|one| Choice {
         label: told::kind(*one),
@@ -188,13 +222,19 @@ async fn view(ctx: &Ctx, fields: &Fields, tried: Option<Tried>) -> Result<NewRul
         kind: kind.map(RuleKind::as_str),
         kinds: kinds.collect(),
         subject: fields.clone(),
-        held: SUBJECT.iter().filter_map(|name| Some((*name, fields.text(name)?))).collect(),
+        held: among(&SUBJECT),
+        typed,
         symptoms: lists.symptoms(),
         checks: lists.picks("check"),
         units: words::units(),
         people,
-        said: asked.map(|(_, draft)| Said {
+        said: asked.map(|(new, draft)| Said {
+            covers: draft.sentence.is_some().then(|| {
+                let (as_of, window) = (draft.evidence.as_of, draft.evidence.window_days);
+                told::covers(new.kind, as_of, window, &style)
+            }),
             plan: told::plan(&draft.plan, &style),
+            place_in_plan: draft.place_in_plan.filter(|place| *place > 1),
             evidence: draft.sentence,
         }),
         blank,

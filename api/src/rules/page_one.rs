@@ -40,11 +40,17 @@ pub(super) struct RulePage {
     state: String,
     words: String,
     facts: Vec<(&'static str, String)>,
+    beside: Option<&'static str>,
+    /// Of a withdrawn rule: since when, by whom, why.
+    ended: Option<String>,
     evidence: String,
+    covered: Option<String>,
     taken: String,
     kept: String,
     counted: Vec<Counted>,
     effect: Option<Box<EffectShown>>,
+    /// Why there is no report of it.
+    unsaid: Option<String>,
     /// It may be changed, reviewed, withdrawn.
     stands: bool,
     due: bool,
@@ -79,7 +85,8 @@ impl RulePage {
 /// What one moment of the record holds for the page.
 struct Loaded {
     rule: ShopRule,
-    kept: RuleCompliance,
+    /// Nothing where the row says what no rule can.
+    kept: Option<RuleCompliance>,
     words: Words,
     people: Vec<Pick>,
 }
@@ -89,7 +96,7 @@ async fn load(ctx: &Ctx, id: RuleId) -> Result<Loaded, Problem> {
     ask::history(ctx, move |history, conn, shop: &Shop| -> Answer<Loaded> {
         let words = Words::load(conn, shop, now)?;
         let rule = model::by_id(conn, shop.id, &id)?;
-        let kept = ask::kept(history, &rule, &words.lists, shop.zone().day(now))?;
+        let kept = ask::kept(history, &rule, &words.lists, shop.zone().day(now)).ok();
         Ok(Loaded { people: owners(&people::of_shop(conn, shop.id)?), rule, kept, words })
     })
     .await
@@ -118,7 +125,11 @@ pub(super) async fn view(
     let today = words.shop.zone().day(ctx.now);
     let state = rule.state(today);
     let style = words.style();
-    let jobs = Listed { shop: &words.shop.code, as_of: kept.as_of, window: words.shop.window_days };
+    let stands = state != State::Withdrawn;
+    let jobs = |kept: &RuleCompliance| {
+        let (shop, window) = (words.shop.code.as_str(), words.shop.window_days);
+        Listed { shop, as_of: kept.as_of, window }.all(kept)
+    };
     let earliest = match state {
         State::ToCome => decide::earliest_review(rule.starts_on, words.shop.window_days).max(today),
         _ => rule.review_on,
@@ -135,10 +146,17 @@ pub(super) async fn view(
             words.moment(rule.taken_at),
             words.name(Some(&rule.taken_by)).unwrap_or_default()
         ),
-        kept: told::kept(&kept),
-        counted: jobs.all(&kept),
+        kept: kept.as_ref().map_or_else(
+            || format!("This rule {}.", told::UNREAD),
+            |kept| told::kept_sentence(kept, stands),
+        ),
+        counted: kept.as_ref().map(jobs).unwrap_or_default(),
         effect,
-        stands: state != State::Withdrawn,
+        unsaid: None,
+        beside: told::beside(rule.kind.0),
+        ended: ended(&rule, &words),
+        covered: told::covered(&rule, &style),
+        stands,
         due: state == State::DueForReview,
         open: matches!(state, State::ToCome | State::InForce),
         earliest_review: earliest.to_string(),
@@ -149,7 +167,7 @@ pub(super) async fn view(
             ("review_on", rule.review_on.to_string()),
         ]),
         people,
-        reviews: settle::WORDS.map(|word| Pick::new(word, word)).to_vec(),
+        reviews: settle::WORDS.map(|word| Pick::new(word, told::review(word))).to_vec(),
         id: rule.id.to_string(),
         title: rule.title,
         words: rule.words,
@@ -205,16 +223,19 @@ fn facts(rule: &ShopRule, words: &Words) -> Vec<(&'static str, String)> {
     add("Review", Some(words.day(rule.review_on)));
     if let Some(day) = rule.reviewed_on {
         let who = words.name(rule.reviewed_by.as_ref()).unwrap_or_default();
-        let word = rule.review_word.clone().unwrap_or_default();
+        let word = told::review(rule.review_word.as_deref().unwrap_or_default());
         let note = rule.review_note.clone().unwrap_or_default();
         add("Reviewed", Some(format!("{}, by {who}: {word}. {note}", words.day(day))));
     }
-    if let Some(day) = rule.withdrawn_on {
-        let who = words.name(rule.withdrawn_by.as_ref()).unwrap_or_default();
-        let reason = rule.withdrawn_reason.clone().unwrap_or_default();
-        add("Withdrawn", Some(format!("{}, by {who}: {reason}", words.day(day))));
-    }
     facts
+}
+
+/// That a rule was withdrawn, as a sentence.
+fn ended(rule: &ShopRule, words: &Words) -> Option<String> {
+    let day = words.day(rule.withdrawn_on?);
+    let who = words.name(rule.withdrawn_by.as_ref()).unwrap_or_default();
+    let reason = rule.withdrawn_reason.as_deref().unwrap_or_default();
+    Some(format!("Withdrawn on {day} by {who}; no job is asked for it any more. Why: {reason}"))
 }
 
 fn limits(rule: &ShopRule) -> Option<String> {
@@ -239,14 +260,24 @@ pub async fn one(
 ) -> Result<HttpResponse, Problem> {
     let id = parts.0.1;
     let wanted = id.clone();
-    ctx.read(move |conn, shop| model::by_id(conn, shop.id, &wanted).map(|_| ())).await?;
-    let shown = if ctx.may(Permission::ReadReports) {
-        match effect(&ctx, &req, &id).await? {
-            Effect::Shown(shown) => Some(shown),
-            Effect::File(file) => return Ok(file),
+    let rule = ctx.read(move |conn, shop| model::by_id(conn, shop.id, &wanted)).await?;
+    let (mut shown, mut unsaid) = (None, None);
+    if ctx.may(Permission::ReadReports) && rule.asks().is_ok() {
+        match effect(&ctx, &req, &id).await {
+            Ok(Effect::Shown(effect)) => shown = Some(effect),
+            Ok(Effect::File(file)) => return Ok(file),
+            // The rule's own jobs cannot be asked for: the rest of the page stands.
+            Err(problem) if of_the_rule(&problem) => unsaid = Some(problem.detail),
+            Err(problem) => return Err(problem),
         }
-    } else {
-        None
-    };
-    page::html(&view(&ctx, id, shown, None).await?)
+    }
+    let page = view(&ctx, id, shown, None).await?;
+    page::html(&RulePage { unsaid, ..page })
+}
+
+/// Whether it is the rule that the report refuses, and not how it was asked for.
+fn of_the_rule(problem: &Problem) -> bool {
+    let own = ["/select", "/kept", "/not_known"];
+    !problem.errors.is_empty()
+        && problem.errors.iter().all(|fault| own.contains(&fault.pointer.as_str()))
 }

@@ -3,7 +3,7 @@
 use analytics::effect::{Evidence, ReviewPlan, RuleCompliance};
 use analytics::figure::{Share, TOO_FEW};
 use analytics::words::RuleKind;
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 use serde_json::Value;
 
 use super::model::{ShopRule, State};
@@ -118,13 +118,80 @@ pub fn state(rule: &ShopRule, today: NaiveDate, style: &Style) -> String {
         State::DueForReview => "due for review".to_owned(),
         State::Reviewed => match rule.review_word.as_deref() {
             Some("changed") => "reviewed: changed".to_owned(),
-            _ => "reviewed: kept".to_owned(),
+            _ => "reviewed: it stays".to_owned(),
         },
         State::Withdrawn => match rule.withdrawn_on {
             Some(day) => format!("withdrawn on {}", style.day(day)),
             None => "withdrawn".to_owned(),
         },
     }
+}
+
+/// What a review came to, in words.
+#[must_use]
+pub fn review(word: &str) -> &str {
+    match word {
+        "kept" => "it stays",
+        "changed" => "it is changed",
+        "withdrawn" => "it is withdrawn",
+        other => other,
+    }
+}
+
+/// Of a rule whose row says what no rule can.
+pub const UNREAD: &str = "cannot be read: withdraw it and take it again";
+
+/// How often it was kept, as a sentence.
+#[must_use]
+pub fn kept_sentence(compliance: &RuleCompliance, stands: bool) -> String {
+    let stood = if stands { "since it stands" } else { "while it stood" };
+    if compliance.about.count == 0 {
+        return format!("No job that it is about was handed over {stood}.");
+    }
+    let kept = kept(compliance);
+    let mut letters = kept.chars();
+    let first = letters.next().map(|letter| letter.to_ascii_uppercase());
+    let begun: String = first.into_iter().chain(letters).collect();
+    format!("{begun}, handed over {stood}.")
+}
+
+/// What may come before, where a rule says what comes first.
+#[must_use]
+pub const fn beside(kind: RuleKind) -> Option<&'static str> {
+    match kind {
+        RuleKind::CheckFirst => Some(
+            "Free looks may come before it and are no breach: asking the customer, reading the \
+             stored codes, a look under the hood and the like.",
+        ),
+        _ => None,
+    }
+}
+
+/// What is meant by coming back, and which closing days the evidence covers.
+#[must_use]
+pub fn covers(kind: RuleKind, as_of: NaiveDate, window_days: i32, style: &Style) -> String {
+    let days = u64::try_from(window_days).unwrap_or(0);
+    let last = as_of.checked_sub_days(Days::new(days)).unwrap_or(as_of);
+    let jobs = format!(
+        "Counted are jobs handed over up to {}, whose {window_days} days were over by {}.",
+        style.day(last),
+        style.day(as_of)
+    );
+    match kind {
+        RuleKind::ReplaceSuspect | RuleKind::CleanAndTest => {
+            format!("{jobs} Came back means here: the part itself came back.")
+        }
+        _ => jobs,
+    }
+}
+
+/// The same of a rule that was taken, by the figures kept with it.
+#[must_use]
+pub fn covered(rule: &ShopRule, style: &Style) -> Option<String> {
+    let figures: Value = serde_json::from_str(rule.evidence_json.as_deref()?).ok()?;
+    let as_of: NaiveDate = figures.get("as_of")?.as_str()?.parse().ok()?;
+    let window = i32::try_from(figures.get("window_days")?.as_i64()?).ok()?;
+    Some(covers(rule.kind.0, as_of, window, style))
 }
 
 /// How often it was kept: `kept on 3 of 4 jobs (75%)`.

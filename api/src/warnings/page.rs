@@ -114,7 +114,7 @@ fn name(warning: &Warning, lists: &Lists) -> String {
         WarningKind::ModelYear => format!("{first}, {second}"),
         WarningKind::Operation => lists.label("operation", first),
         WarningKind::SkippedCheck => format!(
-            "{} without \u{201c}{}\u{201d}",
+            "{}: jobs without \u{201c}{}\u{201d}",
             lists.label("symptom", first),
             lists.label("check", second)
         ),
@@ -130,7 +130,7 @@ const fn about(kind: WarningKind) -> &'static str {
         WarningKind::ModelYear => "model and year",
         WarningKind::Engine => "engine",
         WarningKind::Operation => "operation",
-        WarningKind::SkippedCheck => "check not made",
+        WarningKind::SkippedCheck => "usual check",
         WarningKind::NewTechnician => "new here",
     }
 }
@@ -142,9 +142,9 @@ const fn advice(kind: WarningKind) -> &'static str {
         WarningKind::Model | WarningKind::ModelYear | WarningKind::Engine => {
             "Look at what these jobs have in common before the next one leaves."
         }
-        WarningKind::Operation => "Go through the steps of the operation with who does it.",
+        WarningKind::Operation => "Look at the operation's steps, parts and instructions.",
         WarningKind::SkippedCheck => {
-            "Jobs without the check differ in other ways, too: look at them before a rule is made."
+            "These jobs differ from the others in other ways, too: look at them before a rule is made."
         }
         WarningKind::NewTechnician => {
             "Look at the job mix, and at what support is missing. This says nothing about a person."
@@ -230,6 +230,18 @@ pub async fn warnings(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Proble
     page::html(&view(&ctx, &asked, did.as_ref(), None)?)
 }
 
+/// The answer, and how much of it nobody is to hear of for now.
+fn headline(answer: &str, heard: usize, silenced: usize) -> String {
+    match (heard, silenced) {
+        (_, 0) => format!("{answer}."),
+        (0, count) => format!(
+            "Only {} came back more often than luck explains: nothing else is warned of.",
+            counted(count as i64, "silenced group", "silenced groups")
+        ),
+        (_, count) => format!("{answer}; {count} of them silenced."),
+    }
+}
+
 fn view(
     ctx: &Ctx,
     asked: &Asked,
@@ -251,6 +263,7 @@ fn view(
         report.warnings.iter().map(|warning| told(warning, &standing)).collect();
     let (silenced, heard): (Vec<_>, Vec<_>) =
         all.into_iter().partition(|one| one.silenced.is_some());
+    let said = headline(&answer, heard.len(), silenced.len());
     let (new, still) = heard.into_iter().partition(|one| one.is_new);
     Ok(WarningsPage {
         viewer: Viewer::of(ctx),
@@ -259,7 +272,7 @@ fn view(
         partial: report.partial,
         before: place(-7).unwrap_or_default(),
         after: place(7),
-        said: format!("{answer}."),
+        said,
         looked_at,
         notice: did.and_then(|did| notice(did, &shop)),
         new,
@@ -356,4 +369,18 @@ pub async fn end(
     .await?;
     let shop = ctx.shop()?.code.clone();
     Ok(see_other(&back_to(&shop, &form.value, "heard")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_headline_says_what_is_silenced() {
+        assert_eq!(headline("No group", 0, 0), "No group.");
+        assert_eq!(headline("3 groups, 1 new", 2, 1), "3 groups, 1 new; 1 of them silenced.");
+        let only = "Only 1 silenced group came back more often than luck explains: nothing else is \
+                    warned of.";
+        assert_eq!(headline("1 group", 0, 1), only);
+    }
 }

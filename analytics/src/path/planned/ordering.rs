@@ -399,8 +399,11 @@ mod tests {
             opening: Some(("cover".into(), 40.0)),
             ..step(name, minutes)
         };
-        let (order, before, after) =
-            ordered(&[(behind("u", 60.0), 0.01), (behind("X", 5.0), 0.25), (step("B", 20.0), 0.30)]);
+        let (order, before, after) = ordered(&[
+            (behind("u", 60.0), 0.01),
+            (behind("X", 5.0), 0.25),
+            (step("B", 20.0), 0.30),
+        ]);
         assert_eq!(order, ["u", "X", "B"]);
         near(before, 20.0);
         near(after, 20.0);

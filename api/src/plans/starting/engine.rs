@@ -3,6 +3,10 @@
 use super::{Row, STEP, StartingPlan, limit};
 
 const HOT: &str = "Hot oil and a running engine: hands and clothes away from belts and fan.";
+const UNDER_HOOD: &str = "The maker's procedure first. Engine off for the level. Where it runs to be \
+                          listened to: hands and clothes away from belts, fan and hot parts.";
+const PLUGS_OUT: &str = "The maker's procedure first. Ignition disabled and fuel off before a plug \
+                         comes out or the engine is cranked.";
 
 pub(super) const PLANS: &[StartingPlan] = &[
     StartingPlan {
@@ -26,6 +30,7 @@ const TICK: &[Row] = &[
     Row {
         check: "visual-under-hood",
         mandatory: true,
+        caution: Some(UNDER_HOOD),
         points: &[("Oil level low or too high", Some("oil-level"), "level set, and listened to again")],
         ..STEP
     },
@@ -77,6 +82,7 @@ const TICK: &[Row] = &[
         after: &["valve-cover-off"],
         opening: Some(("Valve cover off", 40)),
         limits: limit("s", (Some(20.0), Some(90.0)), "a parts seller's published guide: on a usual tester with its own fluid; read twice, and the maker's figure rules"),
+        caution: Some("The maker's procedure first. The lifter is under load and full of fluid in the tester: eyes covered, fingers away."),
         points: &[
             ("Faster than the limit, twice", Some("lifter-worn"), "replaced: cleaning does not cure wear"),
             ("Slow or sticking", Some("lifter-dirty"), "stripped, cleaned and tested again, or replaced; the varnish's source removed"),
@@ -127,7 +133,7 @@ const USES_OIL: &[Row] = &[
         opening: Some(("Plugs out", 20)),
         limits: limit("%", (Some(75.0), None),
             "TM 5-4210-230-14&P-1, addendum 2: the lowest cylinder against the highest, warm, throttle open"),
-        caution: Some("Ignition and injection off before cranking with the plugs out."),
+        caution: Some(PLUGS_OUT),
         points: &[("Low, higher with a spoon of oil", Some("rings-worn"), "")],
         ..STEP
     },
@@ -136,7 +142,7 @@ const USES_OIL: &[Row] = &[
         after: &["oil-consumption"],
         opening: Some(("Plugs out", 20)),
         limits: limit("%", (None, Some(20.0)), "vehicle makers' service texts: 20 to 25; the maker's figure rules"),
-        caution: Some("The air may turn the engine: tool off the crankshaft, hands away."),
+        caution: Some("The maker's procedure first. Ignition disabled, fuel off. The air may turn the engine: tool off the crankshaft, hands away."),
         points: &[("Air at the oil filler", Some("rings-worn"), "")],
         ..STEP
     },
@@ -144,6 +150,7 @@ const USES_OIL: &[Row] = &[
         check: "intake-valve-look",
         after: &["oil-consumption"],
         opening: Some(("Plugs out", 20)),
+        caution: Some(PLUGS_OUT),
         points: &[("Carbon under the intake valves", Some("valve-guide-seal"), "stem seals, or guides")],
         ..STEP
     },

@@ -7,6 +7,10 @@ const BATTERY: &str = "A battery gives off gas that explodes and holds acid: no 
 const CRANKING: &str = "Parking brake on, out of gear, hands and clothes away from belts and fan. Crank \
                         15 s at most, then let the starter cool.";
 
+const DRAIN: &str = "The maker's procedure first. The meter in series, on a fused range: never across \
+                     the battery, and nothing started or switched on through it. A short circuit \
+                     burns, and the gas of a battery explodes.";
+
 const RESTING: Row = Row {
     check: "terminals-resting-voltage",
     mandatory: true,
@@ -94,12 +98,14 @@ const BATTERY_FLAT: &[Row] = &[
         check: "key-off-drain",
         limits: limit("mA", (None, Some(50.0)),
             "common practice: after the control units sleep, 10 to 60 min; the maker's figure rules"),
+        caution: Some(DRAIN),
         points: &[("Over the limit", Some("key-off-drain"), "circuit traced and repaired; the battery stays")],
         ..STEP
     },
     Row {
         check: "drain-trace",
         after: &["key-off-drain"],
+        caution: Some("The maker's procedure first. Fuse first: one out at a time, the same rating back, never bridged. A short circuit burns: no probe from a live terminal to ground."),
         points: &[("The drain falls when one fuse is out", Some("key-off-drain"), "that circuit repaired; the battery stays")],
         ..STEP
     },
@@ -190,6 +196,7 @@ const CRANK_NO_START: &[Row] = &[
     Row {
         check: "glow-current",
         limits: limit("A", (Some(8.0), Some(20.0)), "common practice: each plug, diesel, and all alike; the maker's figure rules"),
+        caution: Some("The maker's procedure first. Clamp the lead, do not bridge it: a short circuit burns. Glow plugs and what is near them get hot enough to burn."),
         points: &[("One takes none", Some("glow-plug"), "plug or its control replaced")],
         ..STEP
     },
@@ -204,6 +211,7 @@ const CRANK_NO_START: &[Row] = &[
     },
     Row {
         check: "crank-signal",
+        caution: Some("The maker's procedure first. Ignition and fuel off if it need not start. Parking brake on, out of gear, hands and leads away from belts and fan. Crank 15 s at most."),
         points: &[("No signal while cranking", Some("sensor-crank-cam"), "wiring first, then the sensor")],
         ..STEP
     },
@@ -213,7 +221,7 @@ const CRANK_NO_START: &[Row] = &[
         opening: Some(("Plugs out", 20)),
         limits: limit("%", (Some(75.0), None),
             "TM 5-4210-230-14&P-1, addendum 2: the lowest cylinder against the highest, warm, throttle open"),
-        caution: Some("Ignition and injection off before cranking with the plugs out."),
+        caution: Some("The maker's procedure first. Ignition disabled and fuel off before a plug comes out or the engine is cranked."),
         points: &[
             ("All low", Some("timing-drive"), "timing drive looked at"),
             ("One low, higher with a spoon of oil", Some("rings-worn"), ""),

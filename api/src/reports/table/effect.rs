@@ -14,6 +14,9 @@ use crate::web::words::counted;
 /// The jobs that a rule is about.
 const RULE_JOBS: &str = "jobs the rule is about";
 
+/// What the selector of a cost has besides that of the jobs whose window is over.
+const CAME_BACK: &str = "&returned=true";
+
 const CELLS: &[Column] = &[
     text("group", "Jobs"),
     text("from", "Handed over from"),
@@ -132,13 +135,17 @@ fn costs(cost: &EffectCost, money: &Currency, style: &Style) -> Table {
         cells: vec![
             Cell::text(name),
             Cell::Count(cell.jobs_count),
-            Cell::Count(cell.returns),
+            Cell::CountOf(cell.returns, cell.jobs.clone()),
             Cell::Count(cell.not_priced),
             Cell::money(cell.total.total_minor.map(|minor| minor as f64), money),
-            Cell::money(cell.per_hundred_jobs_minor, money),
+            if cell.jobs_count < TOO_FEW {
+                Cell::text(format!("too few ({})", cell.jobs_count))
+            } else {
+                Cell::money(cell.per_hundred_jobs_minor, money)
+            },
             Cell::money(cell.per_return_minor, money),
         ],
-        jobs: Some(cell.jobs.clone()),
+        jobs: cell.jobs.strip_suffix(CAME_BACK).map(str::to_owned),
     };
     Table {
         key: "cost",
@@ -254,11 +261,15 @@ fn kept(compliance: &Compliance) -> Table {
     }
 }
 
-/// What a hundred jobs cost on each side, where both have some.
+/// What a hundred jobs cost on each side, where both have enough, and what it rests on.
 fn for_a_hundred(cost: &EffectCost, style: &Style) -> Option<String> {
-    let amount = |cell: &CostCell| Some(style.amount(cell.per_hundred_jobs_minor?.round() as i64));
-    let (before, after) = (amount(&cost.before)?, amount(&cost.after)?);
-    Some(format!("For a hundred jobs {before} before the rule, {after} after"))
+    let amount = |cell: &CostCell| {
+        let minor = cell.per_hundred_jobs_minor.filter(|_| cell.jobs_count >= TOO_FEW)?;
+        let on = counted(cell.returns, "comeback", "comebacks");
+        Some((style.amount(minor.round() as i64), format!("by {on} of {}", cell.jobs_count)))
+    };
+    let ((before, so), (after, then)) = (amount(&cost.before)?, amount(&cost.after)?);
+    Some(format!("For a hundred jobs {before} before the rule ({so}), {after} after ({then})"))
 }
 
 /// Two notes, a line each, of those that there are.
