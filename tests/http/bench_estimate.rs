@@ -200,7 +200,10 @@ fn the_page_answers_at_once(shops: &Shops) {
         "{}",
         reading.body
     );
-    let refused = manager.get("bench?part=LFT-1").expect(422).body;
+    // A part alone asks how it was held; what cannot be is refused with what was typed.
+    let alone = manager.get("bench?part=LFT-1").expect(200).body;
+    assert!(alone.contains("value=\"LFT-1\"") && !alone.contains("class=\"verdict\""), "{alone}");
+    let refused = manager.get("bench?part=LFT-1&role=wish").expect(422).body;
     assert!(refused.contains("choose one of suspect, bystander"), "{refused}");
     assert!(refused.contains("value=\"LFT-1\""), "{refused}");
 }

@@ -34,7 +34,9 @@ pub struct CloseOut {
 /// Whether the asker sees every enquiry, not only those about the own jobs.
 #[must_use]
 pub fn sees_all(ctx: &Ctx) -> bool {
-    ctx.may(Permission::DecideComeback) || ctx.may(Permission::ReadReports)
+    ctx.may(Permission::DecideComeback)
+        || ctx.may(Permission::ReadReports)
+        || ctx.may(Permission::LinkComeback)
 }
 
 fn read_one(
@@ -48,7 +50,9 @@ fn read_one(
     if let Some(person) = person
         && !model::is_about(conn, &comeback, Some(&row), person)?
     {
-        let why = "an enquiry is for the manager and for whose job it is about".to_owned();
+        let why =
+            "an enquiry is for who leads the shop, its advisers, and for whose job it is about"
+                .to_owned();
         return Err(Refusal::Forbidden(why).into());
     }
     model::whole(conn, row)
