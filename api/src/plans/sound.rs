@@ -272,7 +272,7 @@ mod tests {
         let must = PlanStep { mandatory: true, ..PlanStep::plain("a") };
         let free = PlanStep { mandatory: false, ..must.clone() };
         let plan = [must.clone(), PlanStep::plain("b")];
-        assert_eq!(dropped(&plan, &[must.clone()]), Vec::<String>::new());
+        assert_eq!(dropped(&plan, std::slice::from_ref(&must)), Vec::<String>::new());
         assert_eq!(dropped(&plan, &[PlanStep::plain("b")]), ["a"]);
         assert_eq!(dropped(&plan, &[free]), ["a"]);
     }

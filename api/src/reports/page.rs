@@ -255,7 +255,7 @@ impl ReportPage {
     }
 
     /// With the way to a shop rule, for who may take one.
-    pub fn to_rule(mut self, pairs: &[(&str, &str)]) -> Self {
+    pub fn leading_to_rule(mut self, pairs: &[(&str, &str)]) -> Self {
         let shop = self.viewer.shop.as_ref().filter(|_| self.viewer.writes_rules);
         let query = serde_urlencoded::to_string(pairs).unwrap_or_default();
         self.rule = shop.map(|shop| format!("/shops/{}/rules/new?{query}", shop.code));
@@ -375,7 +375,7 @@ pub async fn paths(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
     };
     let mut shown = ReportPage::of(&ctx, &asked, "Diagnosis paths", lead);
     if let Some(symptom) = one {
-        shown = shown.to_rule(&[("kind", "check_first"), ("symptom", symptom)]);
+        shown = shown.leading_to_rule(&[("kind", "check_first"), ("symptom", symptom)]);
     }
     let mut wanted = asked.tables();
     wanted.retain(|table| one.is_some() || ["symptoms", "outcomes"].contains(&table.key));

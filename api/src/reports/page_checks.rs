@@ -157,7 +157,7 @@ pub async fn checks(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem>
     shown.first = Some(FirstForm::of(&shop, &asked.query));
     if let (Some(symptom), Some(check)) = (one, leading(&asked)) {
         let pairs = [("kind", "check_first"), ("symptom", symptom), ("check", check)];
-        shown = shown.to_rule(&pairs);
+        shown = shown.leading_to_rule(&pairs);
     }
     if one.is_some() {
         shown.choices = vec![Choice {

@@ -81,7 +81,7 @@ async fn view(ctx: Ctx, req: HttpRequest, name: ReportName) -> Result<HttpRespon
     if name == ReportName::Bench {
         let part = asked.query.part.as_deref().map(|part| ("part", part));
         let pairs: Vec<_> = std::iter::once(("kind", "clean_and_test")).chain(part).collect();
-        shown = shown.to_rule(&pairs);
+        shown = shown.leading_to_rule(&pairs);
     }
     if name == ReportName::Bench {
         shown =

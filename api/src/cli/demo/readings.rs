@@ -4,7 +4,7 @@ use analytics::preparation::{Bound, Kind, Line};
 use analytics::words::JobKind;
 use chrono::NaiveDate;
 
-use super::circle::{EVENING, MORNING, Year, after};
+use super::circle::{MORNING, Year, before};
 use crate::db::Answer;
 use crate::demo::{self, DemoPlan};
 use crate::domain::ids::{ReadingListId, ReadingSheetId, VehicleId};
@@ -14,16 +14,15 @@ use crate::preparation::reading::NewReading;
 use crate::preparation::sheet_write as sheets;
 use crate::preparation::sheets::NewReadingSheet;
 use crate::preparation::starting::Purpose;
-use crate::preparation::stock::{self, NewStockVehicle, StockDeparture};
+use crate::preparation::stock::{self, NewStockVehicle};
 use crate::shops::write::ShopWrite;
 use crate::vehicles::model::{NewVehicle, find_or_make};
 
 const GRAVITY: &str = "battery.gravity";
 const CELLS: usize = 6;
-/// A new vehicle is sold after so many days, as a rule.
-const SOLD_DAYS: u64 = 21;
-/// New vehicles of the last weeks that are not sold yet.
-const WAITING: usize = 2;
+/// New vehicles that wait in stock: VIN, make, model, and days since they came.
+const WAITING: [(&str, &str, &str, u64); 2] =
+    [("ZZDA1CKA3TT009001", "Corvane", "Sill", 38), ("ZZDA1CKA5TT009002", "Corvane", "Sill", 12)];
 
 /// A new vehicle's day in the shop: its gravity, round by round, where it was read.
 #[derive(Clone)]
@@ -126,8 +125,8 @@ impl Year<'_> {
         let plan = DemoPlan { seed: self.seed, end: self.end, jobs: demo::STANDARD_JOBS };
         let all: Vec<Prepared> =
             demo::visits(&plan).filter_map(|visit| prepared(&visit, zone)).collect();
-        let (measured, others): (Vec<Prepared>, Vec<Prepared>) =
-            all.into_iter().partition(|one| !one.rounds.is_empty());
+        let measured: Vec<Prepared> =
+            all.into_iter().filter(|one| !one.rounds.is_empty()).collect();
         let Some(first) = measured.first().map(|one| one.day) else { return Ok(()) };
         let list = self.write((self.manager, first, MORNING), |write| {
             Ok(lists::take_starting(write, Purpose::Preparation)?.list.id)
@@ -139,30 +138,29 @@ impl Year<'_> {
                 read(write, &vehicle, &list, &one)
             })?;
         }
-        self.keep_stock(&others)
+        self.keep_stock()
     }
 
-    /// New vehicles come and are sold; those of late wait.
-    fn keep_stock(&self, others: &[Prepared]) -> Answer<()> {
-        let waiting = others.len().saturating_sub(WAITING);
-        for (place, one) in others.iter().enumerate() {
-            let (one, waits) = (one.clone(), place >= waiting);
-            let left = after(one.day, SOLD_DAYS).min(self.end);
-            let came = one.clone();
-            let id = self.write((self.manager, one.day, MORNING), move |write| {
+    /// One is due for a charge, one is not yet.
+    fn keep_stock(&self) -> Answer<()> {
+        for (vin, make, model, days) in WAITING {
+            let day = before(self.end, days);
+            self.write((self.manager, day, MORNING), move |write| {
+                let vehicle = NewVehicle {
+                    vin: Some(vin.to_owned()),
+                    make: Some(make.to_owned()),
+                    model: Some(model.to_owned()),
+                    model_year: Some(2026),
+                    ..NewVehicle::default()
+                };
                 let new = NewStockVehicle {
-                    vehicle_id: known(write, &came.vin)?,
-                    arrived_on: Some(came.day),
+                    vehicle_id: find_or_make(write, &vehicle)?.id,
+                    arrived_on: Some(day),
                     note: None,
                 };
-                Ok(stock::add(write, &new)?.id)
+                stock::add(write, &new)?;
+                Ok(())
             })?;
-            if !waits {
-                self.write((self.manager, left, EVENING), move |write| {
-                    stock::leave(write, &id, &StockDeparture { left_on: Some(left) })?;
-                    Ok(())
-                })?;
-            }
         }
         Ok(())
     }
