@@ -23,7 +23,8 @@ fn near(ours: f64, theirs: f64, within: f64) {
 /// strata, summed from the count on. The first is story 4: 6 of 22 and 3 of 118.
 #[test]
 fn the_exact_test_agrees_with_scipy() {
-    let cases: [(i64, &[(i64, i64, i64)], f64); 5] = [
+    type Case<'a> = (i64, &'a [(i64, i64, i64)], f64);
+    let cases: [Case<'_>; 5] = [
         (6, &[(140, 9, 22)], 0.000_482_542_389_663_821_75),
         (
             4,
