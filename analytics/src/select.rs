@@ -7,6 +7,7 @@ mod matching;
 mod names;
 mod rules;
 mod term;
+mod values;
 
 use chrono::NaiveDate;
 use serde::Serialize;
@@ -14,9 +15,8 @@ use serde::Serialize;
 pub(crate) use encoding::escaped;
 pub use limits::Limits;
 pub(crate) use names::{engines_named, models_named};
-pub use term::{
-    Column, DistanceKnown, Order, PathMatch, Selector, SelectorError, Term, Treatment, Visits,
-};
+pub use term::{Selector, SelectorError, Term};
+pub use values::{Column, DistanceKnown, Order, PathMatch, Treatment, Visits};
 
 use crate::comeback::{answering, first_repairs, in_population};
 use crate::follow::{FirstReturn, NEVER, date_of, day_number, first_returns};

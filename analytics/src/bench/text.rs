@@ -2,6 +2,7 @@
 
 use super::Better;
 use super::estimate::{BenchPart, Kind, Looked, NoCutOff};
+use crate::figure::Interval;
 
 /// The answer, or why there is none, and what the record says of the direction.
 pub(super) fn sentence(line: &BenchPart, looked: &Looked) -> String {
@@ -44,13 +45,7 @@ fn answer(line: &BenchPart, better: Better) -> String {
     };
     match cut_off.kind {
         Kind::Between => {
-            let range = cut_off.interval.as_ref().map_or_else(String::new, |range| {
-                format!(
-                    " (the limit lies somewhere from {} to {}{unit})",
-                    shown(range.low),
-                    shown(range.high)
-                )
-            });
+            let range = somewhere(cut_off.interval.as_ref(), &unit);
             format!("Put back from {at} {good}, replace {bad} it{range}.")
         }
         // Nothing is cut off here: a range of limits would say otherwise.
@@ -61,6 +56,17 @@ fn answer(line: &BenchPart, better: Better) -> String {
             format!("Replace: not even {at}, the best that was put back, was worth it.")
         }
     }
+}
+
+/// Between what the limit lies, behind it.
+pub(crate) fn somewhere(interval: Option<&Interval>, unit: &str) -> String {
+    interval.map_or_else(String::new, |range| {
+        format!(
+            " (the limit lies somewhere from {} to {}{unit})",
+            shown(range.low),
+            shown(range.high)
+        )
+    })
 }
 
 fn reason(line: &BenchPart, why: NoCutOff) -> String {

@@ -1,7 +1,8 @@
 //! Which job rows fit a selector.
 
 use super::names::{engines_named, models_named};
-use super::term::{Column, DistanceKnown, Order, PathMatch, Selector, Term, Visits};
+use super::term::{Selector, Term};
+use super::values::{Column, DistanceKnown, Order, PathMatch, Visits};
 use super::{is_kind, rules};
 use crate::comeback::{Driven, driven, seen_again};
 use crate::follow::{FirstReturn, LONGEST_WINDOW, NEVER, day_number};

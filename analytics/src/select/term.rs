@@ -6,78 +6,12 @@ use chrono::NaiveDate;
 
 use super::encoding::{decoded, escaped};
 use super::limits::Limits;
+use super::values::{Column, DistanceKnown, Order, PathMatch, Treatment, Visits};
 use crate::history::Reading;
 use crate::words::{
     Activity, CauseState, Curable, Disposition, Finding, JobKind, Outcome, PartRole, Payer,
     WorkedAs,
 };
-
-/// A column of texts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Column {
-    Symptom,
-    System,
-    Cause,
-    /// Who answers for the job: who led it, or a trainee's supervisor.
-    Technician,
-    /// Who answers for the first job of the chain that the job belongs to: whose
-    /// comeback it is, where it mends one.
-    Answers,
-    /// Anyone with a labor entry on the job.
-    Worked,
-    /// Anyone with a labor entry on the job; who led it, where it has none: whom
-    /// the labor report counts it to.
-    Credited,
-    Vehicle,
-    Model,
-    Engine,
-    Part,
-    Position,
-    Supplier,
-    Lot,
-    /// Unit of a part's bench reading.
-    BenchUnit,
-    /// Key and unit of a reading before the hand-over; of cells their mean.
-    HandOverLine,
-    HandOverUnit,
-    Operation,
-    Check,
-}
-
-/// What was done with a part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Treatment {
-    /// Replaced by a new, a rebuilt or a used one.
-    Replaced,
-    /// Refitted as it was, or tested good and left.
-    Untouched,
-    /// Cleaned, adjusted or repaired, and put back.
-    PutBack,
-    One(Disposition),
-}
-
-/// How a job's checks compare with a list of them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PathMatch {
-    /// Exactly these, in this order.
-    Whole,
-    /// These first, in this order.
-    Starts,
-    /// This one first.
-    First,
-    /// This one later than first.
-    Later,
-    /// Checks in a measured order, and never this one.
-    Skipped,
-}
-
-/// Why a job's checks have no order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Order {
-    /// All were typed in at close.
-    NotMeasured,
-    NoChecks,
-}
 
 /// One condition. Terms on parts hold for one and the same part of the job;
 /// so do those on checks, labor entries and operations.
@@ -183,25 +117,6 @@ pub enum Term {
 const DEEPEST: usize = 16;
 /// Conditions of a selector: each is a look at every job of the shop.
 const MOST_TERMS: usize = 64;
-/// What is known of the distance to a job's return.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum DistanceKnown {
-    /// How far it held, to its return or to the vehicle's last reading.
-    Known,
-    /// It came back, nobody knows after how far.
-    ReturnedUnread,
-    /// It did not come back, and there is no later reading.
-    NoLaterReading,
-}
-
-/// How often a vehicle came back.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Visits {
-    Any,
-    Exactly(i64),
-    AtLeast(i64),
-}
-
 /// Why a query string is no selector.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum SelectorError {
@@ -231,163 +146,6 @@ impl std::error::Error for SelectorError {}
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Selector {
     terms: Vec<Term>,
-}
-
-impl Column {
-    const ALL: [Self; 19] = [
-        Self::Symptom,
-        Self::System,
-        Self::Cause,
-        Self::Technician,
-        Self::Answers,
-        Self::Worked,
-        Self::Credited,
-        Self::Vehicle,
-        Self::Model,
-        Self::Engine,
-        Self::Part,
-        Self::Position,
-        Self::Supplier,
-        Self::Lot,
-        Self::BenchUnit,
-        Self::HandOverLine,
-        Self::HandOverUnit,
-        Self::Operation,
-        Self::Check,
-    ];
-
-    /// The key, as in a query string.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Symptom => "symptom",
-            Self::System => "system",
-            Self::Cause => "cause",
-            Self::Technician => "technician",
-            Self::Answers => "answers",
-            Self::Worked => "worked",
-            Self::Credited => "credited",
-            Self::Vehicle => "vehicle",
-            Self::Model => "model",
-            Self::Engine => "engine",
-            Self::Part => "part",
-            Self::Position => "position",
-            Self::Supplier => "supplier",
-            Self::Lot => "lot",
-            Self::BenchUnit => "bench_unit",
-            Self::HandOverLine => "hand_over_line",
-            Self::HandOverUnit => "hand_over_unit",
-            Self::Operation => "operation",
-            Self::Check => "check",
-        }
-    }
-}
-
-impl Column {
-    /// The shop's list that the column's codes are of.
-    const fn list(self) -> Option<&'static str> {
-        match self {
-            Self::Symptom | Self::System | Self::Cause | Self::Operation | Self::Check => {
-                Some(self.as_str())
-            }
-            _ => None,
-        }
-    }
-}
-
-impl Treatment {
-    const REPLACED: &'static str = "replaced";
-    const UNTOUCHED: &'static str = "untouched";
-    const PUT_BACK: &'static str = "put_back";
-
-    /// Whether a disposition is meant.
-    #[must_use]
-    pub fn holds(self, disposition: Disposition) -> bool {
-        match self {
-            Self::Replaced => disposition.is_replaced(),
-            Self::Untouched => {
-                matches!(disposition, Disposition::RemovedRefitted | Disposition::TestedLeft)
-            }
-            Self::PutBack => disposition.is_put_back(),
-            Self::One(one) => one == disposition,
-        }
-    }
-}
-
-impl PathMatch {
-    const ALL: [Self; 5] = [Self::Whole, Self::Starts, Self::First, Self::Later, Self::Skipped];
-
-    const fn as_str(self) -> &'static str {
-        match self {
-            Self::Whole => "path",
-            Self::Starts => "path_starts",
-            Self::First => "first_check",
-            Self::Later => "later_check",
-            Self::Skipped => "skipped_check",
-        }
-    }
-
-    /// Whether the key's value is a list of checks rather than one.
-    const fn is_list(self) -> bool {
-        matches!(self, Self::Whole | Self::Starts)
-    }
-}
-
-impl Order {
-    const ALL: [Self; 2] = [Self::NotMeasured, Self::NoChecks];
-
-    const fn as_str(self) -> &'static str {
-        match self {
-            Self::NotMeasured => "not_measured",
-            Self::NoChecks => "no_checks",
-        }
-    }
-}
-
-impl DistanceKnown {
-    const ALL: [Self; 3] = [Self::Known, Self::ReturnedUnread, Self::NoLaterReading];
-
-    const fn as_str(self) -> &'static str {
-        match self {
-            Self::Known => "known",
-            Self::ReturnedUnread => "returned_unread",
-            Self::NoLaterReading => "no_later_reading",
-        }
-    }
-}
-
-impl Visits {
-    const ANY: &'static str = "any";
-    const OR_MORE: &'static str = "_or_more";
-
-    /// Whether a count is meant.
-    #[must_use]
-    pub const fn holds(self, visits: i64) -> bool {
-        match self {
-            Self::Any => true,
-            Self::Exactly(count) => visits == count,
-            Self::AtLeast(count) => visits >= count,
-        }
-    }
-
-    fn parse(text: &str) -> Option<Self> {
-        let count = |text: &str| text.parse().ok().filter(|count| *count >= 0);
-        match text.strip_suffix(Self::OR_MORE) {
-            Some(least) => count(least).map(Self::AtLeast),
-            None if text == Self::ANY => Some(Self::Any),
-            None => count(text).map(Self::Exactly),
-        }
-    }
-}
-
-impl fmt::Display for Visits {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Any => f.write_str(Self::ANY),
-            Self::Exactly(count) => write!(f, "{count}"),
-            Self::AtLeast(count) => write!(f, "{count}{}", Self::OR_MORE),
-        }
-    }
 }
 
 impl Term {

@@ -1,7 +1,7 @@
 //! The cut-off in words.
 
 use super::estimate::{HandOverLine, Looked};
-use crate::bench::text::shown;
+use crate::bench::text::{shown, somewhere};
 use crate::bench::{Better, Kind, NoCutOff};
 
 /// The answer, or why there is none, and what the record says of the direction.
@@ -46,13 +46,7 @@ fn answer(line: &HandOverLine, better: Better) -> String {
     };
     match cut_off.kind {
         Kind::Between => {
-            let range = cut_off.interval.as_ref().map_or_else(String::new, |range| {
-                format!(
-                    " (the limit lies somewhere from {} to {}{unit})",
-                    shown(range.low),
-                    shown(range.high)
-                )
-            });
+            let range = somewhere(cut_off.interval.as_ref(), &unit);
             format!("Hold back {bad} {at}{range}.")
         }
         // Nothing is held back here: a range of limits would say otherwise.
