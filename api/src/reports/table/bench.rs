@@ -47,7 +47,8 @@ const CUT_OFFS: &[Column] = &[
 ];
 
 pub(super) fn tables(report: &BenchReport) -> Vec<Table> {
-    let money = currency(&report.head.currency);
+    let money = &currency(&report.head.currency);
+    let better = report.better;
     vec![
         Table {
             key: "bench",
@@ -64,7 +65,10 @@ pub(super) fn tables(report: &BenchReport) -> Vec<Table> {
             rows: report
                 .parts
                 .iter()
-                .flat_map(|part| part.bands.iter().map(|band| band_row(part, band)))
+                .flat_map(|part| {
+                    let unit = part.unit.as_deref();
+                    part.bands.iter().map(move |band| band_row(&part.part, unit, band))
+                })
                 .collect(),
         },
         Table {
@@ -76,7 +80,9 @@ pub(super) fn tables(report: &BenchReport) -> Vec<Table> {
                 .parts
                 .iter()
                 .flat_map(|part| {
-                    let row = |line| cut_off_row(part, line, report.better, &money);
+                    let name = (part.part.as_str(), part.unit.as_deref());
+                    let row =
+                        move |line| cut_off_row(name, cut_off_said(line, better), line, money);
                     part.cut_offs.iter().map(row)
                 })
                 .collect(),
@@ -173,11 +179,12 @@ fn part_row(part: &BenchPart, better: Better) -> Row {
     }
 }
 
-fn band_row(part: &BenchPart, band: &Band) -> Row {
+/// A band of readings of what is named so.
+pub(super) fn band_row(name: &str, unit: Option<&str>, band: &Band) -> Row {
     Row {
         cells: vec![
-            Cell::text(&part.part),
-            Cell::maybe(part.unit.as_deref()),
+            Cell::text(name),
+            Cell::maybe(unit),
             reading(Some(band.from)),
             reading(Some(band.to)),
             Cell::share(&band.share),
@@ -186,17 +193,18 @@ fn band_row(part: &BenchPart, band: &Band) -> Row {
     }
 }
 
-fn cut_off_row(part: &BenchPart, line: &CutOffLine, better: Better, money: &Currency) -> Row {
-    let cut = match line.reading {
-        Some(reading) => replace_beyond(reading, better),
-        None if line.rejected == 0 => "put all back".to_owned(),
-        None => "replace all".to_owned(),
-    };
+/// What a limit would have made of the uses; `said` is the limit in words.
+pub(super) fn cut_off_row(
+    (name, unit): (&str, Option<&str>),
+    said: String,
+    line: &CutOffLine,
+    money: &Currency,
+) -> Row {
     Row {
         cells: vec![
-            Cell::text(&part.part),
-            Cell::maybe(part.unit.as_deref()),
-            Cell::text(cut),
+            Cell::text(name),
+            Cell::maybe(unit),
+            Cell::text(said),
             Cell::Count(line.rejected),
             Cell::Count(line.rejected_held),
             Cell::Count(line.put_back_returned),
@@ -204,6 +212,14 @@ fn cut_off_row(part: &BenchPart, line: &CutOffLine, better: Better, money: &Curr
             Cell::text(if line.cheapest { "yes" } else { "" }),
         ],
         jobs: None,
+    }
+}
+
+fn cut_off_said(line: &CutOffLine, better: Better) -> String {
+    match line.reading {
+        Some(reading) => replace_beyond(reading, better),
+        None if line.rejected == 0 => "put all back".to_owned(),
+        None => "replace all".to_owned(),
     }
 }
 

@@ -1,11 +1,10 @@
 //! Readings before the hand-over and what came back, as tables.
 
-use analytics::bench::{Band, Better, CutOffLine, Kind};
+use analytics::bench::{Better, CutOffLine, Kind};
 use analytics::preparation::hand_over::{HandOverLine, HandOverReport};
 
-use super::bench::reading;
+use super::bench::{band_row, cut_off_row, reading};
 use super::{Cell, Column, Row, Table, currency, decimals, number, share, text};
-use crate::domain::money::Currency;
 
 const LINES: &[Column] = &[
     text("line", "Read"),
@@ -42,7 +41,8 @@ const CUT_OFFS: &[Column] = &[
 ];
 
 pub(super) fn tables(report: &HandOverReport) -> Vec<Table> {
-    let money = currency(&report.head.currency);
+    let money = &currency(&report.head.currency);
+    let better = report.better;
     vec![
         Table {
             key: "hand_over",
@@ -59,7 +59,10 @@ pub(super) fn tables(report: &HandOverReport) -> Vec<Table> {
             rows: report
                 .lines
                 .iter()
-                .flat_map(|line| line.bands.iter().map(|band| band_row(line, band)))
+                .flat_map(|line| {
+                    let unit = line.unit.as_deref();
+                    line.bands.iter().map(move |band| band_row(&line.line, unit, band))
+                })
                 .collect(),
         },
         Table {
@@ -71,7 +74,8 @@ pub(super) fn tables(report: &HandOverReport) -> Vec<Table> {
                 .lines
                 .iter()
                 .flat_map(|line| {
-                    let row = |cut| cut_off_row(line, cut, report.better, &money);
+                    let name = (line.line.as_str(), line.unit.as_deref());
+                    let row = move |cut| cut_off_row(name, limit_said(cut, better), cut, money);
                     line.cut_offs.iter().map(row)
                 })
                 .collect(),
@@ -138,36 +142,10 @@ fn line_row(line: &HandOverLine, better: Better) -> Row {
     }
 }
 
-fn band_row(line: &HandOverLine, band: &Band) -> Row {
-    Row {
-        cells: vec![
-            Cell::text(&line.line),
-            Cell::maybe(line.unit.as_deref()),
-            reading(Some(band.from)),
-            reading(Some(band.to)),
-            Cell::share(&band.share),
-        ],
-        jobs: Some(band.share.jobs.clone()),
-    }
-}
-
-fn cut_off_row(line: &HandOverLine, cut: &CutOffLine, better: Better, money: &Currency) -> Row {
-    let limit = match cut.reading {
+fn limit_said(cut: &CutOffLine, better: Better) -> String {
+    match cut.reading {
         Some(at) => hold_beyond(at, better),
         None if cut.rejected == 0 => "let all go".to_owned(),
         None => "hold all back".to_owned(),
-    };
-    Row {
-        cells: vec![
-            Cell::text(&line.line),
-            Cell::maybe(line.unit.as_deref()),
-            Cell::text(limit),
-            Cell::Count(cut.rejected),
-            Cell::Count(cut.rejected_held),
-            Cell::Count(cut.put_back_returned),
-            Cell::money(cut.cost_minor.map(|minor| minor as f64), money),
-            Cell::text(if cut.cheapest { "yes" } else { "" }),
-        ],
-        jobs: None,
     }
 }
