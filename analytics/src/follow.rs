@@ -286,8 +286,8 @@ impl FirstReturn {
 
 /// The first return of every job, by row: the first confirmed comeback, or the
 /// day on which somebody told that the repair had not held.
-pub(crate) fn first_returns(history: &History) -> Vec<FirstReturn> {
-    returns_for(history, |_| true)
+pub(crate) fn first_returns(history: &History) -> &[FirstReturn] {
+    history.derived().first_returns.get_or_init(|| returns_for(history, |_| true))
 }
 
 /// The same, counting returns of one reason only; none where no return of the
@@ -318,17 +318,12 @@ fn returns_for(history: &History, counts: impl Fn(u32) -> bool) -> Vec<FirstRetu
         let known = state == LinkState::Confirmed.code() && opened >= closed && counts(reason);
         let days = opened.saturating_sub(closed);
         // A vehicle that came on the day it was told of has been seen. Of two
-        // links of one day the first in frame order is the return.
+        // links of one day the first in the order of links is the return.
         if known && (days < slot.days || (days == slot.days && slot.told)) {
             *slot = FirstReturn { days, told: false, link };
         }
     }
     first
-}
-
-/// Days to the first return alone, by job row.
-pub(crate) fn first_return_days(history: &History) -> Vec<i32> {
-    first_returns(history).into_iter().map(|first| first.days).collect()
 }
 
 #[cfg(test)]

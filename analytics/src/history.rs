@@ -1,17 +1,21 @@
-//! A shop's closed work as typed polars frames, built from plain rows and
-//! extended by new ones.
+//! A shop's closed work as typed columns, built from plain rows and extended by
+//! new ones.
 
 mod beside;
 mod bounds;
 mod build;
 mod columns;
+mod derived;
 mod dictionary;
-mod frames;
+mod labels;
+mod links;
 mod planned;
 mod reading;
 mod rows;
+mod splice;
+mod tables;
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 use std::fmt;
 
 pub(crate) use beside::Day;
@@ -19,22 +23,13 @@ pub use columns::{
     Checks, Holds, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Readings,
     Returns, RuleAnswers,
 };
+pub use labels::JobLabel;
 pub use reading::Reading;
 pub use rows::{
     AttendanceRow, CheckRow, JobId, JobRow, LaborRow, Odometer, OperationRow, PartPolicy,
     PartReturnRow, PartRow, PartUseId, PayBackRow, PlanFacts, PlannedVisitRow, ReadingRow,
     ReturnRow, Rows, RuleAnswerRow, ShopFacts, ToldReturn,
 };
-
-/// What names a job to people, kept beside the frames.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct JobLabel {
-    pub id: JobId,
-    pub order_no: String,
-    pub job_no: i32,
-    /// The customer's own words.
-    pub complaint: Option<String>,
-}
 
 /// Why rows do not make a history.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -45,8 +40,6 @@ pub enum HistoryError {
     TooMany(&'static str),
     /// A row says what no shop's record can; by the name of the thing.
     OutOfBounds(&'static str),
-    /// The columns do not make a frame.
-    Frame(String),
 }
 
 impl fmt::Display for HistoryError {
@@ -55,7 +48,6 @@ impl fmt::Display for HistoryError {
             Self::DuplicateJob(id) => write!(f, "job {id:032x} appears twice"),
             Self::TooMany(what) => write!(f, "more {what} than 32 bits can number"),
             Self::OutOfBounds(what) => write!(f, "a {what} is out of all bounds"),
-            Self::Frame(message) => write!(f, "the columns make no frame: {message}"),
         }
     }
 }
@@ -70,19 +62,12 @@ pub struct History {
     facts: ShopFacts,
     change_no: i64,
     texts: dictionary::Dictionary,
-    labels: Vec<JobLabel>,
-    rows: HashMap<JobId, u32>,
-    links: Vec<ReturnRow>,
-    jobs: frames::JobsFrame,
-    checks: frames::ChecksFrame,
-    parts: frames::PartsFrame,
-    labor: frames::LaborFrame,
-    operations: frames::OperationsFrame,
-    holds: frames::HoldsColumns,
-    readings: frames::ReadingsColumns,
-    rule_answers: frames::RuleAnswersColumns,
-    returns: frames::ReturnsFrame,
+    labels: labels::Labels,
+    jobs: tables::JobsColumns,
+    children: build::Children,
+    links: links::Links,
     beside: beside::Beside,
+    derived: derived::Derived,
 }
 
 impl History {
@@ -99,19 +84,12 @@ impl History {
             facts,
             change_no,
             texts: dictionary::Dictionary::default(),
-            labels: Vec::new(),
-            rows: HashMap::new(),
-            links: Vec::new(),
-            jobs: frames::JobsColumns::default().finish()?,
-            checks: frames::ChecksColumns::default().finish()?,
-            parts: frames::PartsColumns::default().finish()?,
-            labor: frames::LaborColumns::default().finish()?,
-            operations: frames::OperationsColumns::default().finish()?,
-            holds: frames::HoldsColumns::default(),
-            readings: frames::ReadingsColumns::default(),
-            rule_answers: frames::RuleAnswersColumns::default(),
-            returns: frames::ReturnsColumns::default().finish()?,
+            labels: labels::Labels::default(),
+            jobs: tables::JobsColumns::default(),
+            children: build::Children::default(),
+            links: links::Links::default(),
             beside: beside::Beside::default(),
+            derived: derived::Derived::default(),
         };
         history.apply(&[], rows, change_no)?;
         Ok(history)
@@ -121,6 +99,9 @@ impl History {
     /// `rows` no longer has is removed. Jobs in `rows` count as touched. Links
     /// and part returns are replaced with their earlier job; a link that only
     /// touches its later job may be brought too, each link once.
+    ///
+    /// What lies before the first job that changes stays where it is: the cost is
+    /// that of the change and of the jobs behind it.
     ///
     /// # Errors
     /// As [`History::new`]; the history is then what it was before.
@@ -133,59 +114,28 @@ impl History {
         bounds::check(&rows)?;
         let gone: HashSet<JobId> =
             touched.iter().copied().chain(rows.jobs.iter().map(|job| job.id)).collect();
-        let texts = &mut self.texts;
         let planned = planned::Planned::taken(&mut rows);
         let held =
             rows.jobs.iter().flat_map(|job| job.holds_on.iter().map(move |day| (job.id, *day)));
         let held: Vec<_> = held.collect();
-        let (new_labels, new_jobs) = build::jobs(rows.jobs, &planned, texts)?;
-        let old = self.jobs.view();
-        let plan = build::plan(
-            (&self.labels, old.closed_day),
-            (&new_labels, &new_jobs.closed_day),
-            &gone,
-        )?;
-        let jobs = frames::JobsColumns::gathered(&plan.picks, old, new_jobs.view()).finish()?;
+        let jobs = std::mem::take(&mut rows.jobs);
+        let (labels, jobs) = build::jobs(jobs, &planned, &mut self.texts)?;
+        self.labels.fits(&labels)?;
+        let old = (&self.labels, self.jobs.closed_day.as_slice());
+        let plan = splice::Plan::of(old, (&labels, &jobs.closed_day), &gone)?;
+        let links = std::mem::take(&mut rows.returns);
+        let links = self.links.change(links, &gone, (&plan, &self.labels), &mut self.texts)?;
+        let (pay_backs, attendance) = (std::mem::take(&mut rows.pay_backs), rows.attendance.take());
+        let (children, unclosed) = build::children(rows, held, &plan.brought, &mut self.texts)?;
+        self.children.fit(&children)?;
 
-        let new = build::checks(rows.checks, &plan.brought, texts)?;
-        let checks = self.checks.merged(&plan.moved, &new)?;
-        let new = build::parts(rows.parts, &rows.part_returns, &plan.brought, texts)?;
-        let parts = self.parts.merged(&plan.moved, &new)?;
-        let (closed, unclosed): (Vec<_>, Vec<_>) =
-            rows.labor.into_iter().partition(|row| plan.brought.contains_key(&row.job));
-        let new = build::labor(closed, &plan.brought, texts)?;
-        let labor = self.labor.merged(&plan.moved, &new)?;
-        let new = build::operations(rows.operations, &plan.brought, texts)?;
-        let operations = self.operations.merged(&plan.moved, &new)?;
-        let holds = self.holds.merged(&plan.moved, &build::holds(held, &plan.brought))?;
-        let new = build::readings(rows.readings, &plan.brought, texts)?;
-        let readings = self.readings.merged(&plan.moved, &new)?;
-        let new = build::rule_answers(rows.rule_answers, &plan.brought, texts)?;
-        let rule_answers = self.rule_answers.merged(&plan.moved, &new)?;
-
-        let row_of = |id: JobId| {
-            plan.brought.get(&id).copied().or_else(|| {
-                let old_row = self.rows.get(&id)?;
-                plan.moved.get(*old_row as usize).copied().filter(|row| *row != NONE)
-            })
-        };
-        let links = build::kept_returns(&self.links, rows.returns, &gone);
-        let (links, returns) = build::returns(links, row_of, texts)?;
-        let returns = returns.finish()?;
-
-        for id in &gone {
-            self.rows.remove(id);
-        }
-        let old_labels = std::mem::take(&mut self.labels);
-        self.labels = build::labels(&plan.picks, old_labels, &gone, new_labels);
-        for (row, label) in (0_u32..).zip(&self.labels).skip(plan.first_changed) {
-            self.rows.insert(label.id, row);
-        }
-        self.links = links;
-        (self.jobs, self.checks, self.parts) = (jobs, checks, parts);
-        (self.labor, self.operations, self.returns) = (labor, operations, returns);
-        (self.holds, self.readings, self.rule_answers) = (holds, readings, rule_answers);
-        self.beside.bring(rows.attendance, unclosed, rows.pay_backs, &gone);
+        // Nothing fails from here on.
+        self.labels.splice(&plan.jobs, &labels, &gone);
+        self.jobs.splice(&plan.jobs, &jobs);
+        self.children.follow(&plan, &children);
+        self.links.bring(links, &plan, &self.labels);
+        self.beside.bring(attendance, unclosed, pay_backs, &gone);
+        self.derived = derived::Derived::default();
         self.change_no = change_no;
         Ok(())
     }
@@ -199,6 +149,12 @@ impl History {
     /// Settings change without touching a job.
     pub fn set_facts(&mut self, facts: ShopFacts) {
         self.facts = facts;
+        self.derived = derived::Derived::default();
+    }
+
+    /// What follows from the columns, each computed once.
+    pub(crate) const fn derived(&self) -> &derived::Derived {
+        &self.derived
     }
 
     /// The last change of the shop that is in here.
@@ -214,45 +170,45 @@ impl History {
 
     #[must_use]
     pub fn checks(&self) -> Checks<'_> {
-        self.checks.view()
+        self.children.checks.view()
     }
 
     #[must_use]
     pub fn parts(&self) -> Parts<'_> {
-        self.parts.view()
+        self.children.parts.view()
     }
 
     #[must_use]
     pub fn labor(&self) -> Labor<'_> {
-        self.labor.view()
+        self.children.labor.view()
     }
 
     #[must_use]
     pub fn operations(&self) -> Operations<'_> {
-        self.operations.view()
+        self.children.operations.view()
     }
 
     /// The days on which customers said that a repair holds.
     #[must_use]
     pub fn holds(&self) -> Holds<'_> {
-        self.holds.view()
+        self.children.holds.view()
     }
 
     /// Readings taken before vehicles left.
     #[must_use]
     pub fn readings(&self) -> Readings<'_> {
-        self.readings.view()
+        self.children.readings.view()
     }
 
     /// What was said of shop rules.
     #[must_use]
     pub fn rule_answers(&self) -> RuleAnswers<'_> {
-        self.rule_answers.view()
+        self.children.rule_answers.view()
     }
 
     #[must_use]
     pub fn returns(&self) -> Returns<'_> {
-        self.returns.view()
+        self.links.view()
     }
 
     /// Minutes attended and on the clock, by technician and day, whatever
@@ -293,49 +249,19 @@ impl History {
 
     /// Number and words of the job in a row.
     #[must_use]
-    pub fn job_label(&self, row: u32) -> Option<&JobLabel> {
+    pub fn job_label(&self, row: u32) -> Option<JobLabel<'_>> {
         self.labels.get(row as usize)
     }
 
     /// The row of a job; `None` where it is not closed.
     #[must_use]
     pub fn job_row(&self, id: JobId) -> Option<u32> {
-        self.rows.get(&id).copied()
+        self.labels.row_of(id)
     }
 
-    /// The links, in the order of the returns frame's rows.
+    /// The links, in the order of the rows of [`History::returns`].
     #[must_use]
     pub fn links(&self) -> &[ReturnRow] {
-        &self.links
-    }
-
-    /// The jobs frame, for free grouping.
-    pub(crate) fn jobs_frame(&self) -> &polars::prelude::DataFrame {
-        &self.jobs.frame
-    }
-
-    /// The checks frame, for free grouping.
-    pub(crate) fn checks_frame(&self) -> &polars::prelude::DataFrame {
-        &self.checks.frame
-    }
-
-    /// The parts frame, for free grouping.
-    pub(crate) fn parts_frame(&self) -> &polars::prelude::DataFrame {
-        &self.parts.frame
-    }
-
-    /// The labor frame, for free grouping.
-    pub(crate) fn labor_frame(&self) -> &polars::prelude::DataFrame {
-        &self.labor.frame
-    }
-
-    /// The operations frame, for free grouping.
-    pub(crate) fn operations_frame(&self) -> &polars::prelude::DataFrame {
-        &self.operations.frame
-    }
-
-    /// The returns frame, for free grouping.
-    pub(crate) fn returns_frame(&self) -> &polars::prelude::DataFrame {
-        &self.returns.frame
+        self.links.rows()
     }
 }

@@ -84,14 +84,7 @@ impl OutcomeTally {
     }
 
     pub fn counted(jobs: Vec<Ended>) -> Self {
-        // Jobs come in the order of closing: of one outcome they are sorted, and
-        // only the few with a second visit cost sorting.
-        let mut tally = Self::default();
-        for &outcome in Outcome::ALL {
-            let these = jobs.iter().filter(|job| job.outcome == outcome).copied();
-            tally.0.add(&Counts::of(these.collect()));
-        }
-        tally
+        Self(Counts::of(jobs))
     }
 
     /// Adds another shop's tally.

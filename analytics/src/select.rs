@@ -69,11 +69,11 @@ pub fn select(
 ) -> Vec<JobLine> {
     let last_day = day_number(as_of);
     let returns = first_returns(history);
-    let keep = fitting(history, selector, &returns, (last_day, window_days));
+    let keep = fitting(history, selector, returns, (last_day, window_days));
     (0_u32..)
         .zip(&keep)
         .filter(|(_, keep)| **keep)
-        .filter_map(|(row, _)| line(history, row, &returns, last_day))
+        .filter_map(|(row, _)| line(history, row, returns, last_day))
         .collect()
 }
 
@@ -90,9 +90,9 @@ pub(crate) fn fitting(
         as_of,
         window,
         returns,
-        first_repair: &first_repairs(history),
-        inside: &in_population(history),
-        answers: &answering(history),
+        first_repair: first_repairs(history),
+        inside: in_population(history),
+        answers: answering(history),
     };
     matching::narrow(history, selector, &seen, &mut keep);
     keep
@@ -111,11 +111,11 @@ fn line(history: &History, row: u32, returns: &[FirstReturn], as_of: i32) -> Opt
     let label = history.job_label(row)?;
     Some(JobLine {
         job_id: hyphenated(label.id),
-        order_no: label.order_no.clone(),
+        order_no: label.order_no.to_owned(),
         job_no: label.job_no,
         vehicle: text(jobs.vehicle)?,
         symptom: text(jobs.symptom),
-        complaint: label.complaint.clone(),
+        complaint: label.complaint.map(str::to_owned),
         cause: text(jobs.cause),
         technician: text(jobs.technician),
         outcome: Outcome::from_code(*jobs.outcome.get(at)?)?,
@@ -129,7 +129,7 @@ fn line(history: &History, row: u32, returns: &[FirstReturn], as_of: i32) -> Opt
     })
 }
 
-/// Whether a job row is of a kind; a frame only holds codes of the list.
+/// Whether a job row is of a kind; the column only holds codes of the list.
 fn is_kind(history: &History, row: usize, kind: JobKind) -> bool {
     history.jobs().kind.get(row) == Some(&kind.code())
 }

@@ -177,20 +177,23 @@ fn population(history: &History, period: &Period) -> Result<LazyFrame, SliceErro
         UInt32Chunked::from_vec("row".into(), (0_u32..).zip(closed).map(|(row, _)| row).collect());
     let weeks: Vec<i32> = closed.iter().map(|day| week_start_of(*day, first)).collect();
     let weeks = Int32Chunked::from_vec(WEEK.into(), weeks);
-    let answers = UInt32Chunked::from_vec(ANSWERS.into(), answering(history));
+    let answers = UInt32Chunked::from_slice(ANSWERS.into(), answering(history));
     let held: BooleanChunked = in_population(history)
         .iter()
         .zip(closed)
         .map(|(inside, day)| Some(*inside && period.holds(*day)))
         .collect();
-    let mut jobs = history.jobs_frame().clone();
+    let own = COLUMNS.iter().filter(|column| column.frame == Frame::Jobs);
+    let names: Vec<&str> =
+        own.map(|column| column.source).chain(["closed_day", "told_day"]).collect();
+    let mut jobs = history.jobs().frame(&names)?;
     jobs.with_column(rows.into_series().into_column())?;
     jobs.with_column(weeks.into_series().into_column())?;
     jobs.with_column(answers.into_series().into_column())?;
     let jobs = jobs.filter(&held)?.lazy();
     let returns = history
-        .returns_frame()
-        .clone()
+        .returns()
+        .frame(&["earlier", "later_opened_day", "state"])?
         .lazy()
         .filter(col("state").eq(lit(LinkState::Confirmed.code())))
         .inner_join(jobs.clone(), col("earlier"), col("row"))
@@ -218,17 +221,12 @@ fn grouped(
             .chain(own(columns, Frame::Jobs))
             .collect::<Vec<_>>(),
     );
-    for (from, source) in [
-        (Frame::Checks, history.checks_frame()),
-        (Frame::Parts, history.parts_frame()),
-        (Frame::Labor, history.labor_frame()),
-        (Frame::Operations, history.operations_frame()),
-    ] {
+    for from in [Frame::Checks, Frame::Parts, Frame::Labor, Frame::Operations] {
         let wanted: Vec<Expr> = own(columns, from).collect();
         if wanted.is_empty() {
             continue;
         }
-        let mut rows = source.clone().lazy();
+        let mut rows = children(history, from, columns)?.lazy();
         let named = |name| columns.iter().any(|column| column.name == name);
         if from == Frame::Checks && !named("finding") {
             // A check that was skipped is only counted under its finding.
@@ -249,6 +247,19 @@ fn grouped(
     let keys: Vec<Expr> = columns.iter().map(|column| col(column.name)).collect();
     let summed = if keys.is_empty() { frame.select(sums) } else { frame.group_by(keys).agg(sums) };
     Ok(summed.collect()?)
+}
+
+/// The rows of checks, parts, labor or operations, with what is asked of them.
+fn children(history: &History, from: Frame, columns: &[&Column]) -> PolarsResult<DataFrame> {
+    let asked = columns.iter().filter(|column| column.frame == from);
+    let names: Vec<&str> = asked.map(|column| column.source).chain(["job", "finding"]).collect();
+    match from {
+        Frame::Jobs => history.jobs().frame(&names),
+        Frame::Checks => history.checks().frame(&names),
+        Frame::Parts => history.parts().frame(&names),
+        Frame::Labor => history.labor().frame(&names),
+        Frame::Operations => history.operations().frame(&names),
+    }
 }
 
 /// The columns asked for that stand in a frame, under their own names.

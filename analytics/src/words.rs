@@ -28,7 +28,7 @@ macro_rules! words {
                 match text { $($text => Some(Self::$variant),)+ _ => None }
             }
 
-            /// The place in the list, for a frame's column.
+            /// The place in the list, for a column.
             #[must_use]
             pub const fn code(self) -> u8 { self as u8 }
 

@@ -7,16 +7,22 @@ use crate::words::LinkState;
 /// By job row, the code of who answers for the first job of its chain: the
 /// job's own technician where it mended no confirmed comeback; [`NONE`] where
 /// nobody is recorded.
-pub(crate) fn answering(history: &History) -> Vec<u32> {
-    let technician = history.jobs().technician;
-    let first = chain_starts(&earlier_rows(history));
-    first.iter().map(|&row| technician.get(row as usize).copied().unwrap_or(NONE)).collect()
+pub(crate) fn answering(history: &History) -> &[u32] {
+    history.derived().answering.get_or_init(|| {
+        let technician = history.jobs().technician;
+        let first = chain_starts(earlier_rows(history));
+        first.iter().map(|&row| technician.get(row as usize).copied().unwrap_or(NONE)).collect()
+    })
 }
 
 /// By job row, the row of the job that it came back for; [`NONE`] for first
 /// repairs. A link whose later job is still open is in no period yet, and one
 /// whose later order was opened before the hand-over is rework, not a return.
-pub(super) fn earlier_rows(history: &History) -> Vec<u32> {
+pub(super) fn earlier_rows(history: &History) -> &[u32] {
+    history.derived().earlier_rows.get_or_init(|| earlier_rows_of(history))
+}
+
+fn earlier_rows_of(history: &History) -> Vec<u32> {
     let closed = history.jobs().closed_day;
     let mut rows = vec![NONE; closed.len()];
     let returns = history.returns();

@@ -97,7 +97,7 @@ impl By {
             Self::Symptom => texts(jobs.symptom),
             Self::System => texts(jobs.system),
             Self::Cause => texts(jobs.cause),
-            Self::Technician => texts(&answering(history)),
+            Self::Technician => texts(answering(history)),
             Self::Vehicle => texts(jobs.vehicle),
             Self::Model => texts(jobs.model),
             Self::Engine => texts(jobs.engine),
@@ -134,6 +134,25 @@ fn of_parts(job: &[u32], column: &[u32]) -> Vec<(u32, i64)> {
     groups
 }
 
+/// The rows of each group, as they come; groups in ascending order. Codes and days
+/// lie close together: a place for each costs less than sorting.
+pub(crate) fn by_group(rows: &[(u32, i64)]) -> Vec<(i64, Vec<u32>)> {
+    let nothing = i64::from(NONE);
+    let named = || rows.iter().map(|(_, group)| *group).filter(|group| *group != nothing);
+    let (first, last) = (named().min().unwrap_or(0), named().max().unwrap_or(-1));
+    let places = usize::try_from(last - first + 1).unwrap_or(0);
+    let mut found: Vec<Vec<u32>> = vec![Vec::new(); places + 1];
+    for (row, group) in rows {
+        let place =
+            if *group == nothing { Some(places) } else { usize::try_from(*group - first).ok() };
+        if let Some(rows) = place.and_then(|place| found.get_mut(place)) {
+            rows.push(*row);
+        }
+    }
+    let groups = (first..=last).chain([nothing]).zip(found);
+    groups.filter(|(_, rows)| !rows.is_empty()).collect()
+}
+
 /// The first day of the week that holds a day. Weeks start on `first`
 /// (1 = Monday ... 7 = Sunday); days count from 1970-01-01, a Thursday.
 pub(crate) fn week_start_of(day: i32, first: u8) -> i32 {
@@ -156,6 +175,25 @@ mod tests {
             proptest::prop_assert!((start..start + 7).contains(&day));
             let weekday = Weekday::try_from(first - 1).unwrap();
             proptest::prop_assert_eq!(date_of(start).weekday(), weekday);
+        }
+    }
+
+    proptest::proptest! {
+        /// Held against sorting.
+        #[test]
+        fn groups_have_all_their_rows(
+            codes in proptest::collection::vec(proptest::option::of(-4_i64..9), 0..40),
+        ) {
+            let code = |code: Option<i64>| code.unwrap_or(i64::from(NONE));
+            let rows: Vec<(u32, i64)> = (0_u32..).zip(codes.into_iter().map(code)).collect();
+            let mut sorted: Vec<(i64, u32)> = rows.iter().map(|(row, code)| (*code, *row)).collect();
+            sorted.sort_unstable();
+            let found = by_group(&rows);
+            let found: Vec<(i64, u32)> = found
+                .into_iter()
+                .flat_map(|(code, rows)| rows.into_iter().map(move |row| (code, row)))
+                .collect();
+            proptest::prop_assert_eq!(found, sorted);
         }
     }
 

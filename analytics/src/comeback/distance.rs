@@ -88,10 +88,10 @@ pub(crate) fn driven(history: &History, as_of: i32) -> Vec<Option<Driven>> {
     rows.zip(first_returns(history))
         .enumerate()
         .map(|(row, (((&closed, &vehicle), inside), first))| {
-            (inside && closed <= as_of).then(|| {
+            (*inside && closed <= as_of).then(|| {
                 let start = handed_over(&jobs, row);
                 if first.by(closed, as_of) {
-                    return back(history, first, start);
+                    return back(history, *first, start);
                 }
                 let on = start.and_then(|start| last(&readings, vehicle, start)?.since(start));
                 on.filter(|km| *km > 0).map_or(Driven::NoLaterReading, Driven::On)

@@ -130,7 +130,7 @@ pub(crate) fn comeback_lines(
         let Some(days) = taken(row, opened) else { continue };
         roots.insert(sheet.chains.root(link.later).0);
         laters.insert(link.later);
-        // Of two on one day the first in frame order is the return.
+        // Of two on one day the first in the order of links is the return.
         let counts = sheet.counts(row, days, false) && counted.insert(row);
         lines.extend(sheet.seen(row, link, days, counts));
     }
@@ -161,8 +161,8 @@ fn place(line: &ComebackLine) -> (bool, &str, i32) {
 struct Sheet<'a> {
     history: &'a History,
     chains: Chains<'a>,
-    first: Vec<FirstReturn>,
-    inside: Vec<bool>,
+    first: &'a [FirstReturn],
+    inside: &'a [bool],
     /// The as-of.
     last_day: i32,
 }
@@ -224,7 +224,7 @@ impl Sheet<'_> {
         Some(ComebackLine {
             earlier: LinkedJob {
                 job_id: hyphenated(label.id),
-                order_no: label.order_no.clone(),
+                order_no: label.order_no.to_owned(),
                 job_no: label.job_no,
             },
             later: None,

@@ -22,7 +22,7 @@ pub(crate) use tally::possible_returns;
 pub use tally::{ComebackTally, Tally};
 
 pub(crate) use answers::answering;
-pub(crate) use by::week_start_of;
+pub(crate) use by::{by_group, week_start_of};
 pub(crate) use distance::{Driven, driven};
 pub(crate) use estimate::{DEFINITIONS, figures, share_at};
 pub(crate) use line::comeback_lines;

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 
 use super::By;
 use super::answers::earlier_rows;
+use super::by::by_group;
 use crate::counts::Counts;
-use crate::follow::{FirstReturn, NEVER, day_number, first_returns};
+use crate::follow::{NEVER, day_number, first_returns};
 use crate::history::{History, Holds, NONE};
 use crate::words::{JobKind, LinkState, Outcome};
 
@@ -34,6 +35,14 @@ pub struct Tally {
 }
 
 impl Tally {
+    /// Those closed between two days alone.
+    pub(crate) fn closed_between(&self, first: i32, last: i32) -> Self {
+        Self {
+            fates: self.fates.between(|fate| fate.closed_day, (first, last)),
+            known: self.known.between(|(closed_day, _)| *closed_day, (first, last)),
+        }
+    }
+
     /// Adds another group's, week's or shop's sums.
     pub fn add(&mut self, other: &Self) {
         self.fates.add(&other.fates);
@@ -57,19 +66,16 @@ impl Known {
     /// A vehicle seen again for anything, or told not to hold, is known of whatever the
     /// window. Who said that it holds, on so many days in their order, is known of until
     /// that day alone.
-    fn of(seen: i32, holds: impl Iterator<Item = i32>) -> Vec<Self> {
+    fn add(known: &mut Vec<Self>, seen: i32, holds: impl Iterator<Item = i32>) {
         // Before the hand-over nobody can say so.
-        let days: Vec<i32> = holds.filter(|days| (0..seen).contains(days)).collect();
-        let until = days.iter().skip(1).copied().chain([seen]);
-        let mut known: Vec<Self> = days
-            .iter()
-            .zip(until)
-            .map(|(&from, until)| Self { from, until, reaches: from })
-            .collect();
+        let mut days = holds.filter(|days| (0..seen).contains(days)).peekable();
+        while let Some(from) = days.next() {
+            let until = days.peek().copied().unwrap_or(seen);
+            known.push(Self { from, until, reaches: from });
+        }
         if seen != NEVER {
             known.push(Self { from: seen, until: NEVER, reaches: NEVER });
         }
-        known
     }
 
     /// Whether by the as-of this is the last that is known, and speaks of the job's
@@ -102,9 +108,34 @@ pub(super) type Times = Counts<(i32, i32)>;
 /// A population job with everything its tallies count.
 struct Case {
     fate: Fate,
-    known: Vec<Known>,
+    /// Places in what is known of all jobs.
+    known: std::ops::Range<usize>,
     /// Why it came back first: the code of a text.
     reason: u32,
+}
+
+/// The jobs by row; `None` for jobs outside the population.
+struct Cases {
+    jobs: Vec<Option<Case>>,
+    known: Vec<Known>,
+}
+
+impl Cases {
+    fn get(&self, row: u32) -> Option<&Case> {
+        self.jobs.get(row as usize)?.as_ref()
+    }
+
+    fn known(&self, case: &Case) -> &[Known] {
+        self.known.get(case.known.clone()).unwrap_or_default()
+    }
+
+    fn counted<'a>(&'a self, cases: impl Iterator<Item = &'a Case> + Clone) -> Tally {
+        let fates = Counts::of(cases.clone().map(|case| case.fate).collect());
+        let known = cases.flat_map(|case| {
+            self.known(case).iter().map(move |known| (case.fate.closed_day, *known))
+        });
+        Tally { fates, known: Counts::of(known.collect()) }
+    }
 }
 
 impl ComebackTally {
@@ -113,26 +144,22 @@ impl ComebackTally {
     #[must_use]
     pub fn of(history: &History, by: Option<By>) -> Self {
         let cases = cases(history);
-        let all = counted(cases.iter().flatten());
+        let all = cases.counted(cases.jobs.iter().flatten());
         let rows = by.map(|by| by.groups(history)).unwrap_or_default();
         let (alone, several) = apart(history, by, &rows, &cases);
-        let mut grouped: Vec<(i64, &Case)> = rows
-            .into_iter()
-            .filter_map(|(row, group)| Some((group, cases.get(row as usize)?.as_ref()?)))
-            .collect();
-        grouped.sort_by_key(|(group, _)| *group);
-        let groups = by.map(|by| {
-            grouped
-                .chunk_by(|a, b| a.0 == b.0)
-                .filter_map(|chunk| {
-                    let (group, _) = chunk.first()?;
-                    let label = by.label(history, *group);
-                    Some((label, counted(chunk.iter().map(|(_, case)| *case))))
-                })
-                .collect()
+        let groups = by.into_iter().flat_map(|by| {
+            let rows: Vec<(u32, i64)> =
+                rows.iter().filter(|(row, _)| cases.get(*row).is_some()).copied().collect();
+            let groups = by_group(&rows).into_iter();
+            groups.map(move |(group, rows)| (by.label(history, group), rows))
         });
+        let groups = groups
+            .map(|(label, rows)| {
+                (label, cases.counted(rows.iter().filter_map(|row| cases.get(*row))))
+            })
+            .collect();
         let reasons = reasons(history, &cases);
-        Self { by, all, groups: groups.unwrap_or_default(), reasons, alone, several }
+        Self { by, all, groups, reasons, alone, several }
     }
 
     /// The groups of the column, by label.
@@ -161,29 +188,14 @@ impl ComebackTally {
     }
 }
 
-fn counted<'a>(cases: impl Iterator<Item = &'a Case> + Clone) -> Tally {
-    // Cases come in the order of closing, so those without a return are sorted
-    // already; only the few others cost sorting.
-    let quiet = |first| move |fate: &Fate| fate.possible == NEVER && fate.first_repair == first;
-    let fates = |takes: &dyn Fn(&Fate) -> bool| {
-        Counts::of(cases.clone().map(|case| case.fate).filter(|fate| takes(fate)).collect())
-    };
-    let mut all = fates(&|fate| fate.possible != NEVER);
-    all.add(&fates(&quiet(true)));
-    all.add(&fates(&quiet(false)));
-    let known =
-        cases.flat_map(|case| case.known.iter().map(move |known| (case.fate.closed_day, *known)));
-    Tally { fates: all, known: Counts::of(known.collect()) }
-}
-
 fn times(case: &Case) -> (i32, i32) {
     (case.fate.closed_day, case.fate.elapsed)
 }
 
 /// What came back, by the reason of its first return.
-fn reasons(history: &History, cases: &[Option<Case>]) -> BTreeMap<Option<String>, Times> {
+fn reasons(history: &History, cases: &Cases) -> BTreeMap<Option<String>, Times> {
     let mut by_code: BTreeMap<u32, Vec<(i32, i32)>> = BTreeMap::new();
-    for case in cases.iter().flatten().filter(|case| case.fate.elapsed != NEVER) {
+    for case in cases.jobs.iter().flatten().filter(|case| case.fate.elapsed != NEVER) {
         by_code.entry(case.reason).or_default().push(times(case));
     }
     by_code
@@ -198,7 +210,7 @@ fn apart(
     history: &History,
     by: Option<By>,
     rows: &[(u32, i64)],
-    cases: &[Option<Case>],
+    cases: &Cases,
 ) -> (BTreeMap<Option<String>, Times>, Times) {
     let Some(by) = by.filter(|by| by.overlaps()) else {
         return (BTreeMap::new(), Times::default());
@@ -207,7 +219,7 @@ fn apart(
     // Sorted by row.
     for groups in rows.chunk_by(|a, b| a.0 == b.0) {
         let Some((row, group)) = groups.first() else { continue };
-        let Some(case) = cases.get(*row as usize).and_then(Option::as_ref) else { continue };
+        let Some(case) = cases.get(*row) else { continue };
         if groups.len() == 1 {
             alone.entry(*group).or_default().push(times(case));
         } else {
@@ -219,25 +231,21 @@ fn apart(
     (alone.collect(), Counts::of(several))
 }
 
-/// By job row; `None` for jobs outside the population.
-fn cases(history: &History) -> Vec<Option<Case>> {
-    let visits = vehicles_visits(history);
-    let returns = first_returns(history);
-    fates_of(history, &returns)
-        .into_iter()
-        .zip(history.jobs().vehicle)
-        .zip(&returns)
-        .enumerate()
-        .map(|(row, ((fate, &vehicle), back))| {
-            let fate = fate?;
-            // The order of a return may still be open, and is a visit; who told
-            // of a return has been heard of.
-            let seen = next_visit(&visits, vehicle, fate.closed_day).min(fate.elapsed);
-            let holds = held(history.holds(), row).map(|day| day - fate.closed_day);
-            let known = Known::of(seen, holds);
-            Some(Case { fate, known, reason: back.reason(history, row) })
-        })
-        .collect()
+fn cases(history: &History) -> Cases {
+    let mut known = Vec::new();
+    let columns = fates(history).iter().zip(first_returns(history)).zip(next_visits(history));
+    let jobs = columns.enumerate().map(|(row, ((fate, back), &visit))| {
+        let fate = (*fate)?;
+        // The order of a return may still be open, and is a visit; who told
+        // of a return has been heard of.
+        let seen = visit.min(fate.elapsed);
+        let holds = held(history.holds(), row).map(|day| day - fate.closed_day);
+        let first = known.len();
+        Known::add(&mut known, seen, holds);
+        Some(Case { fate, known: first..known.len(), reason: back.reason(history, row) })
+    });
+    let jobs = jobs.collect();
+    Cases { jobs, known }
 }
 
 /// The days on which the customer said that a job's repair holds, in their order.
@@ -252,31 +260,28 @@ fn held(holds: Holds<'_>, row: usize) -> impl Iterator<Item = i32> {
 /// Whether a job's window was known of by a day, since its vehicle was seen again
 /// or its customer heard of, by row; `None` for jobs outside the population.
 pub(crate) fn seen_again(history: &History, window: i32, as_of: i32) -> Vec<Option<bool>> {
-    cases(history)
-        .into_iter()
-        .map(|case| {
-            let case = case?;
-            let closed_day = case.fate.closed_day;
-            Some(case.known.iter().any(|known| known.covers(closed_day, window, as_of)))
-        })
-        .collect()
+    let cases = cases(history);
+    let known = |case: &Case| {
+        let closed_day = case.fate.closed_day;
+        cases.known(case).iter().any(|known| known.covers(closed_day, window, as_of))
+    };
+    cases.jobs.iter().map(|case| case.as_ref().map(known)).collect()
 }
 
 /// What became of every job, by row; `None` for jobs outside the population.
-pub(crate) fn fates(history: &History) -> Vec<Option<Fate>> {
-    fates_of(history, &first_returns(history))
+pub(crate) fn fates(history: &History) -> &[Option<Fate>] {
+    history.derived().fates.get_or_init(|| fates_of(history))
 }
 
-fn fates_of(history: &History, returns: &[FirstReturn]) -> Vec<Option<Fate>> {
-    let possible = possible_returns(history, returns);
-    let first_repair = first_repairs(history);
-    let inside = in_population(history);
+fn fates_of(history: &History) -> Vec<Option<Fate>> {
+    let (returns, possible) = (first_returns(history), possible_returns(history));
+    let (first_repair, inside) = (first_repairs(history), in_population(history));
     let columns = history
         .jobs()
         .closed_day
         .iter()
-        .zip(returns.iter().zip(&possible))
-        .zip(first_repair.iter().zip(&inside));
+        .zip(returns.iter().zip(possible))
+        .zip(first_repair.iter().zip(inside));
     columns
         .map(|((&closed_day, (back, &possible)), (&first_repair, &inside))| {
             inside.then_some(Fate {
@@ -292,7 +297,11 @@ fn fates_of(history: &History, returns: &[FirstReturn]) -> Vec<Option<Fate>> {
 
 /// Which job rows every comeback share speaks of: complaints that were
 /// repaired, closed since links were recorded.
-pub(crate) fn in_population(history: &History) -> Vec<bool> {
+pub(crate) fn in_population(history: &History) -> &[bool] {
+    history.derived().in_population.get_or_init(|| population_of(history))
+}
+
+fn population_of(history: &History) -> Vec<bool> {
     let jobs = history.jobs();
     let from = history.facts().links_from.map_or(i32::MIN, day_number);
     jobs.kind
@@ -309,8 +318,12 @@ pub(crate) fn in_population(history: &History) -> Vec<bool> {
 
 /// Elapsed days to the first return by job row, where every undecided
 /// proposal of the same complaint counts beside what is known.
-pub(crate) fn possible_returns(history: &History, first: &[FirstReturn]) -> Vec<i32> {
-    let mut possible: Vec<i32> = first.iter().map(|back| back.days).collect();
+pub(crate) fn possible_returns(history: &History) -> &[i32] {
+    history.derived().possible_returns.get_or_init(|| possible_returns_of(history))
+}
+
+fn possible_returns_of(history: &History) -> Vec<i32> {
+    let mut possible: Vec<i32> = first_returns(history).iter().map(|back| back.days).collect();
     let closed = history.jobs().closed_day;
     let returns = history.returns();
     let links = returns
@@ -333,14 +346,31 @@ pub(crate) fn possible_returns(history: &History, first: &[FirstReturn]) -> Vec<
 }
 
 /// Which job rows are not themselves the later job of a confirmed link.
-pub(crate) fn first_repairs(history: &History) -> Vec<bool> {
-    earlier_rows(history).iter().map(|earlier| *earlier == NONE).collect()
+pub(crate) fn first_repairs(history: &History) -> &[bool] {
+    let earlier = || earlier_rows(history).iter();
+    history
+        .derived()
+        .first_repairs
+        .get_or_init(|| earlier().map(|earlier| *earlier == NONE).collect())
+}
+
+/// By job row, the days until an order opened after the vehicle's closing day is
+/// known of; [`NEVER`] where there is none.
+fn next_visits(history: &History) -> &[i32] {
+    history.derived().next_visits.get_or_init(|| {
+        let (jobs, visits) = (history.jobs(), Visits::of(history));
+        let rows = jobs.vehicle.iter().zip(jobs.closed_day);
+        rows.map(|(&vehicle, &closed_day)| {
+            let next = visits.after(vehicle, closed_day);
+            next.map_or(NEVER, |next| next.known_day - closed_day)
+        })
+        .collect()
+    })
 }
 
 /// One visit of a vehicle.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
 struct Visit {
-    vehicle: u32,
     opened_day: i32,
     /// The day from which on the history has this visit or one opened later: it
     /// has an order from its hand-over, that of a link from its opening.
@@ -348,41 +378,66 @@ struct Visit {
 }
 
 /// Every visit, by vehicle and opening day.
-fn vehicles_visits(history: &History) -> Vec<Visit> {
-    let jobs = history.jobs();
-    let days = jobs.opened_day.iter().zip(jobs.closed_day);
-    let closed = jobs.vehicle.iter().zip(days).map(|(&vehicle, (&opened_day, &known_day))| Visit {
-        vehicle,
-        opened_day,
-        known_day,
-    });
-    let returns = history.returns();
-    // The order of a link may still be open, and then it is in no job row.
-    let linked = returns.earlier.iter().zip(returns.later_opened_day).filter_map(
-        |(&earlier, &opened_day)| {
-            let vehicle = *jobs.vehicle.get(earlier as usize)?;
-            Some(Visit { vehicle, opened_day, known_day: opened_day })
-        },
-    );
-    let mut visits: Vec<Visit> = closed.chain(linked).collect();
-    visits.sort_unstable();
-    let mut after: Option<Visit> = None;
-    for visit in visits.iter_mut().rev() {
-        if let Some(after) = after.filter(|after| after.vehicle == visit.vehicle) {
-            visit.known_day = visit.known_day.min(after.known_day);
-        }
-        after = Some(*visit);
-    }
-    visits
+struct Visits {
+    /// Where the visits of each vehicle begin, by its code.
+    starts: Vec<usize>,
+    visits: Vec<Visit>,
 }
 
-/// Days until an order opened after the vehicle's closing day is known of;
-/// [`NEVER`] where there is none.
-fn next_visit(visits: &[Visit], vehicle: u32, closed_day: i32) -> i32 {
-    let at =
-        visits.partition_point(|visit| (visit.vehicle, visit.opened_day) <= (vehicle, closed_day));
-    match visits.get(at) {
-        Some(next) if next.vehicle == vehicle => next.known_day - closed_day,
-        _ => NEVER,
+impl Visits {
+    fn of(history: &History) -> Self {
+        let (jobs, returns) = (history.jobs(), history.returns());
+        let each = || {
+            let days = jobs.opened_day.iter().zip(jobs.closed_day);
+            let closed = jobs.vehicle.iter().zip(days);
+            let closed = closed.map(|(&vehicle, (&opened_day, &known_day))| {
+                (vehicle as usize, Visit { opened_day, known_day })
+            });
+            // The order of a link may still be open, and then it is in no job row.
+            let linked = returns.earlier.iter().zip(returns.later_opened_day);
+            closed.chain(linked.filter_map(|(&earlier, &opened_day)| {
+                let vehicle = *jobs.vehicle.get(earlier as usize)?;
+                Some((vehicle as usize, Visit { opened_day, known_day: opened_day }))
+            }))
+        };
+        let vehicles = jobs.vehicle.iter().max().map_or(0, |last| *last as usize + 1);
+        let mut starts = vec![0; vehicles + 1];
+        for (vehicle, _) in each() {
+            starts.get_mut(vehicle + 1).into_iter().for_each(|count: &mut usize| *count += 1);
+        }
+        let mut sum = 0;
+        for start in &mut starts {
+            sum += *start;
+            *start = sum;
+        }
+        let mut next = starts.clone();
+        let mut visits = vec![Visit::default(); sum];
+        for (vehicle, visit) in each() {
+            let Some(place) = next.get_mut(vehicle) else { continue };
+            visits.get_mut(*place).into_iter().for_each(|slot| *slot = visit);
+            *place += 1;
+        }
+        for ends in starts.windows(2) {
+            let &[first, end] = ends else { continue };
+            order(visits.get_mut(first..end).unwrap_or_default());
+        }
+        Self { starts, visits }
+    }
+
+    /// The vehicle's first visit opened after a day.
+    fn after(&self, vehicle: u32, day: i32) -> Option<Visit> {
+        let first = *self.starts.get(vehicle as usize)?;
+        let visits = self.visits.get(first..*self.starts.get(vehicle as usize + 1)?)?;
+        visits.get(visits.partition_point(|visit| visit.opened_day <= day)).copied()
+    }
+}
+
+/// One vehicle's visits in order, each with what is known by those after it.
+fn order(visits: &mut [Visit]) {
+    visits.sort_unstable();
+    let mut known_day = NEVER;
+    for visit in visits.iter_mut().rev() {
+        known_day = known_day.min(visit.known_day);
+        visit.known_day = known_day;
     }
 }

@@ -41,7 +41,7 @@ impl CompareTally {
     /// Repaired complaints by one column; of people's, only first repairs.
     #[must_use]
     pub fn of(history: &History, by: By) -> Self {
-        let mut fates = fates(history);
+        let mut fates = fates(history).to_vec();
         for slot in fates.iter_mut().filter(|_| first_only(by)) {
             *slot = slot.filter(|fate| fate.first_repair);
         }

@@ -9,7 +9,7 @@ use super::tally::Span;
 use crate::comeback::in_population;
 use crate::follow::{NEVER, Period, date_of, first_returns};
 use crate::history::History;
-use crate::labor::{ComebackCost, ComebackJob, ComebackSums, comeback_costs, cost_of};
+use crate::labor::{ComebackCost, ComebackCosts, ComebackSums, comeback_costs, cost_of};
 use crate::select::{Selector, Term};
 
 /// The comebacks of the jobs closed on one side of the start.
@@ -64,8 +64,8 @@ pub(super) fn cost(
 struct Ground<'a> {
     history: &'a History,
     touched: &'a [bool],
-    inside: Vec<bool>,
-    costs: Vec<Option<ComebackJob>>,
+    inside: &'a [bool],
+    costs: ComebackCosts,
     period: &'a Period,
     /// Selects the touched jobs.
     jobs: &'a Selector,
@@ -76,7 +76,7 @@ impl Ground<'_> {
         let closed_day = self.history.jobs().closed_day;
         let (mut jobs_count, mut returns, mut not_priced) = (0, 0, 0);
         let mut later = BTreeSet::new();
-        let rows = closed_day.iter().zip(self.touched.iter().zip(&self.inside));
+        let rows = closed_day.iter().zip(self.touched.iter().zip(self.inside));
         for ((closed, (touched, inside)), back) in rows.zip(first_returns(self.history)) {
             let counts = *touched && *inside && span.holds(*closed);
             if !counts || !self.period.holds(*closed) || !self.period.window_closed(*closed) {
@@ -105,7 +105,7 @@ impl Ground<'_> {
         later: &BTreeSet<u32>,
     ) -> CostCell {
         let (mut sums, mut paid_back) = (ComebackSums::default(), 0_i64);
-        let taken = later.iter().filter_map(|row| self.costs.get(*row as usize)?.as_ref());
+        let taken = later.iter().filter_map(|row| self.costs.get(row));
         for job in taken {
             sums += job.sums;
             paid_back = paid_back.saturating_add(job.paid_back_by(self.period.as_of));

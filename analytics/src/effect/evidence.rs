@@ -103,7 +103,7 @@ pub fn evidence(
     let period = Period::new(&query, facts);
     let returns = first_returns(history);
     let count = |jobs: &Selector| {
-        let rows = fitting(history, jobs, &returns, (period.as_of, period.window));
+        let rows = fitting(history, jobs, returns, (period.as_of, period.window));
         rows.into_iter().filter(|fits| *fits).count() as i64
     };
     let groups = Groups::of(rule, &rule.selectors());

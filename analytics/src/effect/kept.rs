@@ -73,7 +73,7 @@ pub fn compliance(
     let returns = first_returns(history);
     let seen = (day_number(span.to), history.facts().window_days);
     let counted = |jobs: Selector| RuleJobs {
-        count: fitting(history, &jobs, &returns, seen).into_iter().filter(|fits| *fits).count()
+        count: fitting(history, &jobs, returns, seen).into_iter().filter(|fits| *fits).count()
             as i64,
         jobs: jobs.to_string(),
     };

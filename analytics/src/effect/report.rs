@@ -257,7 +257,7 @@ fn spans(history: &History, query: &EffectQuery, period: &Period) -> Spans {
 fn rows(history: &History, query: &EffectQuery, period: &Period) -> Rows {
     let returns = first_returns(history);
     let seen = (period.as_of, period.window);
-    let fits = |selector: &Selector| fitting(history, selector, &returns, seen);
+    let fits = |selector: &Selector| fitting(history, selector, returns, seen);
     Rows {
         touched: fits(&query.jobs),
         kept: query.kept.as_ref().map(fits),

@@ -82,7 +82,7 @@ pub fn plan_review(
 
 /// Closing days of the repaired complaints that a rule is about.
 fn closed_days(history: &History, about: &Selector, seen: (i32, i32)) -> Vec<i32> {
-    let touched = fitting(history, about, &first_returns(history), seen);
+    let touched = fitting(history, about, first_returns(history), seen);
     let rows = touched.into_iter().zip(in_population(history)).zip(history.jobs().closed_day);
-    rows.filter(|((touched, inside), _)| *touched && *inside).map(|(_, day)| *day).collect()
+    rows.filter(|((touched, inside), _)| *touched && **inside).map(|(_, day)| *day).collect()
 }

@@ -181,7 +181,7 @@ pub fn stands(history: &History, rule: &RuleSelectors) -> Vec<Stands> {
     let last = history.jobs().closed_day.last().copied().unwrap_or(0);
     let seen = (last, history.facts().window_days);
     let returns = first_returns(history);
-    let fits = |jobs: &Selector| fitting(history, jobs, &returns, seen);
+    let fits = |jobs: &Selector| fitting(history, jobs, returns, seen);
     let none = || vec![false; history.jobs().closed_day.len()];
     let not_known = rule.not_known.as_ref().map_or_else(none, fits);
     let rows = fits(&rule.about).into_iter().zip(fits(&rule.kept)).zip(not_known);

@@ -1,7 +1,8 @@
-//! What stands beside the frames of closed jobs: who was there for work, time on
+//! What stands beside the columns of closed jobs: who was there for work, time on
 //! the clock on jobs that are not closed, and what suppliers paid back.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::cmp::Ordering;
+use std::collections::{HashMap, HashSet};
 
 use super::{AttendanceRow, History, JobId, LaborRow, PayBackRow};
 
@@ -16,7 +17,7 @@ pub(crate) struct Day<'a> {
     pub clock: i64,
 }
 
-/// What no frame of closed jobs has.
+/// What no column of closed jobs has.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Beside {
     attendance: Vec<AttendanceRow>,
@@ -39,17 +40,28 @@ impl Beside {
             rows.sort_unstable();
             self.attendance = rows;
         }
-        self.unclosed.retain(|row| !gone.contains(&row.job));
-        self.unclosed.extend(unclosed);
-        self.unclosed.sort_by(|a, b| {
-            let key = |row: &LaborRow| {
-                (row.job, row.started_on, row.activity, row.worked_as, row.minutes)
-            };
-            key(a).cmp(&key(b)).then_with(|| a.technician.cmp(&b.technician))
-        });
-        self.pay_backs.retain(|row| !gone.contains(&row.job));
-        self.pay_backs.extend(pay_backs);
-        self.pay_backs.sort_by_key(|row| (row.job, row.paid_on, row.amount_minor));
+        changed(
+            &mut self.unclosed,
+            unclosed,
+            gone,
+            |row| row.job,
+            |a, b| {
+                let key = |row: &LaborRow| {
+                    (row.job, row.started_on, row.activity, row.worked_as, row.minutes)
+                };
+                key(a).cmp(&key(b)).then_with(|| a.technician.cmp(&b.technician))
+            },
+        );
+        changed(
+            &mut self.pay_backs,
+            pay_backs,
+            gone,
+            |row| row.job,
+            |a, b| {
+                let key = |row: &PayBackRow| (row.job, row.paid_on, row.amount_minor);
+                key(a).cmp(&key(b))
+            },
+        );
     }
 
     pub fn attendance(&self) -> &[AttendanceRow] {
@@ -66,34 +78,103 @@ impl Beside {
 
     /// By technician and day, each once.
     pub fn days<'a>(&'a self, history: &'a History) -> Vec<Day<'a>> {
-        let mut days: BTreeMap<(&str, i32), (i64, i64)> = BTreeMap::new();
-        for row in &self.attendance {
-            let day = row.worked_on.to_epoch_days();
-            days.entry((&row.technician, day)).or_default().0 += row.minutes;
-        }
-        for row in &self.unclosed {
-            let day = row.started_on.to_epoch_days();
-            days.entry((&row.technician, day)).or_default().1 += row.minutes;
-        }
-        for ((technician, day), minutes) in clock_of_closed(history) {
-            if let Some(technician) = history.text(technician) {
-                days.entry((technician, day)).or_default().1 += minutes;
-            }
-        }
-        days.into_iter()
-            .map(|((technician, day), (attended, clock))| Day { technician, day, attended, clock })
-            .collect()
+        let clock = clock_of_closed(history);
+        let names = self.technicians(history, clock.keys().copied());
+        // Names are compared once a person, not once a day.
+        let place = |name: &str| names.partition_point(|known| *known < name);
+        let attended = self
+            .attendance
+            .iter()
+            .map(|row| (place(&row.technician), row.worked_on.to_epoch_days(), row.minutes, 0));
+        let unclosed = self
+            .unclosed
+            .iter()
+            .map(|row| (place(&row.technician), row.started_on.to_epoch_days(), 0, row.minutes));
+        let closed = clock
+            .iter()
+            .filter_map(|(code, days)| Some((place(history.text(*code)?), days)))
+            .flat_map(|(place, days)| days.iter().map(move |(day, sum)| (place, *day, 0, *sum)));
+        let mut rows: Vec<(usize, i32, i64, i64)> =
+            attended.chain(unclosed).chain(closed).collect();
+        // Each person's days of each kind are in order already.
+        rows.sort();
+        let days = rows.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1));
+        days.filter_map(|rows| {
+            let (place, day, ..) = rows.first()?;
+            Some(Day {
+                technician: names.get(*place).copied()?,
+                day: *day,
+                attended: rows.iter().map(|(_, _, attended, _)| attended).sum(),
+                clock: rows.iter().map(|(.., clock)| clock).sum(),
+            })
+        })
+        .collect()
+    }
+
+    /// Everybody of whom there are minutes, by name.
+    fn technicians<'a>(
+        &'a self,
+        history: &'a History,
+        codes: impl IntoIterator<Item = u32>,
+    ) -> Vec<&'a str> {
+        let mut names: Vec<&str> = self.attendance.iter().map(|row| &*row.technician).collect();
+        // It is in the order of names: few are left to be sorted.
+        names.dedup();
+        names.extend(self.unclosed.iter().map(|row| &*row.technician));
+        names.extend(codes.into_iter().filter_map(|code| history.text(code)));
+        names.sort_unstable();
+        names.dedup();
+        names
     }
 }
 
-/// Minutes on closed jobs by technician's code and day: texts are compared once
-/// a day, not once an entry.
-fn clock_of_closed(history: &History) -> HashMap<(u32, i32), i64> {
+/// Takes the rows of jobs that are gone out of rows in the order of their jobs, and
+/// puts the brought ones in.
+fn changed<R>(
+    rows: &mut Vec<R>,
+    mut brought: Vec<R>,
+    gone: &HashSet<JobId>,
+    job: impl Fn(&R) -> JobId,
+    by: impl Fn(&R, &R) -> Ordering,
+) {
+    for id in gone {
+        let first = rows.partition_point(|row| job(row) < *id);
+        let end = rows.partition_point(|row| job(row) <= *id);
+        rows.drain(first..end);
+    }
+    brought.sort_by(&by);
+    let Some(first) = brought.first() else { return };
+    let at = rows.partition_point(|row| by(row, first).is_le());
+    let mut tail = rows.split_off(at).into_iter().peekable();
+    for row in brought {
+        while let Some(kept) = tail.next_if(|kept| by(kept, &row).is_le()) {
+            rows.push(kept);
+        }
+        rows.push(row);
+    }
+    rows.extend(tail);
+}
+
+/// Minutes on closed jobs by technician's code, and by day: texts are compared once
+/// a day, not once an entry. Entries come nearly in the order of days.
+fn clock_of_closed(history: &History) -> HashMap<u32, Vec<(i32, i64)>> {
     let labor = history.labor();
-    let mut clock = HashMap::new();
+    let mut clock: HashMap<u32, Vec<(i32, i64)>> = HashMap::new();
     let entries = labor.technician.iter().zip(labor.started_day).zip(labor.minutes);
     for ((&technician, &day), &minutes) in entries {
-        *clock.entry((technician, day)).or_default() += minutes;
+        let days = clock.entry(technician).or_default();
+        match days.last_mut() {
+            Some((last, sum)) if *last == day => *sum += minutes,
+            _ => days.push((day, minutes)),
+        }
+    }
+    for days in clock.values_mut() {
+        days.sort_unstable();
+        days.dedup_by(|(day, minutes), (kept, sum)| {
+            let same = day == kept;
+            *sum += if same { *minutes } else { 0 };
+            same
+        });
     }
     clock
 }

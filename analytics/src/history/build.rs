@@ -1,4 +1,4 @@
-//! Rows to columns: what is brought is sorted, coded, and merged into what is
+//! Rows to columns: what is brought is sorted and coded, to be merged into what is
 //! kept. A first build is the same step with nothing kept, so a history that
 //! grew row by row equals one built at once.
 
@@ -8,37 +8,90 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use chrono::NaiveDate;
 
 use super::dictionary::Dictionary;
-use super::frames::{
-    ChecksColumns, HoldsColumns, JobsColumns, LaborColumns, OperationsColumns, PartsColumns, Pick,
-    ReadingsColumns, ReturnsColumns, RuleAnswersColumns,
-};
+use super::labels::Labels;
 use super::planned::Planned;
+use super::splice::Plan;
+use super::tables::{
+    ChecksColumns, HoldsColumns, JobsColumns, LaborColumns, OperationsColumns, PartsColumns,
+    ReadingsColumns, RuleAnswersColumns,
+};
 use super::{
     CheckRow, HistoryError, JobId, JobLabel, JobRow, LaborRow, NO_NUMBER, NO_READING, NO_WORD,
-    NONE, Odometer, OperationRow, PartReturnRow, PartRow, PartUseId, Reading, ReadingRow,
-    ReturnRow, RuleAnswerRow,
+    Odometer, OperationRow, PartReturnRow, PartRow, PartUseId, Reading, ReadingRow, Rows,
+    RuleAnswerRow,
 };
 use crate::words::LinkState;
 
 type Built<T> = Result<T, HistoryError>;
 
-fn row_number(row: usize, table: &'static str) -> Built<u32> {
-    u32::try_from(row).ok().filter(|row| *row != NONE).ok_or(HistoryError::TooMany(table))
+/// What belongs to jobs, but for links.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Children {
+    pub checks: ChecksColumns,
+    pub parts: PartsColumns,
+    pub labor: LaborColumns,
+    pub operations: OperationsColumns,
+    pub holds: HoldsColumns,
+    pub readings: ReadingsColumns,
+    pub rule_answers: RuleAnswersColumns,
 }
 
-fn flag(yes: bool) -> u8 {
+impl Children {
+    /// Whether all rows can be numbered with those brought.
+    ///
+    /// # Errors
+    /// They cannot.
+    pub fn fit(&self, brought: &Self) -> Built<()> {
+        self.checks.fits(&brought.checks)?;
+        self.parts.fits(&brought.parts)?;
+        self.labor.fits(&brought.labor)?;
+        self.operations.fits(&brought.operations)?;
+        self.holds.fits(&brought.holds)?;
+        self.readings.fits(&brought.readings)?;
+        self.rule_answers.fits(&brought.rule_answers)
+    }
+
+    /// Follows the jobs to their new rows.
+    pub fn follow(&mut self, plan: &Plan, brought: &Self) {
+        self.checks.follow(plan, &brought.checks);
+        self.parts.follow(plan, &brought.parts);
+        self.labor.follow(plan, &brought.labor);
+        self.operations.follow(plan, &brought.operations);
+        self.holds.follow(plan, &brought.holds);
+        self.readings.follow(plan, &brought.readings);
+        self.rule_answers.follow(plan, &brought.rule_answers);
+    }
+}
+
+/// What belongs to the brought jobs, by their rows, and the labor of jobs that are
+/// not closed.
+pub(super) fn children(
+    rows: Rows,
+    held: Vec<(JobId, NaiveDate)>,
+    brought: &HashMap<JobId, u32>,
+    texts: &mut Dictionary,
+) -> Built<(Children, Vec<LaborRow>)> {
+    let (closed, unclosed): (Vec<_>, Vec<_>) =
+        rows.labor.into_iter().partition(|row| brought.contains_key(&row.job));
+    let children = Children {
+        checks: checks(rows.checks, brought, texts)?,
+        parts: parts(rows.parts, &rows.part_returns, brought, texts)?,
+        labor: labor(closed, brought, texts)?,
+        operations: operations(rows.operations, brought, texts)?,
+        holds: holds(held, brought),
+        readings: readings(rows.readings, brought, texts)?,
+        rule_answers: rule_answers(rows.rule_answers, brought, texts)?,
+    };
+    Ok((children, unclosed))
+}
+
+pub(super) fn flag(yes: bool) -> u8 {
     u8::from(yes)
 }
 
 /// Series and kilometers of a reading.
-fn odometer(reading: Option<Odometer>) -> (u32, i64) {
+pub(super) fn odometer(reading: Option<Odometer>) -> (u32, i64) {
     reading.map_or((0, NO_NUMBER), |reading| (reading.series, reading.km))
-}
-
-/// What decides a job's place: closing day, order, job; the id only breaks a
-/// tie that the record should not have.
-fn place(label: &JobLabel, closed_day: i32) -> (i32, &str, i32, JobId) {
-    (closed_day, &label.order_no, label.job_no, label.id)
 }
 
 /// Rows in an order. Their places are sorted, not the rows: moving rows of
@@ -56,10 +109,9 @@ pub(super) fn jobs(
     rows: Vec<JobRow>,
     planned: &Planned,
     texts: &mut Dictionary,
-) -> Built<(Vec<JobLabel>, JobsColumns)> {
+) -> Built<(Labels, JobsColumns)> {
     let mut seen = HashSet::with_capacity(rows.len());
-    let mut labels = Vec::with_capacity(rows.len());
-    let mut columns = JobsColumns::default();
+    let (mut labels, mut columns) = (Labels::default(), JobsColumns::default());
     let by = |a: &JobRow, b: &JobRow| {
         let days = a.closed_on.cmp(&b.closed_on);
         days.then_with(|| a.order_no.cmp(&b.order_no))
@@ -73,9 +125,9 @@ pub(super) fn jobs(
         columns.second_visit_day.push(planned.day_of(row.id));
         labels.push(JobLabel {
             id: row.id,
-            order_no: row.order_no,
+            order_no: &row.order_no,
             job_no: row.job_no,
-            complaint: row.complaint,
+            complaint: row.complaint.as_deref(),
         });
     }
     Ok((labels, columns))
@@ -116,102 +168,6 @@ fn row_columns(columns: &mut JobsColumns, row: &JobRow, texts: &mut Dictionary) 
     Ok(())
 }
 
-/// The new order of jobs.
-pub(super) struct JobPlan {
-    pub picks: Vec<Pick>,
-    /// New row of every old row; `NONE` where the job is gone or replaced.
-    pub moved: Vec<u32>,
-    /// New row of every brought job.
-    pub brought: HashMap<JobId, u32>,
-    /// Rows before this one stay where they were, with the same jobs.
-    pub first_changed: usize,
-}
-
-/// Merges the kept jobs with the brought ones, both already in order.
-pub(super) fn plan(
-    old: (&[JobLabel], &[i32]),
-    new: (&[JobLabel], &[i32]),
-    gone: &HashSet<JobId>,
-) -> Built<JobPlan> {
-    let mut picks = Vec::with_capacity(old.0.len() + new.0.len());
-    let mut moved = vec![NONE; old.0.len()];
-    let mut brought = HashMap::with_capacity(new.0.len());
-    let mut arriving = new.0.iter().zip(new.1).enumerate().peekable();
-    let take = |picks: &mut Vec<Pick>, brought: &mut HashMap<JobId, u32>, row: usize, id| {
-        brought.insert(id, row_number(picks.len(), "jobs")?);
-        picks.push(Pick::Brought(row_number(row, "jobs")?));
-        Ok::<(), HistoryError>(())
-    };
-    let mut first_changed = None;
-    for ((old_row, (label, day)), target) in old.0.iter().zip(old.1).enumerate().zip(&mut moved) {
-        if gone.contains(&label.id) {
-            first_changed.get_or_insert(picks.len());
-            continue;
-        }
-        while let Some((row, (arrival, _))) = arriving.next_if(|(_, (arrival, arrival_day))| {
-            place(arrival, **arrival_day) < place(label, *day)
-        }) {
-            first_changed.get_or_insert(picks.len());
-            take(&mut picks, &mut brought, row, arrival.id)?;
-        }
-        *target = row_number(picks.len(), "jobs")?;
-        picks.push(Pick::Kept(row_number(old_row, "jobs")?));
-    }
-    let first_changed = first_changed.unwrap_or(picks.len());
-    for (row, (arrival, _)) in arriving {
-        take(&mut picks, &mut brought, row, arrival.id)?;
-    }
-    Ok(JobPlan { picks, moved, brought, first_changed })
-}
-
-/// The labels in the plan's order; old labels move, they are not copied.
-pub(super) fn labels(
-    picks: &[Pick],
-    old: Vec<JobLabel>,
-    gone: &HashSet<JobId>,
-    new: Vec<JobLabel>,
-) -> Vec<JobLabel> {
-    let mut kept = old.into_iter().filter(|label| !gone.contains(&label.id));
-    let mut brought = new.into_iter();
-    picks
-        .iter()
-        .filter_map(|pick| match pick {
-            Pick::Kept(_) => kept.next(),
-            Pick::Brought(_) => brought.next(),
-        })
-        .collect()
-}
-
-/// A child frame's rows: those of kept jobs at their job's new row, merged
-/// with the brought ones. A job's rows are all kept or all brought.
-/// Returns the picks and the new `job` column.
-pub(super) fn child_picks(
-    moved: &[u32],
-    kept: &[u32],
-    brought: &[u32],
-) -> Built<(Vec<Pick>, Vec<u32>)> {
-    let mut picks = Vec::with_capacity(kept.len() + brought.len());
-    let mut jobs = Vec::with_capacity(kept.len() + brought.len());
-    let mut arriving = brought.iter().copied().enumerate().peekable();
-    for (row, old_job) in kept.iter().enumerate() {
-        let job = moved.get(*old_job as usize).copied().unwrap_or(NONE);
-        if job == NONE {
-            continue;
-        }
-        while let Some((arrival, arrival_job)) = arriving.next_if(|(_, arrival)| *arrival < job) {
-            picks.push(Pick::Brought(row_number(arrival, "rows")?));
-            jobs.push(arrival_job);
-        }
-        picks.push(Pick::Kept(row_number(row, "rows")?));
-        jobs.push(job);
-    }
-    for (arrival, arrival_job) in arriving {
-        picks.push(Pick::Brought(row_number(arrival, "rows")?));
-        jobs.push(arrival_job);
-    }
-    Ok((picks, jobs))
-}
-
 /// The rows whose job is among the brought ones, with the job's row, sorted by
 /// it and then by `then`: an open job's rows stay out until it is closed.
 fn placed<R>(
@@ -225,7 +181,7 @@ fn placed<R>(
     ordered(placed, move |(job_a, a), (job_b, b)| job_a.cmp(job_b).then_with(|| then(a, b)))
 }
 
-pub(super) fn checks(
+fn checks(
     rows: Vec<CheckRow>,
     brought: &HashMap<JobId, u32>,
     texts: &mut Dictionary,
@@ -259,7 +215,7 @@ fn of_readings(a: Option<f64>, b: Option<f64>) -> Ordering {
 }
 
 /// Readings that are no number say nothing and stay out.
-pub(super) fn readings(
+fn readings(
     rows: Vec<ReadingRow>,
     brought: &HashMap<JobId, u32>,
     texts: &mut Dictionary,
@@ -282,7 +238,7 @@ pub(super) fn readings(
 }
 
 /// The days on which customers said that a repair holds.
-pub(super) fn holds(rows: Vec<(JobId, NaiveDate)>, brought: &HashMap<JobId, u32>) -> HoldsColumns {
+fn holds(rows: Vec<(JobId, NaiveDate)>, brought: &HashMap<JobId, u32>) -> HoldsColumns {
     let mut columns = HoldsColumns::default();
     for (job, (_, day)) in placed(rows, brought, |row| row.0, |a, b| a.1.cmp(&b.1)) {
         columns.job.push(job);
@@ -291,7 +247,7 @@ pub(super) fn holds(rows: Vec<(JobId, NaiveDate)>, brought: &HashMap<JobId, u32>
     columns
 }
 
-pub(super) fn rule_answers(
+fn rule_answers(
     rows: Vec<RuleAnswerRow>,
     brought: &HashMap<JobId, u32>,
     texts: &mut Dictionary,
@@ -323,7 +279,7 @@ fn part_return_days(rows: &[PartReturnRow]) -> BTreeMap<PartUseId, (i32, i32)> {
     days
 }
 
-pub(super) fn parts(
+fn parts(
     rows: Vec<PartRow>,
     part_returns: &[PartReturnRow],
     brought: &HashMap<JobId, u32>,
@@ -352,7 +308,7 @@ pub(super) fn parts(
     Ok(columns)
 }
 
-pub(super) fn labor(
+fn labor(
     rows: Vec<LaborRow>,
     brought: &HashMap<JobId, u32>,
     texts: &mut Dictionary,
@@ -374,7 +330,7 @@ pub(super) fn labor(
     Ok(columns)
 }
 
-pub(super) fn operations(
+fn operations(
     rows: Vec<OperationRow>,
     brought: &HashMap<JobId, u32>,
     texts: &mut Dictionary,
@@ -395,49 +351,4 @@ pub(super) fn operations(
         columns.payer.push(row.payer.map_or(NO_WORD, |w| w.code()));
     }
     Ok(columns)
-}
-
-/// The links to keep: those of untouched earlier jobs, and the brought ones,
-/// each link once. A link belongs to its earlier job.
-pub(super) fn kept_returns(
-    old: &[ReturnRow],
-    new: Vec<ReturnRow>,
-    gone: &HashSet<JobId>,
-) -> Vec<ReturnRow> {
-    let mut brought = HashSet::with_capacity(new.len());
-    let new: Vec<ReturnRow> = new.into_iter().filter(|row| brought.insert(row.id)).collect();
-    old.iter()
-        .filter(|row| !gone.contains(&row.earlier) && !brought.contains(&row.id))
-        .cloned()
-        .chain(new)
-        .collect()
-}
-
-/// Links in frame order, with their columns. A link whose earlier job is not
-/// among the closed ones says nothing about any share and stays out.
-pub(super) fn returns(
-    rows: Vec<ReturnRow>,
-    row_of: impl Fn(JobId) -> Option<u32>,
-    texts: &mut Dictionary,
-) -> Built<(Vec<ReturnRow>, ReturnsColumns)> {
-    let mut placed: Vec<(u32, NaiveDate, ReturnRow)> = rows
-        .into_iter()
-        .filter_map(|row| row_of(row.earlier).map(|job| (job, row.later_opened_on, row)))
-        .collect();
-    placed.sort_by_key(|(job, day, row)| (*job, *day, row.id));
-    let mut columns = ReturnsColumns::default();
-    let mut rows = Vec::with_capacity(placed.len());
-    for (job, day, row) in placed {
-        columns.earlier.push(job);
-        columns.later.push(row_of(row.later).unwrap_or(NONE));
-        columns.later_opened_day.push(day.to_epoch_days());
-        let (series, km) = odometer(row.later_odometer);
-        columns.later_odometer_series.push(series);
-        columns.later_odometer_km.push(km);
-        columns.state.push(row.state.code());
-        columns.same_complaint.push(flag(row.same_complaint));
-        columns.reason.push(texts.optional(row.reason.as_deref())?);
-        rows.push(row);
-    }
-    Ok((rows, columns))
 }

@@ -1,4 +1,4 @@
-//! The frames' columns as slices, for reading.
+//! The columns as slices, for reading.
 
 /// Code of a text that is absent in a dictionary column.
 pub const NONE: u32 = u32::MAX;
@@ -9,7 +9,7 @@ pub const NO_NUMBER: i64 = i64::MIN;
 /// A reading that is absent. It equals nothing, so ask [`f64::is_nan`].
 pub const NO_READING: f64 = f64::NAN;
 
-/// The jobs frame's columns. A job's row is its place in these slices. Days
+/// The jobs' columns. A job's row is its place in these slices. Days
 /// count from 1970-01-01. Texts are places in the dictionary of the same name
 /// ([`History::text`](super::History::text)); `NONE` where absent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,7 +64,7 @@ pub struct Holds<'a> {
     pub day: &'a [i32],
 }
 
-/// The checks frame's columns, ordered by job row and then by sequence.
+/// The checks' columns, ordered by job row and then by sequence.
 #[derive(Debug, Clone, Copy)]
 pub struct Checks<'a> {
     /// Row of the job.
@@ -109,7 +109,7 @@ pub struct RuleAnswers<'a> {
     pub reasoned: &'a [u8],
 }
 
-/// The parts frame's columns, ordered by job row.
+/// The parts' columns, ordered by job row.
 #[derive(Debug, Clone, Copy)]
 pub struct Parts<'a> {
     pub job: &'a [u32],
@@ -135,7 +135,7 @@ pub struct Parts<'a> {
     pub possibly_returned_day: &'a [i32],
 }
 
-/// The labor frame's columns, ordered by job row.
+/// The labor entries' columns, ordered by job row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Labor<'a> {
     pub job: &'a [u32],
@@ -146,7 +146,7 @@ pub struct Labor<'a> {
     pub minutes: &'a [i64],
 }
 
-/// The operations frame's columns, ordered by job row.
+/// The operations' columns, ordered by job row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Operations<'a> {
     pub job: &'a [u32],
@@ -157,7 +157,7 @@ pub struct Operations<'a> {
     pub payer: &'a [u8],
 }
 
-/// The returns frame's columns, ordered by earlier job row, then by day.
+/// The returns' columns, ordered by earlier job row, then by day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Returns<'a> {
     /// Row of the earlier job.

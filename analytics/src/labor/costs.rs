@@ -1,6 +1,8 @@
 //! What comebacks cost, one by one: the labor report, the weekly review and the
 //! repeat counts add up the same numbers.
 
+use std::collections::BTreeMap;
+
 use super::report::ComebackCost;
 use super::sums::ComebackSums;
 use crate::comeback::first_repairs;
@@ -17,6 +19,9 @@ pub(crate) struct ComebackJob {
     pub pay_backs: Vec<(i32, i64)>,
 }
 
+/// By the row of the later job, in their order.
+pub(crate) type ComebackCosts = BTreeMap<u32, ComebackJob>;
+
 impl ComebackJob {
     /// What suppliers have paid back by a day, in minor units.
     pub fn paid_back_by(&self, day: i32) -> i64 {
@@ -25,40 +30,39 @@ impl ComebackJob {
     }
 }
 
-/// By job row: what the later jobs of confirmed comebacks took; `None` for
-/// every other job. It knows no as-of: the jobs are closed, and payments carry
-/// their day.
-pub(crate) fn comeback_costs(history: &History) -> Vec<Option<ComebackJob>> {
+/// What the later jobs of confirmed comebacks took. It knows no as-of: the jobs are
+/// closed, and payments carry their day.
+pub(crate) fn comeback_costs(history: &History) -> ComebackCosts {
+    let first = first_repairs(history);
+    // Few jobs are comebacks: all others are passed over without a search.
+    let is_comeback = |job: &u32| first.get(*job as usize) == Some(&false);
     let mut costs = taken(history);
-    for (slot, &sublet_minor) in costs.iter_mut().zip(history.jobs().sublet_cost_minor) {
-        add(slot.as_mut(), ComebackSums { jobs: 1, sublet_minor, ..ComebackSums::default() });
-    }
     let labor = history.labor();
-    for (&job, &clock_minutes) in labor.job.iter().zip(labor.minutes) {
-        add(of(&mut costs, job), ComebackSums { clock_minutes, ..ComebackSums::default() });
+    let entries = labor.job.iter().zip(labor.minutes);
+    for (&job, &clock_minutes) in entries.filter(|(job, _)| is_comeback(job)) {
+        add(costs.get_mut(&job), ComebackSums { clock_minutes, ..ComebackSums::default() });
     }
     let parts = history.parts();
     let lines = parts.quantity_hundredths.iter().zip(parts.unit_cost_minor);
-    for ((&job, (&quantity, &cost)), &disposition) in
-        parts.job.iter().zip(lines).zip(parts.disposition)
+    let lines = parts.job.iter().zip(lines).zip(parts.disposition);
+    for ((&job, (&quantity, &cost)), &disposition) in lines.filter(|((job, _), _)| is_comeback(job))
     {
         let replaced = Disposition::from_code(disposition).is_some_and(Disposition::is_replaced);
         if replaced && cost != NO_NUMBER {
             let parts_minor = line_cost(quantity, cost);
-            add(of(&mut costs, job), ComebackSums { parts_minor, ..ComebackSums::default() });
+            add(costs.get_mut(&job), ComebackSums { parts_minor, ..ComebackSums::default() });
         }
     }
     let operations = history.operations();
-    for ((&job, &amount), &payer) in
-        operations.job.iter().zip(operations.labor_amount_minor).zip(operations.payer)
-    {
+    let charged = operations.job.iter().zip(operations.labor_amount_minor).zip(operations.payer);
+    for ((&job, &amount), &payer) in charged.filter(|((job, _), _)| is_comeback(job)) {
         if payer == Payer::Supplier.code() && amount != NO_NUMBER {
             let paid = ComebackSums { paid_back_minor: amount, ..ComebackSums::default() };
-            add(of(&mut costs, job), paid);
+            add(costs.get_mut(&job), paid);
         }
     }
     for paid in history.pay_backs() {
-        let job = history.job_row(paid.job).and_then(|row| of(&mut costs, row));
+        let job = history.job_row(paid.job).and_then(|row| costs.get_mut(&row));
         if let Some(job) = job {
             job.pay_backs.push((day_number(paid.paid_on), paid.amount_minor));
         }
@@ -68,13 +72,14 @@ pub(crate) fn comeback_costs(history: &History) -> Vec<Option<ComebackJob>> {
 
 /// A place for each job that is the later one of a confirmed comeback. What was
 /// opened before the hand-over is rework, as everywhere.
-fn taken(history: &History) -> Vec<Option<ComebackJob>> {
-    let first = first_repairs(history).into_iter();
-    first.map(|first| (!first).then(ComebackJob::default)).collect()
-}
-
-fn of(costs: &mut [Option<ComebackJob>], job: u32) -> Option<&mut ComebackJob> {
-    costs.get_mut(job as usize).and_then(Option::as_mut)
+fn taken(history: &History) -> ComebackCosts {
+    let rows = (0_u32..).zip(first_repairs(history)).zip(history.jobs().sublet_cost_minor);
+    rows.filter(|((_, first), _)| !**first)
+        .map(|((row, _), &sublet_minor)| {
+            let sums = ComebackSums { jobs: 1, sublet_minor, ..ComebackSums::default() };
+            (row, ComebackJob { sums, ..ComebackJob::default() })
+        })
+        .collect()
 }
 
 fn add(job: Option<&mut ComebackJob>, more: ComebackSums) {

@@ -17,5 +17,5 @@ pub use group::{GroupLabor, GroupTotal, ShopLabor, labor_of_group};
 pub use report::{ComebackCost, LaborLine, LaborReport, labor, labor_from};
 pub use tally::LaborTally;
 
-pub(crate) use costs::{ComebackJob, comeback_costs, cost_of};
+pub(crate) use costs::{ComebackCosts, ComebackJob, comeback_costs, cost_of};
 pub(crate) use sums::ComebackSums;

@@ -49,9 +49,51 @@ pub(crate) struct ComebackSums {
 
 pub(super) type ByKind = BTreeMap<Kind, Sums>;
 
-pub(super) fn add_sums(ours: &mut ByKind, theirs: &ByKind) {
+pub(super) fn add_sums(ours: &mut ByKind, theirs: ByKind) {
+    if ours.is_empty() {
+        *ours = theirs;
+        return;
+    }
     for (kind, sums) in theirs {
-        *ours.entry(*kind).or_default() += *sums;
+        *ours.entry(kind).or_default() += sums;
+    }
+}
+
+/// Sums of jobs that come in the order of closing: only those of the last day can
+/// still change.
+#[derive(Debug, Default)]
+pub(super) struct ByDay {
+    day: i32,
+    /// By whether the jobs were comebacks, and whether their time was clocked.
+    open: [[Option<Sums>; 2]; 2],
+    done: Vec<(Kind, Sums)>,
+}
+
+impl ByDay {
+    pub fn add(&mut self, kind: Kind, sums: Sums) {
+        if kind.closed_day != self.day {
+            self.close();
+            self.day = kind.closed_day;
+        }
+        let slots = self.open.get_mut(usize::from(kind.comeback));
+        if let Some(slot) = slots.and_then(|slots| slots.get_mut(usize::from(kind.clocked))) {
+            *slot.get_or_insert_default() += sums;
+        }
+    }
+
+    fn close(&mut self) {
+        let closed_day = self.day;
+        for (comeback, slots) in [false, true].into_iter().zip(&mut self.open) {
+            for (clocked, slot) in [false, true].into_iter().zip(slots) {
+                let kind = Kind { closed_day, comeback, clocked };
+                self.done.extend(slot.take().map(|sums| (kind, sums)));
+            }
+        }
+    }
+
+    pub fn finish(mut self) -> ByKind {
+        self.close();
+        self.done.into_iter().collect()
     }
 }
 

@@ -3,10 +3,10 @@
 use std::collections::{BTreeMap, HashMap};
 
 use super::by::By;
-use super::costs::{ComebackJob, comeback_costs};
+use super::costs::{ComebackCosts, comeback_costs};
 use super::job::{Job, Reader};
-use super::sums::{ByKind, ComebackSums, HoursSums, Kind, Piece, add_sums};
-use crate::comeback::week_start_of;
+use super::sums::{ByDay, ByKind, ComebackSums, HoursSums, Kind, Piece, add_sums};
+use crate::comeback::{first_repairs, week_start_of};
 use crate::follow::date_of;
 use crate::history::{History, Jobs, NONE};
 use crate::outcomes::OutcomeTally;
@@ -45,24 +45,25 @@ impl LaborTally {
         let (jobs, week_start) = (history.jobs(), history.facts().week_start);
         let costs = comeback_costs(history);
         let diagnosis = history.code_of(DIAGNOSIS).unwrap_or(NONE);
-        let mut total = ByKind::new();
-        let mut groups: HashMap<GroupKey, ByKind> = HashMap::new();
+        let mut total = ByDay::default();
+        let mut groups: HashMap<GroupKey, ByDay> = HashMap::new();
         let mut reader = Reader::new(history);
         let mut job = Job::default();
-        for (row, (&closed_day, cost)) in jobs.closed_day.iter().zip(&costs).enumerate() {
+        let first = first_repairs(history);
+        for (row, (&closed_day, first)) in jobs.closed_day.iter().zip(first).enumerate() {
             reader.read(row, &mut job);
             let whole = job.whole();
-            let kind = Kind { closed_day, comeback: cost.is_some(), clocked: whole.clock > 0 };
-            *total.entry(kind).or_default() += whole.sums();
+            let kind = Kind { closed_day, comeback: !first, clocked: whole.clock > 0 };
+            total.add(kind, whole.sums());
             let pieces = pieces(&jobs, (by, week_start), row, &job, diagnosis);
             for (key, piece) in pieces {
-                *groups.entry(key).or_default().entry(kind).or_default() += piece.sums();
+                groups.entry(key).or_default().add(kind, piece.sums());
             }
         }
         let (comebacks, paid_back) = by_day(&jobs, &costs);
         let mut tally = Self {
             by,
-            total,
+            total: total.finish(),
             groups: BTreeMap::new(),
             comebacks,
             paid_back,
@@ -70,7 +71,7 @@ impl LaborTally {
             outcomes: OutcomeTally::of(history),
         };
         for (key, sums) in groups {
-            add_sums(tally.groups.entry(key.text(history)).or_default(), &sums);
+            add_sums(tally.groups.entry(key.text(history)).or_default(), sums.finish());
         }
         tally
     }
@@ -81,9 +82,9 @@ impl LaborTally {
         if self.by != other.by {
             return Err(other.by);
         }
-        add_sums(&mut self.total, &other.total);
+        add_sums(&mut self.total, other.total.clone());
         for (group, sums) in &other.groups {
-            add_sums(self.groups.entry(group.clone()).or_default(), sums);
+            add_sums(self.groups.entry(group.clone()).or_default(), sums.clone());
         }
         for (day, sums) in &other.comebacks {
             *self.comebacks.entry(*day).or_default() += *sums;
@@ -152,11 +153,11 @@ fn merged(pieces: impl Iterator<Item = (GroupKey, Piece)>) -> Vec<(GroupKey, Pie
 /// back on them, by that day and the day of payment.
 fn by_day(
     jobs: &Jobs<'_>,
-    costs: &[Option<ComebackJob>],
+    costs: &ComebackCosts,
 ) -> (BTreeMap<i32, ComebackSums>, BTreeMap<(i32, i32), i64>) {
     let (mut sums, mut paid_back) = (BTreeMap::<i32, ComebackSums>::new(), BTreeMap::new());
-    for (&closed, job) in jobs.closed_day.iter().zip(costs) {
-        let Some(job) = job else { continue };
+    for (row, job) in costs {
+        let Some(&closed) = jobs.closed_day.get(*row as usize) else { continue };
         *sums.entry(closed).or_default() += job.sums;
         for (paid, amount) in &job.pay_backs {
             *paid_back.entry((closed, *paid)).or_default() += amount;

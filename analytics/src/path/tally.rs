@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use super::found::Abnormal;
 use crate::comeback::in_population;
 use crate::counts::Counts;
-use crate::follow::{first_return_days, first_returns_because};
+use crate::follow::{first_returns, first_returns_because};
 use crate::history::{History, NO_NUMBER, NONE};
 use crate::outcomes::{Ended, OutcomeTally, ended};
 use crate::words::{Activity, CauseState, Finding, JobKind};
@@ -118,13 +118,13 @@ impl PathTally {
     ) -> BTreeMap<String, SymptomTally> {
         let jobs = history.jobs();
         let misdiagnosed = first_returns_because(history, MISDIAGNOSIS);
-        let elapsed = first_return_days(history);
         let (diagnosis, inside) = (diagnosis_minutes(history), in_population(history));
         let mut symptoms: HashMap<u32, Facts> = HashMap::new();
         let mut checks = ChecksByJob::new(history);
         let mut walk = Walk::default();
-        let columns = jobs.symptom.iter().zip(&elapsed).zip(&misdiagnosed).zip(&diagnosis);
-        for (row, (((&symptom, &elapsed), &misdiagnosed), &diagnosis)) in columns.enumerate() {
+        let columns =
+            jobs.symptom.iter().zip(first_returns(history)).zip(&misdiagnosed).zip(&diagnosis);
+        for (row, (((&symptom, first), &misdiagnosed), &diagnosis)) in columns.enumerate() {
             let complaint = jobs.kind.get(row) == Some(&JobKind::Complaint.code());
             let closed_day = jobs.closed_day.get(row).copied();
             let taken = complaint && symptom != NONE && keeps(row);
@@ -144,7 +144,7 @@ impl PathTally {
                 recorded,
                 JobFact {
                     closed_day,
-                    elapsed,
+                    elapsed: first.days,
                     misdiagnosed: misdiagnosed.days,
                     minutes: walk.minutes.or((diagnosis > 0).then_some(diagnosis)),
                     found,
@@ -221,7 +221,7 @@ impl Facts {
     }
 }
 
-/// The checks frame read along with the jobs: both are in job order.
+/// The checks read along with the jobs: both are in job order.
 struct ChecksByJob<'a> {
     checks: crate::history::Checks<'a>,
     at: usize,

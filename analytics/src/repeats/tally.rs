@@ -122,7 +122,7 @@ fn vehicles(history: &History, by: Option<By>) -> Vec<(Vehicle, Vec<u32>)> {
     // Where each repair stands: its vehicle and its place there.
     let mut repairs = vec![None; jobs.closed_day.len()];
     let rows = (0_u32..).zip(jobs.vehicle).zip(in_population(history)).zip(&mut repairs);
-    for (((row, &vehicle), _), repair) in rows.filter(|((_, inside), _)| *inside) {
+    for (((row, &vehicle), _), repair) in rows.filter(|((_, inside), _)| **inside) {
         let at = row as usize;
         let place = *places.entry(vehicle).or_insert(vehicles.len());
         if place == vehicles.len() {
@@ -157,14 +157,14 @@ fn add_returns(
     let costs = comeback_costs(history);
     let (mut orders, mut laters) = (Places::default(), Places::default());
     let links = history.links().iter().zip(returns.earlier).zip(returns.later);
-    // In frame order: by earlier job, then by day.
+    // In the order of links: by earlier job, then by day.
     for (((link, &earlier), &row), &opened_day) in links.zip(returns.later_opened_day) {
         let repair = repairs.get(earlier as usize).copied().flatten();
         let (Some((vehicle, at)), LinkState::Confirmed) = (repair, link.state) else {
             continue;
         };
         let order = orders.place(vehicle, link.later_order_no.as_str());
-        let cost = costs.get(row as usize).cloned().flatten();
+        let cost = costs.get(&row).cloned();
         let later = cost.zip(closed.get(row as usize)).map(|(cost, &closed_day)| {
             let place = laters.place(vehicle, row);
             Later { place, closed_day, cost }

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use super::choice::Choice;
 use crate::comeback::in_population;
 use crate::counts::Counts;
-use crate::follow::{NEVER, day_number, first_return_days};
+use crate::follow::{NEVER, day_number, first_returns};
 use crate::history::{History, Jobs, NO_NUMBER};
 use crate::words::{Activity, CauseState, Curable, Disposition, Outcome, PartRole};
 
@@ -79,7 +79,7 @@ struct JobFacts {
     confirmed: Option<Curable>,
 }
 
-/// One row of the parts frame.
+/// One part use.
 struct UseRow {
     name: u32,
     role: Option<PartRole>,
@@ -96,9 +96,9 @@ impl ReuseTally {
     #[must_use]
     pub fn of(history: &History) -> Self {
         let comebacks: Vec<Option<i32>> = in_population(history)
-            .into_iter()
-            .zip(first_return_days(history))
-            .map(|(inside, elapsed)| inside.then_some(elapsed))
+            .iter()
+            .zip(first_returns(history))
+            .map(|(inside, first)| inside.then_some(first.days))
             .collect();
         let access = access_minutes(history);
         let (jobs, parts) = (history.jobs(), history.parts());
@@ -244,7 +244,7 @@ fn job_facts(
     })
 }
 
-/// The rows of the parts frame, parsed; `None` for a disposition no list has.
+/// The part uses, parsed; `None` for a disposition no list has.
 fn use_rows(history: &History) -> impl Iterator<Item = Option<UseRow>> {
     let parts = history.parts();
     let days = parts.returned_day.iter().zip(parts.possibly_returned_day);

@@ -337,7 +337,7 @@ fn job_column<'a>(history: &'a History, column: Column, seen: &Seen<'a>) -> Opti
     }
 }
 
-/// A frame whose rows belong to jobs.
+/// Rows that belong to jobs.
 #[derive(Clone, Copy)]
 enum Child {
     Checks,
@@ -379,7 +379,7 @@ impl Child {
         }
     }
 
-    /// The test of a term that a row of this frame decides.
+    /// The test of a term that such a row decides.
     fn term<'a>(
         self,
         history: &'a History,

@@ -169,10 +169,16 @@ pub(super) struct Sorted {
     pub spaces: HashMap<Space, Vec<Placed>>,
 }
 
-/// Everything of the record that is scanned; groups by kind and key.
-pub(super) fn sorted(history: &History) -> Sorted {
+/// Everything of the record that is scanned, of jobs closed between two days;
+/// groups by kind and key.
+pub(super) fn sorted(history: &History, (first, last): (i32, i32)) -> Sorted {
     let inside = in_population(history);
-    let is_inside = |row: u32| inside.get(row as usize) == Some(&true);
+    // Job rows are in the order of closing.
+    let closed = history.jobs().closed_day;
+    let end = closed.partition_point(|day| *day <= last);
+    let rows = closed.partition_point(|day| *day < first)..end;
+    let is_inside =
+        |row: u32| rows.contains(&(row as usize)) && inside.get(row as usize) == Some(&true);
     let mut groups: HashMap<Named, Vec<Placed>> = HashMap::new();
     let mut spaces: HashMap<Space, Vec<Placed>> = HashMap::new();
     of_parts(history, &is_inside, &mut groups, &mut spaces);
@@ -366,14 +372,12 @@ fn of_checks(
         }
     }
     done.retain(|_, checked| checked.measured());
-    let mut known: HashMap<u32, HashSet<u32>> = HashMap::new();
-    for (row, checked) in &done {
-        let Some(&stratum) = symptoms.get(*row as usize).filter(|code| **code != NONE) else {
-            continue;
-        };
-        known.entry(stratum).or_default().extend(&checked.made);
-        spaces.entry(Space::Checked).or_default().push(Placed { row: *row, stratum });
+    for row in done.keys() {
+        if let Some(&stratum) = symptoms.get(*row as usize).filter(|code| **code != NONE) {
+            spaces.entry(Space::Checked).or_default().push(Placed { row: *row, stratum });
+        }
     }
+    let known = made_ever(history);
     for placed in spaces.get(&Space::Checked).into_iter().flatten() {
         let checked = done.get(&placed.row);
         for check in known.get(&placed.stratum).into_iter().flatten() {
@@ -385,6 +389,32 @@ fn of_checks(
     }
 }
 
+/// By symptom, every check that was ever made in a measured order.
+fn made_ever(history: &History) -> HashMap<u32, Vec<u32>> {
+    let (checks, symptoms) = (history.checks(), history.jobs().symptom);
+    let inside = in_population(history);
+    let mut known: HashMap<u32, Vec<u32>> = HashMap::new();
+    let mut start = 0;
+    for jobs in checks.job.chunk_by(|a, b| a == b) {
+        let rows = start..start + jobs.len();
+        start = rows.end;
+        let at = jobs.first().map_or(0, |row| *row as usize);
+        let symptom = symptoms.get(at).filter(|code| **code != NONE);
+        let (Some(&symptom), Some(&true)) = (symptom, inside.get(at)) else { continue };
+        let made = known.entry(symptom).or_default();
+        let columns = (checks.check.get(rows.clone()), checks.finding.get(rows.clone()));
+        let (Some(names), Some(findings)) = columns else { continue };
+        let at_close = checks.at_close.get(rows).unwrap_or_default();
+        for ((check, finding), at_close) in names.iter().zip(findings).zip(at_close) {
+            let measured = *at_close == 0 && *finding != Finding::NotDone.code();
+            if measured && !made.contains(check) {
+                made.push(*check);
+            }
+        }
+    }
+    known
+}
+
 /// First repairs by who answers for them. Who is new is a matter of the week.
 fn of_people(
     history: &History,
@@ -394,7 +424,7 @@ fn of_people(
 ) {
     let jobs = history.jobs();
     let first = first_repairs(history);
-    let columns = jobs.symptom.iter().zip(jobs.technician).zip(&first);
+    let columns = jobs.symptom.iter().zip(jobs.technician).zip(first);
     for (row, ((&stratum, &technician), &first)) in (0_u32..).zip(columns) {
         if !inside(row) || !first {
             continue;

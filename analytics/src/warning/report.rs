@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::group::{Group, QUESTIONS, WarningKind};
-use super::scan::{Days, GROUP_DAYS, LIMIT, Planned, Scan, Scanned, Tested};
+use super::scan::{ALIKE_DAYS, Days, GROUP_DAYS, LIMIT, Planned, Scan, Scanned, Tested};
 use crate::figure::{Head, Query};
 use crate::follow::{Period, date_of, day_number, head};
 use crate::history::History;
@@ -151,8 +151,10 @@ pub struct WarningsReport {
 /// The groups of the week that came back too often.
 #[must_use]
 pub fn warnings(history: &History, query: &WarningsQuery) -> WarningsReport {
-    let scan = Scan::of(history, query.window_days, &query.planned);
     let days = days_of(query.as_of, query.week_from);
+    // The week before looks back as far as this one, from its own end.
+    let looked_at = (days.from.saturating_sub(ALIKE_DAYS), days.to);
+    let scan = Scan::between_days(history, query.window_days, &query.planned, looked_at);
     let scanned = scan.scanned(days);
     let before: HashSet<(WarningKind, String)> = scan
         .scanned(Days { from: days.from.saturating_sub(7), to: days.from.saturating_sub(1) })

@@ -42,7 +42,7 @@ pub struct Scan<'a> {
     pub(super) history: &'a History,
     /// Comeback window in days.
     pub(super) window: i32,
-    returns: Vec<FirstReturn>,
+    returns: &'a [FirstReturn],
     groups: Vec<Group>,
     spaces: HashMap<Space, Vec<Placed>>,
     planned: &'a Planned,
@@ -135,7 +135,17 @@ impl<'a> Scan<'a> {
     /// `window_days` is the comeback window; the shop's own where absent.
     #[must_use]
     pub fn of(history: &'a History, window_days: Option<i32>, planned: &'a Planned) -> Self {
-        let sorted = sorted(history);
+        Self::between_days(history, window_days, planned, (i32::MIN, i32::MAX))
+    }
+
+    /// The same for weeks that look at nothing but jobs closed between two days.
+    pub(super) fn between_days(
+        history: &'a History,
+        window_days: Option<i32>,
+        planned: &'a Planned,
+        days: (i32, i32),
+    ) -> Self {
+        let sorted = sorted(history, days);
         Self {
             history,
             window: Period::window_of(window_days, history.facts()),

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use serde::Serialize;
 
-use crate::comeback::{ComebackFigures, ComebackTally, figures, share_at, week_start_of};
+use crate::comeback::{ComebackFigures, ComebackTally, Tally, figures, share_at, week_start_of};
 use crate::figure::Share;
 use crate::follow::{Period, date_of};
 use crate::history::History;
@@ -48,13 +48,17 @@ pub(super) fn cohorts(
     (0..WEEKS)
         .map(|back| week_from - 7 * back)
         .take_while(|from| *from >= oldest)
-        .map(|from| cohort(tally, &record.within(from, from + 6), Some(from), from + 6))
+        .map(|from| {
+            let period = record.within(from, from + 6);
+            let tally = tally.all().closed_between(period.first, period.last);
+            cohort(&tally, &period, Some(from), from + 6)
+        })
         .collect()
 }
 
 /// Everything closed up to the end of the week.
 pub(super) fn overall(tally: &ComebackTally, record: &Period, week_to: i32) -> Cohort {
-    cohort(tally, record, None, week_to)
+    cohort(tally.all(), record, None, week_to)
 }
 
 /// The weekday of a day as the shop's setting counts it, 1 = Monday.
@@ -63,17 +67,16 @@ fn first_weekday(day: i32) -> u8 {
     (1..=7).find(|first| week_start_of(day, *first) == day).unwrap_or(1)
 }
 
-fn cohort(tally: &ComebackTally, period: &Period, from: Option<i32>, to: i32) -> Cohort {
-    let figures = figures(tally.all(), period, &[]);
+fn cohort(tally: &Tally, period: &Period, from: Option<i32>, to: i32) -> Cohort {
+    let figures = figures(tally, period, &[]);
     let followed_days = (period.as_of - to).clamp(0, period.window);
     let jobs = &figures.jobs;
     Cohort {
         week_from: from.map(date_of),
         week_to: date_of(to.min(period.as_of)),
-        share_30: share_at(tally.all(), &period.windowed(EARLY_DAYS), "comeback_30", jobs),
-        so_far: from.map(|_| {
-            share_at(tally.all(), &period.windowed(followed_days), "comeback_so_far", jobs)
-        }),
+        share_30: share_at(tally, &period.windowed(EARLY_DAYS), "comeback_30", jobs),
+        so_far: from
+            .map(|_| share_at(tally, &period.windowed(followed_days), "comeback_so_far", jobs)),
         followed_days,
         figures,
     }

@@ -46,7 +46,7 @@ pub(super) fn cost(
     let facts = history.facts();
     let costs = comeback_costs(history);
     let rows = later_rows(history, week, as_of);
-    let of_row = |row: u32| costs.get(row as usize).and_then(Option::as_ref);
+    let of_row = |row: u32| costs.get(&row);
     let cost = |job: &ComebackJob| cost_of(&job.sums, job.paid_back_by(as_of), facts);
     let lines: Vec<WeekCostLine> = comebacks
         .iter()

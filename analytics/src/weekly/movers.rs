@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::running::Running;
 use super::weeks::{Week, Weeks};
-use crate::comeback::{By, first_repairs};
+use crate::comeback::{By, by_group, first_repairs, in_population};
 use crate::figure::{Interval, Share, TOO_FEW};
 use crate::follow::{Cases, FirstReturn, LEVEL, counted_share, date_of};
 use crate::history::History;
@@ -81,15 +81,29 @@ pub(super) struct Group {
     closed: Running,
 }
 
+/// The job rows of one value of a column, in the order of closing.
+#[derive(Debug)]
+pub(super) struct Members {
+    column: By,
+    name: String,
+    rows: Vec<u32>,
+}
+
+impl Members {
+    /// What came back of them inside the window.
+    pub fn group(&self, history: &History, window: i32, returns: &[FirstReturn]) -> Group {
+        let closed_day = history.jobs().closed_day;
+        let jobs = self.rows.iter().filter_map(|row| {
+            let at = *row as usize;
+            Some((*closed_day.get(at)?, returns.get(at)?.days <= window))
+        });
+        Group { column: self.column, name: self.name.clone(), closed: Running::of(jobs) }
+    }
+}
+
 /// Every named group of every column.
-pub(super) fn groups(
-    history: &History,
-    window: i32,
-    returns: &[FirstReturn],
-    inside: &[bool],
-) -> Vec<Group> {
-    let first_repair = first_repairs(history);
-    let closed_day = history.jobs().closed_day;
+pub(super) fn members(history: &History) -> Vec<Members> {
+    let (first_repair, inside) = (first_repairs(history), in_population(history));
     let mut groups = Vec::new();
     for column in COLUMNS {
         // A comeback's own repair says nothing about who was sent it.
@@ -97,20 +111,13 @@ pub(super) fn groups(
             inside.get(row) == Some(&true)
                 && (column != By::Technician || first_repair.get(row) == Some(&true))
         };
-        let mut rows: Vec<(i64, u32)> =
-            column.groups(history).into_iter().map(|(row, group)| (group, row)).collect();
-        rows.retain(|(_, row)| counts(*row as usize));
-        // Job rows are in the order of closing.
-        rows.sort_unstable();
-        for chunk in rows.chunk_by(|a, b| a.0 == b.0) {
-            let name = chunk.first().and_then(|(group, _)| column.label(history, *group));
+        let mut rows = column.groups(history);
+        rows.retain(|(row, _)| counts(*row as usize));
+        for (group, rows) in by_group(&rows) {
             // Jobs without a value have nothing in common.
-            let Some(name) = name else { continue };
-            let jobs = chunk.iter().filter_map(|(_, row)| {
-                let at = *row as usize;
-                Some((*closed_day.get(at)?, returns.get(at)?.days <= window))
-            });
-            groups.push(Group { column, name, closed: Running::of(jobs) });
+            if let Some(name) = column.label(history, group) {
+                groups.push(Members { column, name, rows });
+            }
         }
     }
     groups.sort_by(|a, b| (place(a.column), &a.name).cmp(&(place(b.column), &b.name)));

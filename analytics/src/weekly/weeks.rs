@@ -5,7 +5,7 @@ use chrono::{Days, NaiveDate};
 use super::alarms::{self, Alarm, WeekAnswer};
 use super::arrivals::{Arrivals, Usual};
 use super::chart::{self, ClosingChart};
-use super::movers::{self, Group, Movers};
+use super::movers::{self, Group, Members, Movers};
 use super::running::Running;
 use crate::comeback::{in_population, possible_returns};
 use crate::follow::{FirstReturn, Period, day_number, first_returns};
@@ -62,18 +62,24 @@ impl<'a> Weeks<'a> {
         let returns = first_returns(history);
         let possible: Vec<FirstReturn> = returns
             .iter()
-            .zip(possible_returns(history, &returns))
-            .map(|(back, days)| back.or_sooner(days))
+            .zip(possible_returns(history))
+            .map(|(back, days)| back.or_sooner(*days))
             .collect();
-        let if_confirmed =
-            (possible != returns).then(|| Box::new(Self::counting(history, window, &possible)));
-        Self { if_confirmed, ..Self::counting(history, window, &returns) }
+        let members = movers::members(history);
+        let counting = |returns: &[FirstReturn]| Self::counting(history, window, returns, &members);
+        let if_confirmed = (possible != returns).then(|| Box::new(counting(&possible)));
+        Self { if_confirmed, ..counting(returns) }
     }
 
-    fn counting(history: &'a History, window: i32, returns: &[FirstReturn]) -> Self {
+    fn counting(
+        history: &'a History,
+        window: i32,
+        returns: &[FirstReturn],
+        members: &[Members],
+    ) -> Self {
         let jobs = history.jobs();
         let inside = in_population(history);
-        let columns = jobs.closed_day.iter().zip(returns).zip(jobs.system.iter().zip(&inside));
+        let columns = jobs.closed_day.iter().zip(returns).zip(jobs.system.iter().zip(inside));
         let cases: Vec<Case> = columns
             .filter(|(_, (_, inside))| **inside)
             .map(|((&closed_day, &back), (&system, _))| Case { closed_day, back, system })
@@ -81,7 +87,7 @@ impl<'a> Weeks<'a> {
         let closed = cases.iter().map(|case| (case.closed_day, case.back.days <= window));
         Self {
             closed: Running::of(closed),
-            groups: movers::groups(history, window, returns, &inside),
+            groups: members.iter().map(|one| one.group(history, window, returns)).collect(),
             history,
             window,
             cases,
