@@ -7,7 +7,7 @@ use chrono::{Days, NaiveDate};
 
 use crate::figure::{Head, Interval, Query, Share, TOO_FEW};
 use crate::history::{History, NONE, Odometer, ShopFacts};
-use crate::select::escaped;
+use crate::select::escape_onto;
 use crate::stats::proportion::wilson;
 use crate::stats::survival::{Curve, Moment, Scale};
 use crate::words::LinkState;
@@ -90,17 +90,21 @@ impl Period {
 
     /// Selects closed jobs of the period.
     pub fn selector(&self, pairs: &[(&str, &str)]) -> String {
-        let mut pairs: Vec<(&str, String)> =
-            pairs.iter().map(|&(key, value)| (key, value.to_owned())).collect();
-        if self.first != i32::MIN {
-            pairs.push(("closed_from", date_of(self.first).to_string()));
+        let mut text = String::with_capacity(128);
+        let mut add = |key: &str, value: &str| {
+            text.push_str(if text.is_empty() { "" } else { "&" });
+            text.push_str(key);
+            text.push('=');
+            escape_onto(&mut text, value);
+        };
+        for (key, value) in pairs {
+            add(key, value);
         }
-        pairs.push(("closed_to", date_of(self.last).to_string()));
-        pairs
-            .iter()
-            .map(|(key, value)| format!("{key}={}", escaped(value)))
-            .collect::<Vec<_>>()
-            .join("&")
+        if self.first != i32::MIN {
+            add("closed_from", &date_of(self.first).to_string());
+        }
+        add("closed_to", &date_of(self.last).to_string());
+        text
     }
 }
 

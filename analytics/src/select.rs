@@ -12,7 +12,7 @@ mod values;
 use chrono::NaiveDate;
 use serde::Serialize;
 
-pub(crate) use encoding::escaped;
+pub(crate) use encoding::{escape_onto, escaped};
 pub use limits::Limits;
 pub(crate) use names::{engines_named, models_named};
 pub use term::{Selector, SelectorError, Term};

@@ -3,14 +3,21 @@
 /// Percent-encoding of everything but RFC 3986's unreserved characters.
 pub(crate) fn escaped(value: &str) -> String {
     let mut text = String::with_capacity(value.len());
+    escape_onto(&mut text, value);
+    text
+}
+
+/// The same at the end of a text.
+pub(crate) fn escape_onto(text: &mut String, value: &str) {
     for byte in value.bytes() {
         if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
             text.push(char::from(byte));
         } else {
-            text.push_str(&format!("%{byte:02X}"));
+            let digits = [byte >> 4, byte & 15].map(|half| char::from_digit(half.into(), 16));
+            text.push('%');
+            text.extend(digits.into_iter().flatten().map(|digit| digit.to_ascii_uppercase()));
         }
     }
-    text
 }
 
 /// Undoes percent-encoding; `+` is a space, as forms send it. `None` where it
