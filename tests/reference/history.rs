@@ -2,11 +2,16 @@
 
 use std::collections::BTreeSet;
 
-use analytics::history::{History, HistoryError, JobId};
-use analytics::words::{Disposition, PartRole};
+use analytics::comeback::comebacks;
+use analytics::figure::Query;
+use analytics::history::{AttendanceRow, History, HistoryError, JobId, Rows};
+use analytics::labor::labor;
+use analytics::reuse::reuse;
+use analytics::weekly::{WeekQuery, weekly};
+use analytics::words::{Disposition, LinkState, PartRole};
 use proptest::prelude::*;
 
-use crate::shop::{Shop, facts};
+use crate::shop::{Shop, day, facts, until};
 use crate::world::{World, world};
 
 /// Every frame with its codes written out, row by row: codes follow the order
@@ -50,7 +55,7 @@ fn plain(history: &History) -> Vec<String> {
             "{:?} {:?} {:?} {:?}",
             (checks.job[at], checks.seq[at]),
             text(&checks.check[at]),
-            (checks.finding[at], checks.minutes[at]),
+            (checks.finding[at], checks.minutes[at], checks.reading[at], text(&checks.unit[at])),
             checks.at_close[at],
         ));
     }
@@ -83,6 +88,16 @@ fn plain(history: &History) -> Vec<String> {
             (operations.flat_rate_hundredths[at], operations.billed_hundredths[at]),
         ));
     }
+    let (holds, readings, answers) = (history.holds(), history.readings(), history.rule_answers());
+    lines.push(format!("{holds:?}"));
+    for at in 0..readings.job.len() {
+        let texts = [readings.line, readings.place, readings.unit].map(|c| text(&c[at]));
+        lines.push(format!("{:?} {:?} {texts:?}", readings.job[at], readings.reading[at]));
+    }
+    for at in 0..answers.job.len() {
+        let said = (answers.job[at], answers.kept[at], answers.reasoned[at]);
+        lines.push(format!("{said:?} {:?}", text(&answers.rule[at])));
+    }
     for at in 0..returns.earlier.len() {
         lines.push(format!(
             "{:?} {:?} {:?} {:?}",
@@ -97,8 +112,21 @@ fn plain(history: &History) -> Vec<String> {
     lines
 }
 
-/// The second world where a job is to change, the first one elsewhere; a link
-/// changes with either of its ends.
+/// Some reports, which ask for what is kept beside the columns too.
+fn reports(history: &History) -> Vec<String> {
+    let by = |word: &str| Query { by: Some(word.to_owned()), ..until(150) };
+    let week = WeekQuery { as_of: day(150), week_from: day(144), window_days: Some(20) };
+    vec![
+        format!("{:?}", comebacks(history, &by("symptom"))),
+        format!("{:?}", comebacks(history, &by("technician"))),
+        format!("{:?}", labor(history, &by("technician"))),
+        format!("{:?}", reuse(history, &until(150))),
+        format!("{:?}", weekly(history, &week)),
+    ]
+}
+
+/// The second world where a job is to change, the first one elsewhere. A link goes or
+/// comes with both of its ends, and is decided anew with either.
 fn changed(first: &World, second: &World, touched: &BTreeSet<JobId>) -> World {
     let of = |world: &World, inside: bool| World {
         jobs: world
@@ -121,31 +149,96 @@ fn changed(first: &World, second: &World, touched: &BTreeSet<JobId>) -> World {
     // Both ends of a link are stamped when it goes, so both are touched.
     for (ends, link) in &first.links {
         if touched.contains(&ends.0) != touched.contains(&ends.1) {
-            world.links.insert(*ends, *link);
+            world.links.insert(*ends, *second.links.get(ends).unwrap_or(link));
         }
     }
     world
 }
 
+/// What a reload of the touched jobs brings: their rows, and the links that lead to
+/// them from jobs that are not touched.
+fn reloaded(world: &World, touched: &BTreeSet<JobId>) -> Rows {
+    let (mut rows, all) = (world.rows(Some(touched)), world.rows(None));
+    let leads =
+        |earlier: JobId, later: JobId| !touched.contains(&earlier) && touched.contains(&later);
+    rows.returns.extend(all.returns.into_iter().filter(|row| leads(row.earlier, row.later)));
+    let planned = all.planned_visits.into_iter();
+    rows.planned_visits.extend(planned.filter(|row| leads(row.earlier, row.later)));
+    rows
+}
+
+fn attendance(days: &[(u8, u64, i64)]) -> Vec<AttendanceRow> {
+    let row = |&(who, on, minutes): &(u8, u64, i64)| AttendanceRow {
+        technician: format!("technician {who}"),
+        worked_on: day(on),
+        minutes,
+    };
+    days.iter().map(row).collect()
+}
+
 proptest! {
+    /// Whatever is new, edited, moved in time, void, linked anew or no longer: after
+    /// every step the history is the one that is built at once.
     #[test]
     fn changes_come_to_the_same_as_a_rebuild(
         first in world(24),
-        second in world(24),
-        touched in proptest::collection::btree_set(1_u128..=24, 0..24),
-        split in 0_u128..=24,
+        steps in proptest::collection::vec(
+            (
+                world(24),
+                proptest::collection::btree_set(1_u128..=24, 0..10),
+                proptest::option::of(proptest::collection::vec((0_u8..3, 0_u64..120, 1_i64..600), 0..4)),
+            ),
+            1..5,
+        ),
     ) {
-        let last = changed(&first, &second, &touched);
-        let mut grown = History::new(facts(), first.rows(None), 1).unwrap();
-        let (early, late): (BTreeSet<_>, BTreeSet<_>) = touched.iter().partition(|id| **id < split);
-        for (change, batch) in [(2, early), (3, late)] {
-            let ids: Vec<JobId> = batch.iter().copied().collect();
-            grown.apply(&ids, last.rows(Some(&batch)), change).unwrap();
-            prop_assert_eq!(grown.change_no(), change);
+        let (mut world, mut there) = (first, Vec::new());
+        let mut grown = History::new(facts(), world.rows(None), 1).unwrap();
+        for (change, (second, touched, attended)) in (2..).zip(steps) {
+            world = changed(&world, &second, &touched);
+            let ids: Vec<JobId> = touched.iter().copied().collect();
+            let mut rows = reloaded(&world, &touched);
+            rows.attendance = attended.as_deref().map(attendance);
+            there = rows.attendance.clone().unwrap_or(there);
+            grown.apply(&ids, rows, change).unwrap();
+            let all = Rows { attendance: Some(there.clone()), ..world.rows(None) };
+            let built = History::new(facts(), all, change).unwrap();
+            prop_assert_eq!(plain(&grown), plain(&built));
+            prop_assert_eq!(reports(&grown), reports(&built));
         }
-        let built = History::new(facts(), last.rows(None), 3).unwrap();
-        prop_assert_eq!(plain(&grown), plain(&built));
     }
+}
+
+/// What is kept beside the columns follows the shop's settings, too.
+#[test]
+fn settings_change_what_counts() {
+    let mut shop = Shop::default();
+    shop.job("engine.tick", 5);
+    shop.job("engine.tick", 30);
+    let mut history = shop.history(facts());
+    let counted = |history: &History| comebacks(history, &until(40)).unwrap().total.count;
+    assert_eq!(counted(&history), 2);
+    let mut later = facts();
+    later.links_from = Some(day(10));
+    history.set_facts(later);
+    assert_eq!(counted(&history), 1);
+}
+
+/// A row out of all bounds is refused before anything is changed.
+#[test]
+fn a_row_out_of_bounds_changes_nothing() {
+    let mut shop = Shop::default();
+    let id = shop.job("engine.tick", 5);
+    shop.comeback(3, "workmanship");
+    let mut wrong = shop.rows.clone();
+    wrong.returns[0].state = LinkState::Rejected;
+    wrong.jobs[0].sublet_cost_minor = i64::MAX;
+    let mut history = shop.history(facts());
+    let before = plain(&history);
+    assert_eq!(
+        history.apply(&[id], wrong, 9).unwrap_err(),
+        HistoryError::OutOfBounds("sublet cost")
+    );
+    assert_eq!((plain(&history), history.change_no()), (before, 7));
 }
 
 #[test]
