@@ -27,6 +27,7 @@ use super::money::money_text;
 use super::{Known, ReportName, ReportQuery, Resolved, resolve};
 use crate::domain::clock::UtcStamp;
 use crate::domain::refusal::Refusal;
+use crate::reports::live::Question;
 use crate::shops::model::Shop;
 
 /// One report's answer.
@@ -71,6 +72,28 @@ impl Report {
             Self::Warnings(report) => &report.head,
             Self::Estimate(report) => &report.head,
             Self::Jobs(report) => &report.head,
+        }
+    }
+
+    /// The same, to be changed.
+    #[must_use]
+    pub const fn head_mut(&mut self) -> &mut Head {
+        match self {
+            Self::Weekly(report) => &mut report.head,
+            Self::Comebacks(report) => &mut report.head,
+            Self::Reuse(report) => &mut report.head,
+            Self::Paths(report) => &mut report.head,
+            Self::Labor(report) => &mut report.head,
+            Self::Compare(report) => &mut report.head,
+            Self::Checks(report) => &mut report.head,
+            Self::Repeats(report) => &mut report.head,
+            Self::Pattern(report) => &mut report.head,
+            Self::Bench(report) => &mut report.head,
+            Self::HandOver(report) => &mut report.head,
+            Self::Effect(report) => &mut report.head,
+            Self::Warnings(report) => &mut report.head,
+            Self::Estimate(report) => &mut report.head,
+            Self::Jobs(report) => &mut report.head,
         }
     }
 }
@@ -158,6 +181,27 @@ pub fn answer(
     Ok(report)
 }
 
+/// The answer without what the asker may not see.
+///
+/// # Errors
+/// As [`answer`].
+pub fn permitted(
+    history: &History,
+    known: &Known,
+    shop: &Shop,
+    now: UtcStamp,
+    question: &Question,
+) -> Result<Report, Refusal> {
+    let mut report = answer(history, known, shop, now, question.name, &question.query)?;
+    match (&mut report, &question.own) {
+        (Report::Labor(labor), Some(own)) => only_own(labor, own),
+        (Report::Compare(compared), Some(own)) => only_own_group(compared, own),
+        (report, _) if !question.costs => without_costs(report),
+        _ => {}
+    }
+    Ok(report)
+}
+
 /// All parts, or the asked one with its advice, which is given whether or not
 /// the shop has seen the part.
 fn reuse_report(history: &History, asked: &Resolved) -> ReuseReport {
@@ -211,7 +255,7 @@ fn answer_about(
 
 /// Leaves of a report what may be seen without costs: shares and verdicts stay,
 /// amounts do not, nor ratios of amounts from which one could be worked out.
-pub fn without_costs(report: &mut Report) {
+fn without_costs(report: &mut Report) {
     let head = match report {
         Report::Reuse(reuse) => {
             reuse
@@ -279,7 +323,7 @@ fn advice_without_costs(advice: &mut Advice) {
 
 /// Leaves of a labor report what one person may see: the own line, without
 /// money. What is withheld reads nothing, and the head says so.
-pub fn only_own(report: &mut LaborReport, name: &str) {
+fn only_own(report: &mut LaborReport, name: &str) {
     report.lines.retain(|line| line.group.as_deref() == Some(name));
     for line in &mut report.lines {
         line.withhold_money();
@@ -331,7 +375,7 @@ pub fn only_own(report: &mut LaborReport, name: &str) {
 
 /// Leaves of a comparison what one person may see: the own line. What others
 /// did stands in it only as what the mix of jobs lets expect.
-pub fn only_own_group(report: &mut CompareReport, name: &str) {
+fn only_own_group(report: &mut CompareReport, name: &str) {
     report.groups.retain(|group| group.group.as_deref() == Some(name));
     for group in &mut report.groups {
         group.others = None;
