@@ -269,3 +269,24 @@ impl From<actix_web::error::BlockingError> for Problem {
         Self::new(Kind::INTERNAL, "the work was cut short")
     }
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_report_that_is_not_ready_is_asked_for_again() {
+        let problem = Problem::from(Fault::NotReady("3 of 20 shops done".into()));
+        assert_eq!(
+            (problem.kind, problem.detail.as_str()),
+            (Kind::NOT_READY, "3 of 20 shops done")
+        );
+        let (program, page) = (problem.error_response(), problem.page(String::new()));
+        assert_eq!((program.status().as_u16(), page.status().as_u16()), (503, 503));
+        assert_eq!(program.headers().get(header::RETRY_AFTER).unwrap(), "2");
+        // Browsers load the page again by themselves, without a script.
+        assert_eq!(page.headers().get(header::REFRESH).unwrap(), "2");
+        assert!(program.headers().get(header::REFRESH).is_none());
+    }
+}

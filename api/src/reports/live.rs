@@ -34,13 +34,26 @@ const SMALL: i64 = 5000;
 #[derive(Clone, Default)]
 pub struct Live(Arc<Shared>);
 
-#[derive(Default)]
 struct Shared {
+    /// Jobs of the largest shop for which a reader waits.
+    small: i64,
     slots: Mutex<HashMap<i32, Arc<Slot>>>,
     queue: Mutex<Queue>,
     keeper: Mutex<Keeper>,
     /// Counts what any history came to say; each number is given once.
     contents: AtomicU64,
+}
+
+impl Default for Shared {
+    fn default() -> Self {
+        Self {
+            small: SMALL,
+            slots: Mutex::default(),
+            queue: Mutex::default(),
+            keeper: Mutex::default(),
+            contents: AtomicU64::default(),
+        }
+    }
 }
 
 /// A lock whatever became of who held it: each guards values that are whole at

@@ -179,7 +179,8 @@ fn job_row(
     let symptom = symptom.map(|symptom| lists.now("symptom", symptom));
     let cause = cause.map(|cause| lists.now("cause", cause));
     let supervisor = lead.as_ref().and_then(|lead| beside.supervisor(&names.0, lead));
-    let supervisor = supervisor.map(|id| lists.people.get(id).map_or(id, String::as_str).to_owned());
+    let supervisor =
+        supervisor.map(|id| lists.people.get(id).map_or(id, String::as_str).to_owned());
     let odometer = |on, value| resets.reading(&vehicle.2, on, value, &unit);
     Ok(Some(JobRow {
         id: bits(&names.0)?,

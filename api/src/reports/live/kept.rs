@@ -215,13 +215,7 @@ impl Live {
     ///
     /// # Errors
     /// As [`Self::with`]; what was asked cannot be answered.
-    pub fn answer(
-        &self,
-        db: &Db,
-        shop: &Shop,
-        now: UtcStamp,
-        question: &Question,
-    ) -> Answer<Told> {
+    pub fn answer(&self, db: &Db, shop: &Shop, now: UtcStamp, question: &Question) -> Answer<Told> {
         let slot: Arc<Slot> = self.slot(shop.id);
         // First the history, which may take long; what else is known is asked last.
         drop(slot.open(self, db, shop)?);

@@ -10,7 +10,7 @@ use analytics::history::{History, JobId, LaborRow, PartUseId, PayBackRow, Rows};
 pub(super) const ALWAYS: i32 = i32::MIN;
 
 /// Jobs whose rows are kept for comparing, at most.
-const MOST_KEPT: usize = 2000;
+const MOST_KEPT: usize = 500;
 
 /// More jobs than this, touched at once, are taken as they come.
 const MANY: usize = 500;

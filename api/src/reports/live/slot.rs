@@ -4,7 +4,7 @@
 use std::sync::{Mutex, PoisonError, RwLock, RwLockReadGuard};
 
 use super::held::{Held, Step};
-use super::{Live, SMALL, locked};
+use super::{Live, locked};
 use crate::db::{Answer, Db, Fault};
 use crate::reports::model::{has_more_jobs_than, stamp};
 use crate::shops::model::Shop;
@@ -59,7 +59,7 @@ impl Slot {
 
     /// Nobody waits until a large history is read.
     fn wait_for(&self, live: &Live, db: &Db, shop: &Shop) -> Answer<()> {
-        if !db.read(|conn| has_more_jobs_than(conn, shop.id, SMALL))? {
+        if !db.read(|conn| has_more_jobs_than(conn, shop.id, live.0.small))? {
             return Ok(());
         }
         if let Some(why) = locked(&self.failed).take() {

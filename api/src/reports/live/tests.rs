@@ -649,10 +649,7 @@ fn what_nobody_changed_is_not_read_again() {
     let technician = one.jobs().technician[0];
     assert_eq!(one.text(technician), Some("First name"));
     // Somebody removes rows past every rule: who reads again would miss them.
-    garage
-        .db
-        .write_blocking(|conn| Ok(diesel::delete(labor_entry::table).execute(conn)?))
-        .unwrap();
+    garage.db.write_blocking(|conn| Ok(diesel::delete(labor_entry::table).execute(conn)?)).unwrap();
     let two = live.clone().history(&garage.db, &garage.shop).unwrap();
     assert_eq!(two.labor().minutes, [40]);
 }
@@ -686,6 +683,38 @@ fn a_reader_that_panics_leaves_the_history_as_it_was() {
     garage.hand_over(0);
     let history = live.history(&garage.db, &garage.shop).unwrap();
     assert_eq!(history.jobs().closed_day.len(), 2);
+}
+
+/// Its readers wait for no shop.
+fn impatient() -> Live {
+    Live(Arc::new(Shared { small: 0, ..Shared::default() }))
+}
+
+#[test]
+fn nobody_waits_for_a_large_history() {
+    let mut garage = Garage::new();
+    garage.open(0, 0);
+    garage.hand_over(0);
+    let live = impatient();
+    let ask = || live.history(&garage.db, &garage.shop);
+    let Err(Fault::NotReady(how_far)) = ask() else { panic!("somebody waited") };
+    assert_eq!(how_far, "the record is being read for reports: 0 of 1 shop done");
+    let history = loop {
+        match ask() {
+            Ok(history) => break history,
+            Err(Fault::NotReady(_)) => std::thread::yield_now(),
+            Err(fault) => panic!("{fault:?}"),
+        }
+    };
+    assert_eq!(history.jobs().closed_day.len(), 1);
+    // Once it is there, what is new is in every answer.
+    garage.open(1, 1);
+    garage.hand_over(0);
+    let history = live.history(&garage.db, &garage.shop).unwrap();
+    assert_eq!(history.jobs().closed_day.len(), 2);
+    // Another name may stand on every row: all is read anew.
+    garage.rename(1);
+    assert!(matches!(live.history(&garage.db, &garage.shop), Err(Fault::NotReady(_))));
 }
 
 #[test]

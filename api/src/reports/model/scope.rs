@@ -1,7 +1,7 @@
 //! Which jobs a query is for, and how its rows are taken.
 
-use diesel::query_dsl::methods::LoadQuery;
 use diesel::prelude::*;
+use diesel::query_dsl::methods::LoadQuery;
 
 use crate::db::{Answer, Conn};
 

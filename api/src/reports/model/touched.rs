@@ -65,13 +65,12 @@ struct Touched {
 
 impl Touched {
     fn find(conn: &mut Conn, shop_id: i32, after: i64) -> Answer<Self> {
-        let with_order = || {
-            job::table.inner_join(
-                repair_order::table.on(repair_order::shop_id
-                    .eq(job::shop_id)
-                    .and(repair_order::id.eq(job::order_id))),
-            )
-        };
+        let with_order =
+            || {
+                job::table.inner_join(repair_order::table.on(
+                    repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id)),
+                ))
+            };
         let own: Vec<(String, String)> = with_order()
             .filter(job::shop_id.eq(shop_id).and(job::change_no.gt(after)))
             .select((job::id, repair_order::status))
@@ -82,8 +81,7 @@ impl Touched {
             .load(conn)?;
         let mut touched = Self::default();
         for (id, status) in own.into_iter().chain(by_order) {
-            let kind =
-                if status == CLOSED { &mut touched.closed } else { &mut touched.not_closed };
+            let kind = if status == CLOSED { &mut touched.closed } else { &mut touched.not_closed };
             kind.insert(id);
         }
         let later: Vec<String> =

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use super::{Garage, Live, noon};
+use super::{Garage, Live, beside, noon};
 use crate::domain::clock::UtcStamp;
 use crate::reports::live::Question;
 use crate::reports::query::{Known, ReportName, ReportQuery, permitted};
@@ -90,28 +90,38 @@ fn kept(garage: &Garage, live: &Live, question: &Question) -> bool {
     live.kept(&garage.db, &garage.shop, now(), question).unwrap().is_some()
 }
 
+/// Visit n is opened on day 3n, with forty minutes on the clock, and closed a day
+/// later. The report is made as of day 29.
 #[test]
 fn an_answer_is_kept_until_something_changes_that_it_could_say() {
     let mut garage = Garage::new();
-    garage.open(0, 0);
+    (0..13).for_each(|_| garage.open(0, 0));
     garage.hand_over(0);
     let live = Live::default();
     let question = of(ReportName::Comebacks, ReportQuery::default());
     assert!(!kept(&garage, &live, &question));
     let first = answered(&garage, &live, &question).unwrap();
-    assert!(first.contains("\"change_no\": 2"), "{first}");
+    assert!(first.contains("\"change_no\": 14,"), "{first}");
     assert!(kept(&garage, &live, &question));
-    // An open job is nothing that a report counts: the answer stands, and says how
-    // far the record was read.
-    (0..12).for_each(|_| garage.open(1, 1));
+    // What hangs on an open job is nothing that a report counts: the answer stands,
+    // and says how far the record was read.
+    garage.write_beside(beside::Event::SendOut { visit: 3, cost: 50 });
+    garage.write_beside(beside::Event::Fail { visit: 4 });
     assert!(kept(&garage, &live, &question));
     let later = answered(&garage, &live, &question).unwrap();
-    assert_eq!(later, first.replace("\"change_no\": 2,", "\"change_no\": 14,"));
-    // Closed on day 31, which is after the day as of which the report is made.
+    assert_eq!(later, first.replace("\"change_no\": 14,", "\"change_no\": 16,"));
+    // Of the twelve open ones, visit 10: closed on day 31.
     garage.hand_over(9);
     assert!(kept(&garage, &live, &question));
-    // Closed on day 4.
+    // An hour on the clock may be counted from the day on which it was worked.
+    garage.open(1, 1);
+    assert!(kept(&garage, &live, &question));
+    // Visit 1: closed on day 4.
     garage.hand_over(0);
+    assert!(!kept(&garage, &live, &question));
+    answered(&garage, &live, &question).unwrap();
+    // What is closed already is in every report.
+    garage.correct(0, 1);
     assert!(!kept(&garage, &live, &question));
     answered(&garage, &live, &question).unwrap();
     // Takes no change number.
