@@ -78,8 +78,13 @@ fn made(garage: &Garage, anew: &History, question: &Question) -> Result<String, 
     render(&report, Format::Json, None, &shop.style()).map_err(|fault| format!("{fault:?}"))
 }
 
-pub fn compare(garage: &Garage, live: &Live, anew: &History) -> Result<(), TestCaseError> {
-    for question in questions() {
+/// A quarter of the questions: each is asked again after four steps.
+pub fn compare(
+    garage: &Garage,
+    live: &Live,
+    (anew, step): (&History, usize),
+) -> Result<(), TestCaseError> {
+    for question in questions().into_iter().skip(step % 4).step_by(4) {
         let (told, made) = (answered(garage, live, &question), made(garage, anew, &question));
         prop_assert_eq!(told, made, "{:?}", question);
     }
