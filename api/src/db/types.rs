@@ -208,19 +208,19 @@ where
 
 impl FromSql<Timestamp, Pg> for UtcStamp {
     fn from_sql(value: <Pg as Backend>::RawValue<'_>) -> deserialize::Result<Self> {
-        Ok(Self::from_naive(NaiveDateTime::from_sql(value)?))
+        let at = <NaiveDateTime as FromSql<Timestamp, Pg>>::from_sql(value)?;
+        Ok(Self::from_naive(at))
     }
 }
 
 /// The form in which the program writes instants is read by itself: the general
-/// reader tries one format after the other, which takes most of the time that
-/// reading a shop's hours takes.
+/// reader tries formats one after the other, which adds up over a shop's hours.
 impl FromSql<Timestamp, Sqlite> for UtcStamp {
     fn from_sql(mut value: <Sqlite as Backend>::RawValue<'_>) -> deserialize::Result<Self> {
         let written = instant(value.read_text());
         Ok(Self::from_naive(match written {
             Some(at) => at,
-            None => NaiveDateTime::from_sql(value)?,
+            None => <NaiveDateTime as FromSql<Timestamp, Sqlite>>::from_sql(value)?,
         }))
     }
 }
