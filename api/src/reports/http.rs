@@ -55,10 +55,11 @@ async fn told(ctx: &Ctx, name: ReportName, query: &ReportQuery) -> Result<Told, 
     let question = allowed(ctx, name, query)?;
     let (db, live, shop, now) =
         (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone(), ctx.now);
-    let asked = (db.clone(), live.clone(), shop.clone(), question.clone());
-    let (db_asked, live_asked, shop_asked, question_asked) = asked;
-    let kept =
-        web::block(move || live_asked.kept(&db_asked, &shop_asked, now, &question_asked)).await??;
+    let look = {
+        let (db, live, shop, question) = (db.clone(), live.clone(), shop.clone(), question.clone());
+        move || live.kept(&db, &shop, now, &question)
+    };
+    let kept = web::block(look).await??;
     if let Some(told) = kept {
         return Ok(told);
     }
