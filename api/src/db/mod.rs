@@ -2,6 +2,7 @@
 //! stand in one line. Nothing outside this folder names a database.
 
 mod conn;
+mod many;
 mod open;
 mod part;
 pub mod schema;
@@ -11,6 +12,8 @@ pub mod types;
 mod writer;
 
 pub use conn::Conn;
+pub use many::AT_ONCE;
+pub(crate) use many::insert_rows;
 pub use open::{Claim, Db, Place, last_step, steps};
 pub use part::apart;
 pub use state::State;

@@ -4,7 +4,9 @@
 mod alone;
 mod changes;
 mod differ;
+mod drive;
 pub mod export;
+mod feed;
 pub mod fields;
 pub mod files;
 pub mod folder;
@@ -23,6 +25,7 @@ mod rejects;
 mod rows;
 pub mod sheets;
 pub mod source;
+mod state;
 pub mod store;
 pub mod summary;
 #[cfg(test)]

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::model::Shop;
 use crate::db::schema::{job, record_change, repair_order, shop_counter};
-use crate::db::{Answer, Conn, Fault};
+use crate::db::{Answer, Conn, Fault, insert_rows};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, OrderId, PersonId};
 
@@ -109,6 +109,45 @@ impl<'a> ShopWrite<'a> {
                 record_change::after_json.eq(text(after)?),
             ))
             .execute(self.conn)?;
+        Ok(())
+    }
+
+    /// Notes rows that are new, a line each.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn note_new<'r, T: Serialize + 'r>(
+        &mut self,
+        action: &str,
+        rows: impl Iterator<Item = (About<'r>, &'r T)>,
+    ) -> Answer<()> {
+        let mut lines = Vec::new();
+        for (about, row) in rows {
+            let text = serde_json::to_string(row);
+            self.line += 1;
+            lines.push((
+                self.line,
+                about,
+                text.map_err(|error| Fault::Unavailable(error.to_string()))?,
+            ));
+        }
+        let values = lines.iter().map(|(line, about, after)| {
+            (
+                record_change::shop_id.eq(self.shop.id),
+                record_change::change_no.eq(self.change_no),
+                record_change::line.eq(*line),
+                record_change::changed_at.eq(self.now),
+                record_change::person_id.eq(self.person),
+                record_change::record.eq(about.record),
+                record_change::record_id.eq(&about.id),
+                record_change::action.eq(action),
+                record_change::order_id.eq(about.order),
+                record_change::job_id.eq(about.job),
+                record_change::correction.eq(self.correction),
+                record_change::after_json.eq(after),
+            )
+        });
+        insert_rows!(&mut *self.conn, record_change, values);
         Ok(())
     }
 
