@@ -3,6 +3,7 @@
 
 mod carrier;
 mod conn;
+mod many;
 mod open;
 mod part;
 pub mod schema;
@@ -12,6 +13,8 @@ pub mod types;
 mod writer;
 
 pub use conn::Conn;
+pub use many::AT_ONCE;
+pub(crate) use many::insert_rows;
 pub use open::{Claim, Db, Place, last_step, steps};
 pub use part::apart;
 pub use state::State;
