@@ -1,6 +1,7 @@
 //! The record's two databases behind one door: readers see one moment, writers
 //! stand in one line. Nothing outside this folder names a database.
 
+mod carrier;
 mod conn;
 mod many;
 mod open;

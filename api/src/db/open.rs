@@ -149,8 +149,9 @@ impl Db {
         let mut writer =
             sqlite(&path, Use::Write).map_err(|e| OpenError::Connect(e.to_string()))?;
         migrate(&mut writer, SQLITE_STEPS)?;
-        let line =
-            Line::start(Conn::Sqlite(writer)).map_err(|e| OpenError::Connect(e.to_string()))?;
+        let carrier = sqlite(&path, Use::Write).map_err(|e| OpenError::Connect(e.to_string()))?;
+        let line = Line::start(Conn::Sqlite(writer), Conn::Sqlite(carrier))
+            .map_err(|e| OpenError::Connect(e.to_string()))?;
         Ok(Self { pool: pool(Manager::Sqlite { path })?, line: Some(line) })
     }
 

@@ -74,6 +74,18 @@ impl<'a> ShopWrite<'a> {
         Ok(Self { conn, shop, person, now, change_no, corrects: false, correction: false, line: 0 })
     }
 
+    /// Gives the change number back where nothing is to be written after all:
+    /// change numbers have no gaps.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn give_back(self) -> Answer<()> {
+        diesel::update(shop_counter::table.find(self.shop.id))
+            .set(shop_counter::change_no.eq(shop_counter::change_no - 1_i64))
+            .execute(self.conn)?;
+        Ok(())
+    }
+
     /// Notes who changed what: the record before (absent: it is new) and after
     /// (absent: it is gone), as the API shows it to who may see everything.
     ///
@@ -222,16 +234,4 @@ impl<'a> ShopWrite<'a> {
 /// Where the database does not answer.
 pub fn last_change(conn: &mut Conn, shop_id: i32) -> Answer<i64> {
     Ok(shop_counter::table.find(shop_id).select(shop_counter::change_no).first(conn)?)
-}
-
-/// Takes the shop's place in the line without a change number: what is read
-/// afterwards cannot change before this write ends.
-///
-/// # Errors
-/// Where the database does not answer.
-pub fn lock(conn: &mut Conn, shop_id: i32) -> Answer<()> {
-    diesel::update(shop_counter::table.find(shop_id))
-        .set(shop_counter::change_no.eq(shop_counter::change_no))
-        .execute(conn)?;
-    Ok(())
 }
