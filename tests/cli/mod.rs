@@ -4,4 +4,5 @@ mod arguments;
 mod commands;
 mod copy;
 mod import;
+mod standing;
 mod stories;

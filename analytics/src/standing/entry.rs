@@ -9,8 +9,6 @@ mod parts;
 mod places;
 mod work;
 
-use std::collections::BTreeMap;
-
 use crate::follow::NEVER;
 use crate::history::{History, NONE};
 use crate::words::LinkState;
@@ -53,6 +51,13 @@ pub(super) struct Hours {
     pub clock: u32,
 }
 
+/// The repair of a comeback, and what it came back for, by their rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Linked {
+    later: u32,
+    earlier: u32,
+}
+
 /// Derived columns of a history.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Entry {
@@ -78,6 +83,9 @@ pub(crate) struct Entry {
     pub(super) minutes: Vec<u32>,
     /// By job row.
     pub(super) hours: Vec<Hours>,
+    /// From each job that is the repair of a comeback to the job that it came back
+    /// for, by row of the later one.
+    linked: Vec<Linked>,
     /// Jobs that came back, by row.
     pub(super) returns: Vec<Back>,
     /// Technicians' parts of clocked jobs, by job row.
@@ -94,33 +102,71 @@ impl Entry {
     /// Keeps what stands of the rows before `from_row` and reads all others
     /// anew. `from_row` is the first job row of which anything has changed.
     pub(crate) fn bring(&mut self, history: &History, from_row: usize) {
-        let from = first_of_day(history.jobs().closed_day, from_row);
-        let earlier = earlier_of(history, from);
+        let from = self.first_read(history, from_row);
         self.bring_returns(history, from);
-        self.bring_jobs(history, from, &earlier);
+        let linked = self.bring_links(history, from);
+        self.bring_answers(history, from, linked);
+        self.bring_work(history, from, linked);
         self.bring_parts(history, from);
     }
 
-    fn bring_jobs(&mut self, history: &History, from: usize, earlier: &BTreeMap<u32, u32>) {
+    /// The first row that reads differently once anything of a row and of those behind
+    /// it has changed: who answers for a job may be told by one that stands behind it,
+    /// where both were closed on one day.
+    fn first_read(&self, history: &History, changed: usize) -> usize {
+        let mut from = changed.min(self.order.len()).min(history.jobs().closed_day.len());
+        let reaches = |from: usize, link: &Linked| {
+            link.earlier as usize >= from && (link.later as usize) < from
+        };
+        while let Some(link) = (self.linked.iter().copied().chain(linked(history)))
+            .find(|link| reaches(from, link))
+        {
+            from = link.later as usize;
+        }
+        from
+    }
+
+    /// Where the links of the rows from there on begin.
+    fn bring_links(&mut self, history: &History, from: usize) -> usize {
+        let first = self.linked.partition_point(|link| (link.later as usize) < from);
+        self.linked.truncate(first);
+        let mut tail: Vec<Linked> =
+            linked(history).filter(|link| link.later as usize >= from).collect();
+        tail.sort_by_key(|link| link.later);
+        for link in tail {
+            // A later job links to one earlier job; of two the last stands.
+            self.linked.pop_if(|last| last.later == link.later);
+            self.linked.push(link);
+        }
+        first
+    }
+
+    fn bring_answers(&mut self, history: &History, from: usize, linked: usize) {
         let jobs = history.jobs();
-        let tail = |column| places::tail(column, from);
         self.symptom.truncate(from);
-        self.symptom.extend(tail(jobs.symptom).iter().map(|code| self.symptoms.of(*code)));
+        let codes = places::tail(jobs.symptom, from).iter();
+        self.symptom.extend(codes.map(|code| self.symptoms.of(*code)));
         self.answers.truncate(from);
-        self.answers.extend(tail(jobs.technician).iter().map(|code| self.people.of(*code)));
-        for (row, answers) in answering(&self.answers, earlier) {
+        let codes = places::tail(jobs.technician, from).iter();
+        self.answers.extend(codes.map(|code| self.people.of(*code)));
+        for (row, answers) in answering(&self.answers, places::tail(&self.linked, linked)) {
             places::set(&mut self.answers, row, answers);
         }
+    }
+
+    fn bring_work(&mut self, history: &History, from: usize, linked: usize) {
         self.order.truncate(from);
         self.minutes.truncate(from);
         self.hours.truncate(from);
         self.pieces.truncate(self.pieces.partition_point(|piece| (piece.job as usize) < from));
         let mut work = Work::from(history, from);
         let mut orders = OrderReader::from(history, from);
-        for row in from..jobs.closed_day.len() {
-            let row = u32::try_from(row).unwrap_or(NONE);
+        let mut comebacks = places::tail(&self.linked, linked).iter().peekable();
+        let rows = (0_u32..).zip(history.jobs().closed_day).skip(from);
+        for (row, _) in rows {
             let diagnosis = work.read(row);
-            let (hours, pieces) = work.hours(earlier.contains_key(&row));
+            let comeback = comebacks.next_if(|link| link.later == row).is_some();
+            let (hours, pieces) = work.hours(comeback);
             self.hours.push(hours);
             let people = &mut self.people;
             self.pieces.extend(pieces.map(|(technician, hours)| Piece {
@@ -164,30 +210,16 @@ fn since(closed: i32, day: i32) -> i32 {
     if day < closed { NEVER } else { day.saturating_sub(closed) }
 }
 
-/// The first row that may read differently once anything of `row` and what stands
-/// after it has changed: a job may have come back for one that was closed on the
-/// same day and stands behind it, never for one of a later day.
-fn first_of_day(closed: &[i32], row: usize) -> usize {
-    let before = row.min(closed.len()).checked_sub(1).and_then(|before| closed.get(before));
-    before.map_or(0, |day| closed.partition_point(|closed| closed < day))
-}
-
-/// From each job at or after a row that is the repair of a comeback to the job
-/// that it came back for. What was opened before the hand-over is rework.
-fn earlier_of(history: &History, from: usize) -> BTreeMap<u32, u32> {
+/// Confirmed comebacks whose repair is closed too. What was opened before the
+/// hand-over is rework.
+fn linked(history: &History) -> impl Iterator<Item = Linked> + '_ {
     let (closed, links) = (history.jobs().closed_day, history.returns());
     let rows = links.earlier.iter().zip(links.later);
     let told = links.later_opened_day.iter().zip(links.state);
-    rows.zip(told)
-        .filter(|((earlier, later), (opened, state))| {
-            **later != NONE
-                && **later as usize >= from
-                && **state == LinkState::Confirmed.code()
-                && closed.get(**earlier as usize).is_some_and(|closed| closed <= *opened)
-        })
-        .map(|((&earlier, &later), _)| (later, earlier))
-        .collect()
+    let confirmed = rows.zip(told).filter(|((earlier, later), (opened, state))| {
+        **later != NONE
+            && **state == LinkState::Confirmed.code()
+            && closed.get(**earlier as usize).is_some_and(|closed| closed <= *opened)
+    });
+    confirmed.map(|((&earlier, &later), _)| Linked { later, earlier })
 }
-
-#[cfg(test)]
-mod tests;

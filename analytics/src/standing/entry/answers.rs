@@ -1,26 +1,31 @@
 //! Who answers for a comeback: whoever answers for the first job of its chain.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 
+use super::Linked;
 use crate::history::NONE;
 
 /// Who answers for each job that is the repair of a comeback. `own` has by row who
-/// answers for the job itself, or, before the rows that `earlier` leads from, for the
-/// first job of its chain. A ring has no first job; the row stands for it at which
+/// answers for the job itself, or, before the rows that the links lead from, for the
+/// first job of its chain. Links stand in the order of the later row, each once. A ring has no first job; the row stands for it at which
 /// the ring is closed.
-pub(super) fn answering(own: &[u32], earlier: &BTreeMap<u32, u32>) -> Vec<(u32, u32)> {
+pub(super) fn answering(own: &[u32], links: &[Linked]) -> Vec<(u32, u32)> {
     let of = |row: u32| own.get(row as usize).copied().unwrap_or(NONE);
+    let earlier = |row: u32| {
+        let at = links.binary_search_by_key(&row, |link| link.later).ok()?;
+        links.get(at).map(|link| link.earlier)
+    };
     // Every row is walked once: what a way has reached is known to the next.
-    let mut known: HashMap<u32, u32> = HashMap::with_capacity(earlier.len());
+    let mut known: HashMap<u32, u32> = HashMap::with_capacity(links.len());
     let mut way = Vec::new();
-    for &row in earlier.keys() {
-        let mut at = row;
+    for link in links {
+        let mut at = link.later;
         let answers = loop {
             if let Some(answers) = known.get(&at) {
                 break *answers;
             }
-            match earlier.get(&at) {
-                Some(&before) => {
+            match earlier(at) {
+                Some(before) => {
                     // Until it is known where the way begins, it leads to itself.
                     known.insert(at, of(at));
                     way.push(at);
@@ -33,7 +38,7 @@ pub(super) fn answering(own: &[u32], earlier: &BTreeMap<u32, u32>) -> Vec<(u32, 
             known.insert(passed, answers);
         }
     }
-    earlier.keys().filter_map(|row| Some((*row, *known.get(row)?))).collect()
+    links.iter().filter_map(|link| Some((link.later, *known.get(&link.later)?))).collect()
 }
 
 #[cfg(test)]
@@ -41,7 +46,9 @@ mod tests {
     use super::*;
 
     fn answers(own: &[u32], links: &[(u32, u32)]) -> Vec<(u32, u32)> {
-        answering(own, &links.iter().copied().collect())
+        let links: Vec<Linked> =
+            links.iter().map(|&(later, earlier)| Linked { later, earlier }).collect();
+        answering(own, &links)
     }
 
     #[test]
