@@ -109,7 +109,7 @@ fn work(dice: &mut ChaCha8Rng, rows: &mut Rows, job: &JobRow) {
         rows.checks.push(CheckRow {
             job: job.id,
             seq,
-            check: format!("check-{}", dice.random_range(0..4) * 4 + seq),
+            check: format!("check-{}", dice.random_range(0..2) * 6 + seq),
             finding: Some(if seq == 4 { Finding::Abnormal } else { Finding::Normal }),
             minutes: Some(dice.random_range(1..40)),
             at_close: false,
@@ -229,8 +229,9 @@ fn tallies_added(bencher: Bencher<'_, '_>) {
 
 #[divan::bench]
 fn curve_of_a_thousand_moments(bencher: Bencher<'_, '_>) {
-    let moments: Vec<Moment> =
-        (0..1_000).map(|at| Moment { time: at % 400, events: 1 + i64::from(at % 3), censored: 4 }).collect();
+    let moments: Vec<Moment> = (0..1_000)
+        .map(|at| Moment { time: at % 400, events: 1 + i64::from(at % 3), censored: 4 })
+        .collect();
     bencher.bench(|| Curve::new(moments.iter().copied()));
 }
 

@@ -118,8 +118,7 @@ fn of_hours(kind: &str, line: &EfficiencyLine<'_>) -> String {
 }
 
 fn by_days(shares: &Shares) -> String {
-    let [by_30, by_90, by_365] =
-        [&shares.share_30, &shares.share_90, &shares.share_365].map(value);
+    let [by_30, by_90, by_365] = [&shares.share_30, &shares.share_90, &shares.share_365].map(value);
     format!("{}\t{by_30}\t{by_90}\t{by_365}", shares.share_30.count)
 }
 

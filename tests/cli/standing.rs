@@ -41,8 +41,10 @@ fn the_figures_are_those_of_the_other_reports() {
     }
     let labor = json(&["labor", "--by", "technician"]);
     let clocked = labor["lines"].as_array().unwrap().iter();
-    let clocked: Vec<&Value> =
-        clocked.filter(|line| line["efficiency"]["count"] != 0).map(|line| &line["group"]).collect();
+    let clocked: Vec<&Value> = clocked
+        .filter(|line| line["efficiency"]["count"] != 0)
+        .map(|line| &line["group"])
+        .collect();
     let named = standing["efficiency_by_technician"].as_array().unwrap();
     assert_eq!(named.iter().map(|line| &line["group"]).collect::<Vec<_>>(), clocked);
     assert!(standing["orders"].as_array().unwrap().len() > 10);
@@ -60,7 +62,8 @@ fn it_comes_as_tables_too() {
     assert!(header.starts_with("part,disposition,role,share_30_count,"), "{header}");
     assert!(header.ends_with(",report,shops,as_of"), "{header}");
     let rows = csv::ReaderBuilder::new().from_reader(csv.as_bytes()).into_records().count();
-    let lines = report(&["standing", "--format", "ndjson", "--table", "parts", "--as-of", DEMO_END]);
+    let lines =
+        report(&["standing", "--format", "ndjson", "--table", "parts", "--as-of", DEMO_END]);
     assert_eq!(lines.lines().count(), rows);
     let first: Value = serde_json::from_str(lines.lines().next().unwrap()).unwrap();
     assert_eq!(first["as_of"], DEMO_END);

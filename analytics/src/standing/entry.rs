@@ -15,7 +15,7 @@ use crate::words::LinkState;
 use answers::answering;
 use checks::OrderReader;
 pub(super) use parts::Cell;
-pub(super) use places::Places;
+pub(super) use places::{Lists, Places};
 use work::Work;
 
 /// Minutes that nobody measured.
@@ -69,7 +69,7 @@ pub(crate) struct Entry {
     pub(super) checks: Places<u32>,
     /// Place of the symptom, then places of the checks that were done in a
     /// measured order.
-    pub(super) orders: Places<Box<[u32]>>,
+    pub(super) orders: Lists,
     pub(super) cells: Places<Cell>,
 
     /// By job row: place of the symptom.
@@ -118,8 +118,8 @@ impl Entry {
         let reaches = |from: usize, link: &Linked| {
             link.earlier as usize >= from && (link.later as usize) < from
         };
-        while let Some(link) = (self.linked.iter().copied().chain(linked(history)))
-            .find(|link| reaches(from, link))
+        while let Some(link) =
+            (self.linked.iter().copied().chain(linked(history))).find(|link| reaches(from, link))
         {
             from = link.later as usize;
         }
@@ -177,7 +177,7 @@ impl Entry {
             }));
             let symptom = self.symptom.get(row as usize).copied().unwrap_or(NONE);
             let (order, minutes) = orders.read(row, (symptom, diagnosis), &mut self.checks);
-            self.order.push(order.map_or(NONE, |key| self.orders.of_slice(key)));
+            self.order.push(order.map_or(NONE, |key| self.orders.of(key)));
             self.minutes.push(minutes);
         }
     }

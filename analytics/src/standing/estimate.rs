@@ -70,7 +70,11 @@ impl Times {
                     column.get_mut(time).map(std::mem::take).unwrap_or_default()
                 };
                 let (events, censored) = (taken(&mut self.events), taken(&mut self.censored));
-                moments.push(Moment { time: i32::try_from(time).unwrap_or(i32::MAX), events, censored });
+                moments.push(Moment {
+                    time: i32::try_from(time).unwrap_or(i32::MAX),
+                    events,
+                    censored,
+                });
             }
         }
         Curve::new(moments)

@@ -1,9 +1,9 @@
 //! The same group in several shops. Each shop has places of its own; what two of
 //! them have in common is the text.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::entry::Cell;
+use super::entry::{Cell, Lists};
 use super::tally::Rows;
 use crate::history::NONE;
 use crate::reuse::Choice;
@@ -15,10 +15,7 @@ pub(super) type Stands = Vec<(usize, u32)>;
 /// The groups of all shops, in the order of their keys.
 pub(super) type Pool<K> = BTreeMap<K, Stands>;
 
-fn pooled<'a, K: Ord>(
-    shops: &[Rows<'a>],
-    keys: impl Fn(&Rows<'a>) -> Vec<Option<K>>,
-) -> Pool<K> {
+fn pooled<'a, K: Ord>(shops: &[Rows<'a>], keys: impl Fn(&Rows<'a>) -> Vec<Option<K>>) -> Pool<K> {
     let mut pool: Pool<K> = BTreeMap::new();
     for (shop, rows) in shops.iter().enumerate() {
         for (place, key) in (0_u32..).zip(keys(rows)) {
@@ -58,7 +55,9 @@ pub(super) fn weeks(shops: &[Vec<i32>]) -> Pool<i32> {
 pub(super) fn cells<'a>(shops: &[Rows<'a>]) -> Pool<(&'a str, Option<PartRole>, Choice)> {
     pooled(shops, |rows| {
         let cells = rows.entry.cells.seen().iter();
-        cells.map(|&Cell { part, choice, role }| Some((rows.history.text(part)?, role, choice))).collect()
+        cells
+            .map(|&Cell { part, choice, role }| Some((rows.history.text(part)?, role, choice)))
+            .collect()
     })
 }
 
@@ -78,9 +77,8 @@ impl<'a> Ranks<'a> {
         let rank = |text: &str| {
             texts.binary_search(&text).ok().and_then(|at| u32::try_from(at).ok()).unwrap_or(NONE)
         };
-        let of_shop = |rows: &Rows<'a>| {
-            codes(rows).iter().map(|code| rank(text(rows, *code))).collect()
-        };
+        let of_shop =
+            |rows: &Rows<'a>| codes(rows).iter().map(|code| rank(text(rows, *code))).collect();
         let of_places = shops.iter().map(of_shop).collect();
         Self { texts, of_places }
     }
@@ -90,7 +88,11 @@ impl<'a> Ranks<'a> {
     }
 
     fn rank(&self, shop: usize, place: u32) -> u32 {
-        self.of_places.get(shop).and_then(|ranks| ranks.get(place as usize)).copied().unwrap_or(NONE)
+        self.of_places
+            .get(shop)
+            .and_then(|ranks| ranks.get(place as usize))
+            .copied()
+            .unwrap_or(NONE)
     }
 }
 
@@ -98,39 +100,46 @@ impl<'a> Ranks<'a> {
 pub(super) struct PooledOrders<'a> {
     symptoms: Ranks<'a>,
     checks: Ranks<'a>,
-    /// Rank of the symptom and ranks of the checks, with where they stand.
-    orders: Vec<(Box<[u32]>, Stands)>,
+    /// Rank of the symptom and ranks of the checks.
+    orders: Lists,
+    /// Where each stands.
+    stands: Vec<Stands>,
 }
 
 impl<'a> PooledOrders<'a> {
     pub fn of(shops: &[Rows<'a>]) -> Self {
-        let symptoms = Ranks::of(shops, |rows| rows.entry.symptoms.seen());
-        let checks = Ranks::of(shops, |rows| rows.entry.checks.seen());
-        let mut known: HashMap<Box<[u32]>, usize> = HashMap::new();
-        let mut orders: Vec<(Box<[u32]>, Stands)> = Vec::new();
+        let mut pooled = Self {
+            symptoms: Ranks::of(shops, |rows| rows.entry.symptoms.seen()),
+            checks: Ranks::of(shops, |rows| rows.entry.checks.seen()),
+            orders: Lists::default(),
+            stands: Vec::new(),
+        };
         let mut key = Vec::new();
         for (shop, rows) in shops.iter().enumerate() {
-            for (place, order) in (0_u32..).zip(rows.entry.orders.seen()) {
+            for (place, order) in rows.entry.orders.iter() {
                 key.clear();
-                key.extend(order.first().map(|symptom| symptoms.rank(shop, *symptom)));
-                key.extend(order.iter().skip(1).map(|check| checks.rank(shop, *check)));
-                let at = known.get(key.as_slice()).copied().unwrap_or_else(|| {
-                    known.insert(key.as_slice().into(), orders.len());
-                    orders.push((key.as_slice().into(), Stands::new()));
-                    orders.len() - 1
-                });
-                orders.get_mut(at).into_iter().for_each(|(_, stands)| stands.push((shop, place)));
+                key.extend(order.first().map(|symptom| pooled.symptoms.rank(shop, *symptom)));
+                key.extend(order.iter().skip(1).map(|check| pooled.checks.rank(shop, *check)));
+                let at = pooled.orders.of(&key) as usize;
+                if at == pooled.stands.len() {
+                    pooled.stands.push(Stands::new());
+                }
+                if let Some(stands) = pooled.stands.get_mut(at) {
+                    stands.push((shop, place));
+                }
             }
         }
-        orders.sort_unstable_by(|(a, _), (b, _)| a.cmp(b));
-        Self { symptoms, checks, orders }
+        pooled
     }
 
     /// Symptom, checks and where they stand, in the order of their texts.
     pub fn iter(&self) -> impl Iterator<Item = (&'a str, Vec<&'a str>, &Stands)> {
-        self.orders.iter().map(|(key, stands)| {
-            let symptom = key.first().map_or("", |symptom| self.symptoms.text(*symptom));
-            let checks = key.iter().skip(1).map(|check| self.checks.text(*check)).collect();
+        let mut orders: Vec<(&[u32], &Stands)> =
+            self.orders.iter().map(|(_, order)| order).zip(&self.stands).collect();
+        orders.sort_unstable_by_key(|(order, _)| *order);
+        orders.into_iter().map(|(order, stands)| {
+            let symptom = order.first().map_or("", |symptom| self.symptoms.text(*symptom));
+            let checks = order.iter().skip(1).map(|check| self.checks.text(*check)).collect();
             (symptom, checks, stands)
         })
     }

@@ -204,7 +204,8 @@ impl<'a> Standing<'a> {
         cases: impl Fn(&Rows<'a>) -> Cases,
     ) -> Vec<ShareLine<'a>> {
         let cases: Vec<Cases> = self.shops.iter().map(cases).collect();
-        let line = |group, curve: &Curve| ShareLine { group, shares: Shares::of(curve, "comeback") };
+        let line =
+            |group, curve: &Curve| ShareLine { group, shares: Shares::of(curve, "comeback") };
         self.curves(pool, &cases, line).collect()
     }
 

@@ -133,7 +133,8 @@ impl<'a> Rows<'a> {
         let rows = self.since..self.until;
         let groups_and_days =
             part(column, rows.clone()).iter().zip(part(self.jobs.closed_day, rows.clone()));
-        let words = part(self.jobs.kind, rows.clone()).iter().zip(part(self.jobs.outcome, rows.clone()));
+        let words =
+            part(self.jobs.kind, rows.clone()).iter().zip(part(self.jobs.outcome, rows.clone()));
         let inside = groups_and_days.zip(words).filter(|(_, (kind, outcome))| {
             **kind == JobKind::Complaint.code() && **outcome == Outcome::Repaired.code()
         });
@@ -171,7 +172,7 @@ impl<'a> Rows<'a> {
 
     /// Complaints by symptom and order of checks.
     pub fn by_order(&self) -> Orders {
-        let groups = self.entry.orders.seen().len();
+        let groups = self.entry.orders.len();
         let rows = 0..self.until;
         let orders = part(&self.entry.order, rows.clone());
         let mut jobs = vec![0_i64; groups];
@@ -189,7 +190,8 @@ impl<'a> Rows<'a> {
     /// Flat-rate hundredths over clock minutes of clocked jobs, by symptom.
     pub fn efficiency_by_symptom(&self) -> Vec<RatioSums> {
         let rows = 0..self.until;
-        let jobs = part(&self.entry.symptom, rows.clone()).iter().zip(part(&self.entry.hours, rows));
+        let jobs =
+            part(&self.entry.symptom, rows.clone()).iter().zip(part(&self.entry.hours, rows));
         let clocked = jobs.filter(|(_, hours)| hours.clock > 0);
         summed(
             self.entry.symptoms.seen().len(),

@@ -59,7 +59,11 @@ impl<'a> OrderReader<'a> {
     fn walk(&mut self, row: u32, mut places: Option<&mut Places<u32>>) -> Walk {
         let mut walk = Walk::default();
         while let (Some(&check), Some(&finding), Some(&minutes), Some(&at_close)) = (
-            self.checks.job.get(self.at).filter(|job| **job <= row).and(self.checks.check.get(self.at)),
+            self.checks
+                .job
+                .get(self.at)
+                .filter(|job| **job <= row)
+                .and(self.checks.check.get(self.at)),
             self.checks.finding.get(self.at),
             self.checks.minutes.get(self.at),
             self.checks.at_close.get(self.at),

@@ -37,9 +37,9 @@ pub(super) fn standing(args: &ReportArgs, place: &Place, clock: Clock) -> Result
     if let Some(code) = args.shop.as_deref() {
         shops = vec![chosen(shops, Some(code))?];
     }
-    let first = shops.first().ok_or_else(|| {
-        Failure::Refused("there is no shop in this record".to_owned())
-    })?;
+    let first = shops
+        .first()
+        .ok_or_else(|| Failure::Refused("there is no shop in this record".to_owned()))?;
     if shops.iter().any(|shop| shop.group_id != first.group_id) {
         return Err(Failure::Refused(
             "this record has shops of several groups: choose a shop with --shop".to_owned(),
@@ -59,11 +59,7 @@ pub(super) fn standing(args: &ReportArgs, place: &Place, clock: Clock) -> Result
 
 /// Where the record of each shop is cut: the day asked for, else its own last
 /// complete day.
-fn days_of(
-    shops: &[Shop],
-    asked: Option<&str>,
-    now: UtcStamp,
-) -> Result<Vec<NaiveDate>, Failure> {
+fn days_of(shops: &[Shop], asked: Option<&str>, now: UtcStamp) -> Result<Vec<NaiveDate>, Failure> {
     let query = ReportQuery { as_of: asked.map(str::to_owned), ..ReportQuery::default() };
     shops.iter().map(|shop| Ok(cut_at(&query, shop, now).map_err(Fault::from)?)).collect()
 }
