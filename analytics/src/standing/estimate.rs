@@ -41,7 +41,8 @@ impl Times {
     /// those of them that came back by closing day and days to the return.
     pub fn take(&mut self, days: &[i32], returns: &[(i32, i32)], as_of: i32) {
         let followed = |day: i32| after(day, as_of);
-        let late = days.partition_point(|day| followed(*day) == LATE);
+        // From the last one back: most were closed long ago, and need no look.
+        let late = days.iter().rposition(|day| followed(*day) == LATE).map_or(0, |last| last + 1);
         if late > 0 {
             self.censor(LATE, late as i64);
         }
