@@ -14,6 +14,7 @@ mod rows;
 use std::collections::{HashMap, HashSet};
 use std::fmt;
 
+use crate::standing::Entry;
 pub(crate) use beside::Day;
 pub use columns::{
     Checks, Holds, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Readings,
@@ -83,6 +84,7 @@ pub struct History {
     rule_answers: frames::RuleAnswersColumns,
     returns: frames::ReturnsFrame,
     beside: beside::Beside,
+    entry: Entry,
 }
 
 impl History {
@@ -112,6 +114,7 @@ impl History {
             rule_answers: frames::RuleAnswersColumns::default(),
             returns: frames::ReturnsColumns::default().finish()?,
             beside: beside::Beside::default(),
+            entry: Entry::default(),
         };
         history.apply(&[], rows, change_no)?;
         Ok(history)
@@ -169,6 +172,8 @@ impl History {
                 plan.moved.get(*old_row as usize).copied().filter(|row| *row != NONE)
             })
         };
+        let linked = rows.returns.iter().filter_map(|link| self.rows.get(&link.earlier).copied());
+        let first_linked = linked.min().map_or(plan.first_changed, |row| row as usize);
         let links = build::kept_returns(&self.links, rows.returns, &gone);
         let (links, returns) = build::returns(links, row_of, texts)?;
         let returns = returns.finish()?;
@@ -187,6 +192,9 @@ impl History {
         (self.holds, self.readings, self.rule_answers) = (holds, readings, rule_answers);
         self.beside.bring(rows.attendance, unclosed, rows.pay_backs, &gone);
         self.change_no = change_no;
+        let mut entry = std::mem::take(&mut self.entry);
+        entry.bring(self, plan.first_changed.min(first_linked));
+        self.entry = entry;
         Ok(())
     }
 
@@ -307,6 +315,11 @@ impl History {
     #[must_use]
     pub fn links(&self) -> &[ReturnRow] {
         &self.links
+    }
+
+    /// What is known of jobs once they are entered, beside their rows.
+    pub(crate) fn entry(&self) -> &Entry {
+        &self.entry
     }
 
     /// The jobs frame, for free grouping.

@@ -5,4 +5,5 @@ mod commands;
 mod copy;
 mod import;
 mod sisters;
+mod standing;
 mod stories;

@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use analytics::history::{History, HistoryError, JobId};
+use analytics::standing::{ShopOfStanding, standing};
 use analytics::words::{Disposition, PartRole};
 use proptest::prelude::*;
 
-use crate::shop::{Shop, facts};
+use crate::shop::{Shop, day, facts};
 use crate::world::{World, world};
 
 /// Every frame with its codes written out, row by row: codes follow the order
@@ -145,6 +146,13 @@ proptest! {
         }
         let built = History::new(facts(), last.rows(None), 3).unwrap();
         prop_assert_eq!(plain(&grown), plain(&built));
+        for as_of in [60, 130, 400] {
+            let figures = |history| {
+                let shop = ShopOfStanding { history, as_of: day(as_of) };
+                serde_json::to_string(&standing(&[shop])).unwrap()
+            };
+            prop_assert_eq!(figures(&grown), figures(&built));
+        }
     }
 }
 
@@ -170,7 +178,7 @@ fn rows_of_open_jobs_wait_for_their_closing() {
     let first = shop.job("engine.tick", 5);
     let open = shop.job("engine.tick", 30);
     shop.check("oil level", Some(2));
-    shop.link(first, open, crate::shop::day(29), "workmanship");
+    shop.link(first, open, day(29), "workmanship");
     let closed = shop.rows.clone();
     shop.rows.jobs.retain(|job| job.id != open);
     let mut history = shop.history(facts());

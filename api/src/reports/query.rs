@@ -22,7 +22,7 @@ use analytics::words::{Curable, PartRole};
 use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
 
-pub use group::labor_of_shops;
+pub use group::{cut_at, labor_of_shops};
 pub use known::Known;
 pub use run::{JobsReport, Report, answer, only_own, only_own_group, permitted, without_costs};
 
@@ -296,7 +296,7 @@ impl ReportQuery {
     }
 
     /// Parameters that only some reports take, with their names.
-    fn given(&self) -> Vec<&'static str> {
+    pub(crate) fn given(&self) -> Vec<&'static str> {
         [
             ("week", &self.week),
             ("from", &self.from),
