@@ -10,7 +10,7 @@ use crate::codes::lists::Lists;
 use crate::db::{Db, Fault, Place};
 use crate::domain::clock::Clock;
 use crate::domain::refusal::Refusal;
-use crate::reports::live::Live;
+use crate::reports::live;
 use crate::reports::query::{Known, Report, ReportName, ReportQuery, answer};
 use crate::reports::table::tables;
 use crate::reports::{Format, HTML, file, render};
@@ -214,6 +214,7 @@ impl From<Fault> for Failure {
         match fault {
             Fault::Refused(refusal) => Self::Refused(in_words(&refusal)),
             Fault::Busy => Self::Broken("the record is busy; try again".to_owned()),
+            Fault::NotReady(how_far) => Self::Broken(how_far),
             Fault::Unavailable(why) => Self::Broken(why),
         }
     }
@@ -251,7 +252,7 @@ fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Fail
     }
     let db = Db::open(place).map_err(|error| Failure::Broken(error.to_string()))?;
     let shop = chosen(db.read(all)?, args.shop.as_deref())?;
-    let history = Live::default().history(&db, &shop)?;
+    let history = live::anew(&db, &shop)?;
     let query = args.query();
     let now = clock.now();
     let known = db.read(|conn| Known::load(conn, &shop, (name, now), &query))?;

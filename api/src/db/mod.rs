@@ -22,6 +22,8 @@ use crate::domain::refusal::Refusal;
 pub enum Fault {
     /// The decision says no; nothing was written.
     Refused(Refusal),
+    /// What reports are made from is being read; says how far it is.
+    NotReady(String),
     /// Too many writes wait already.
     Busy,
     /// The database did not answer as it must; whether the write stands is not

@@ -48,6 +48,13 @@ diesel::table! {
 }
 
 diesel::table! {
+    settings_stamp (shop_id) {
+        shop_id -> Integer,
+        moved -> BigInt,
+    }
+}
+
+diesel::table! {
     person (id) {
         id -> Text,
         group_id -> Text,
@@ -742,6 +749,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     shop_group,
     shop,
     shop_counter,
+    settings_stamp,
     person,
     role_grant,
     session,

@@ -40,6 +40,7 @@ pub fn told(fault: &Fault) -> String {
         Fault::Refused(Refusal::Conflict(why)) => why.clone(),
         Fault::Refused(other) => format!("the record refuses: {other:?}"),
         Fault::Busy => "the record is busy; run the import again".to_owned(),
+        Fault::NotReady(how_far) => how_far.clone(),
         Fault::Unavailable(why) => format!("the record did not answer: {why}"),
     }
 }

@@ -108,10 +108,8 @@ where
         .await
         .map_err(|_| Problem::new(Kind::UNAVAILABLE, "the server is stopping"))?;
     let (db, live, shop) = (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone());
-    let work = move || {
-        let history = live.history(&db, &shop)?;
-        db.read(|conn| work(&history, conn, &shop))
-    };
+    let work =
+        move || live.with(&db, &shop, |history| db.read(|conn| work(history, conn, &shop)))?;
     Ok(actix_web::web::block(work).await??)
 }
 

@@ -195,6 +195,7 @@ fn help(kind: Kind) -> &'static str {
         }
         Kind::TOO_MANY => "Wait a while, then try again.",
         Kind::UNAVAILABLE => "Try again in a moment.",
+        Kind::NOT_READY => "This page loads itself again. Recording works meanwhile.",
         kind => kind.help,
     }
 }

@@ -1,7 +1,5 @@
 //! Labor of several shops: each is asked the same, on its own days.
 
-use std::sync::Arc;
-
 use analytics::figure::Query;
 use analytics::history::History;
 use analytics::labor::{GroupLabor, labor_of_group};
@@ -16,13 +14,13 @@ use crate::shops::model::Shop;
 /// # Errors
 /// Every parameter that cannot be taken.
 pub fn labor_of_shops(
-    shops: &[(Shop, Arc<History>)],
+    shops: &[(&Shop, &History)],
     now: UtcStamp,
     query: &ReportQuery,
 ) -> Result<GroupLabor, Refusal> {
     let mut parts: Vec<(&History, Query)> = Vec::new();
     for (shop, history) in shops {
-        parts.push((history, resolve(ReportName::Labor, query, shop, now)?.figures));
+        parts.push((*history, resolve(ReportName::Labor, query, shop, now)?.figures));
     }
     Ok(labor_of_group(&parts))
 }
