@@ -101,11 +101,11 @@ pub async fn offline() -> Result<HttpResponse, Problem> {
 /// # Errors
 /// Forbidden for somebody without a shop.
 pub async fn home(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    if ctx.may(Permission::ReadHouse) && (ctx.shops.is_empty() || !ctx.may(Permission::ReadReports))
+    if ctx.may(Permission::ReadHouse) && (ctx.shops().is_empty() || !ctx.may(Permission::ReadReports))
     {
         return Ok(see_other("/house"));
     }
-    let Some(shop) = ctx.shops.first() else {
+    let Some(shop) = ctx.shops().first() else {
         return Err(Problem::new(
             Kind::FORBIDDEN,
             "you have no role in a shop yet; an administrator gives you one",

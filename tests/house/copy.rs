@@ -4,7 +4,8 @@ use super::migrations::{Tables, known};
 
 /// Tables that hold no record: who is signed in, answers kept for repeated
 /// requests, when copies were written, and the numbers that tell of changes.
-const LEFT_OUT: [&str; 4] = ["copy_made", "idempotency_key", "session", "settings_stamp"];
+const LEFT_OUT: [&str; 5] =
+    ["access_stamp", "copy_made", "idempotency_key", "session", "settings_stamp"];
 
 /// Tables with their columns, as the copy says it knows them.
 fn copied() -> Tables {

@@ -48,6 +48,13 @@ diesel::table! {
 }
 
 diesel::table! {
+    access_stamp (id) {
+        id -> Integer,
+        moved -> BigInt,
+    }
+}
+
+diesel::table! {
     settings_stamp (shop_id) {
         shop_id -> Integer,
         moved -> BigInt,
@@ -749,6 +756,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     shop_group,
     shop,
     shop_counter,
+    access_stamp,
     settings_stamp,
     person,
     role_grant,

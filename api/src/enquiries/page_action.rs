@@ -240,7 +240,7 @@ async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<Actio
         people,
         quarters,
         trend,
-        asker: ctx.asker.person.id.to_string(),
+        asker: ctx.asker().person.id.to_string(),
         tried,
     })
 }

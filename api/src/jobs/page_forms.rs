@@ -209,7 +209,7 @@ fn labor_start(fields: &Fields, now: UtcStamp) -> Result<NewLabor, Problem> {
 /// # Errors
 /// As there.
 pub async fn start_labor(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
-    if form.value.text("person_id").is_some_and(|id| id != ctx.asker.person.id.as_str()) {
+    if form.value.text("person_id").is_some_and(|id| id != ctx.asker().person.id.as_str()) {
         ctx.demand(Permission::WriteFront)?;
     }
     let now = ctx.now;

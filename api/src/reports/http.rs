@@ -27,12 +27,12 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
 /// What the asker may ask, and see of the answer.
 fn allowed(ctx: &Ctx, name: ReportName, query: &ReportQuery) -> Result<Question, Problem> {
     let has_own = matches!(name, ReportName::Labor | ReportName::Compare);
-    let own = (has_own && !ctx.may(Permission::ReadReports)).then(|| ctx.asker.person.name.clone());
+    let own = (has_own && !ctx.may(Permission::ReadReports)).then(|| ctx.asker().person.name.clone());
     if own.is_some() && query.by.as_deref().is_some_and(|by| by != "technician") {
         return Err(Problem::new(Kind::FORBIDDEN, "you see your own line, by technician"));
     }
     if name == ReportName::Jobs && !ctx.may(Permission::ReadReports) {
-        refuse_returns_of_others(query, &ctx.asker.person.name)?;
+        refuse_returns_of_others(query, &ctx.asker().person.name)?;
     }
     let costs = ctx.may(Permission::ReadCosts);
     let times = [&query.access_minutes, &query.clean_minutes, &query.fit_minutes];

@@ -233,7 +233,7 @@ pub async fn prepared(ctx: &Ctx, new: RuleTaken) -> Result<NewRule, Problem> {
         about: new.about,
         evidence_json: draft.sentence.is_some().then_some(figures),
         evidence: words.or(draft.sentence).unwrap_or_default(),
-        owner_id: new.owner_id.unwrap_or_else(|| ctx.asker.person.id.clone()),
+        owner_id: new.owner_id.unwrap_or_else(|| ctx.asker().person.id.clone()),
         starts_on: new.starts_on.unwrap_or(today),
         review_on: new.review_on.unwrap_or(draft.plan.day),
         action_id: new.action_id,

@@ -152,7 +152,7 @@ impl Ctx {
             ));
         }
         Ok(Place {
-            person: self.asker.person.id.clone(),
+            person: self.asker().person.id.clone(),
             route: self.route.clone(),
             key: key.to_owned(),
             request_hash: request_hash.to_owned(),
