@@ -18,6 +18,7 @@ mod tables;
 use std::collections::HashSet;
 use std::fmt;
 
+use crate::standing::Entry;
 pub(crate) use beside::Day;
 pub use columns::{
     Checks, Holds, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Readings,
@@ -68,6 +69,7 @@ pub struct History {
     links: links::Links,
     beside: beside::Beside,
     derived: derived::Derived,
+    entry: Entry,
 }
 
 impl History {
@@ -90,6 +92,7 @@ impl History {
             links: links::Links::default(),
             beside: beside::Beside::default(),
             derived: derived::Derived::default(),
+            entry: Entry::default(),
         };
         history.apply(&[], rows, change_no)?;
         Ok(history)
@@ -125,6 +128,8 @@ impl History {
         let plan = splice::Plan::of(old, (&labels, &jobs.closed_day), &gone)?;
         let links = std::mem::take(&mut rows.returns);
         let links = self.links.change(links, &gone, (&plan, &self.labels), &mut self.texts)?;
+        let place = links.from;
+        let before = self.links.view().earlier.get(place).copied();
         let (pay_backs, attendance) = (std::mem::take(&mut rows.pay_backs), rows.attendance.take());
         let (children, unclosed) = build::children(rows, held, &plan.brought, &mut self.texts)?;
         self.children.fit(&children)?;
@@ -137,6 +142,11 @@ impl History {
         self.beside.bring(attendance, unclosed, pay_backs, &gone);
         self.derived = derived::Derived::default();
         self.change_no = change_no;
+        let after = self.returns().earlier.get(place).copied();
+        let first = [before, after].into_iter().flatten().fold(plan.first, u32::min);
+        let mut entry = std::mem::take(&mut self.entry);
+        entry.bring(self, first as usize);
+        self.entry = entry;
         Ok(())
     }
 
@@ -263,5 +273,10 @@ impl History {
     #[must_use]
     pub fn links(&self) -> &[ReturnRow] {
         self.links.rows()
+    }
+
+    /// What is known of jobs once they are entered, beside their rows.
+    pub(crate) const fn entry(&self) -> &Entry {
+        &self.entry
     }
 }

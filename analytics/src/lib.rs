@@ -23,6 +23,7 @@ pub mod repeats;
 pub mod reuse;
 pub mod select;
 pub mod slice;
+pub mod standing;
 pub mod stats;
 pub mod warning;
 pub mod weekly;

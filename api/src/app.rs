@@ -11,6 +11,7 @@ use actix_web::{App as Actix, HttpServer, web};
 use chrono::{DateTime, Utc};
 use tokio::sync::Semaphore;
 
+use crate::auth::known::Lately;
 use crate::auth::throttle::Tries;
 use crate::db::Db;
 use crate::domain::clock::Clock;
@@ -26,6 +27,8 @@ pub struct App {
     pub db: Db,
     pub clock: Clock,
     pub live: Live,
+    /// Who asked lately.
+    pub lately: Lately,
     /// Password hashing takes a core and 19 MiB: two at a time.
     pub hashing: Semaphore,
     /// Sign-in tries by name.
@@ -88,6 +91,7 @@ impl App {
             db,
             clock,
             live: Live::default(),
+            lately: Lately::default(),
             hashing: Semaphore::new(2),
             tries: Tries::default(),
             known_tries: Tries::default(),

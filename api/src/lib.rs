@@ -37,4 +37,4 @@ mod vehicles;
 mod warnings;
 mod web;
 
-pub use cli::main;
+pub use cli::{histories_of, main};

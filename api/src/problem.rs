@@ -66,7 +66,12 @@ kinds! {
         "Whether anything was written is not known: look at the record before you try again. The log has the request's id.";
     UNAVAILABLE = 503 "unavailable" "The record cannot be reached right now"
         "Try again after the seconds in Retry-After, with the same Idempotency-Key.";
+    NOT_READY = 503 "reports-not-ready" "Reports will be there in a moment"
+        "What reports are made from is read anew after the start. Recording works meanwhile; try again after the seconds in Retry-After.";
 }
+
+/// After this many seconds a report that was not ready is asked for again.
+const RELOAD_SECONDS: u32 = 2;
 
 impl Kind {
     /// Whether it is the first of its status: the reference leads there.
@@ -188,7 +193,12 @@ impl Problem {
     /// The problem as a page made by `render`.
     #[must_use]
     pub fn page(&self, html: String) -> HttpResponse {
-        self.headed().content_type("text/html; charset=utf-8").body(html)
+        let mut answer = self.headed();
+        // The page of a report that is not ready turns into the report by itself.
+        if self.kind == Kind::NOT_READY {
+            answer.insert_header((header::REFRESH, RELOAD_SECONDS.to_string()));
+        }
+        answer.content_type("text/html; charset=utf-8").body(html)
     }
 }
 
@@ -239,6 +249,10 @@ impl From<Fault> for Problem {
                 retry_after_seconds: Some(1),
                 ..Self::new(Kind::UNAVAILABLE, "too many writes are waiting")
             },
+            Fault::NotReady(how_far) => Self {
+                retry_after_seconds: Some(RELOAD_SECONDS),
+                ..Self::new(Kind::NOT_READY, how_far)
+            },
             Fault::Unavailable(reason) => {
                 tracing::error!(reason, "the record did not answer");
                 Self {
@@ -253,5 +267,26 @@ impl From<Fault> for Problem {
 impl From<actix_web::error::BlockingError> for Problem {
     fn from(_: actix_web::error::BlockingError) -> Self {
         Self::new(Kind::INTERNAL, "the work was cut short")
+    }
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_report_that_is_not_ready_is_asked_for_again() {
+        let problem = Problem::from(Fault::NotReady("3 of 20 shops done".into()));
+        assert_eq!(
+            (problem.kind, problem.detail.as_str()),
+            (Kind::NOT_READY, "3 of 20 shops done")
+        );
+        let (program, page) = (problem.error_response(), problem.page(String::new()));
+        assert_eq!((program.status().as_u16(), page.status().as_u16()), (503, 503));
+        assert_eq!(program.headers().get(header::RETRY_AFTER).unwrap(), "2");
+        // Browsers load the page again by themselves, without a script.
+        assert_eq!(page.headers().get(header::REFRESH).unwrap(), "2");
+        assert!(program.headers().get(header::REFRESH).is_none());
     }
 }

@@ -1,11 +1,13 @@
 //! Every route, JSON and page, in one table: what is not here cannot be
 //! reached, and what each line demands is enforced before its handler runs.
 
-use std::sync::OnceLock;
+mod tree;
 
-use actix_web::dev::{Path, ResourceDef};
+use actix_web::Scope;
 use actix_web::http::Method;
 use actix_web::web::{self, ServiceConfig};
+
+use tree::Tree;
 
 use crate::domain::role::Permission as P;
 use crate::{
@@ -56,30 +58,54 @@ pub struct Found {
     pub shop: Option<String>,
 }
 
-/// The lines with their compiled addresses, in the table's order.
-fn compiled() -> &'static [(ResourceDef, &'static Route)] {
-    static COMPILED: OnceLock<Vec<(ResourceDef, &'static Route)>> = OnceLock::new();
-    COMPILED
-        .get_or_init(|| TABLE.iter().map(|route| (ResourceDef::new(route.path), route)).collect())
-}
-
 /// The line that takes a method at an address.
 #[must_use]
 pub fn find(method: &str, path: &str) -> Option<Found> {
-    let fits = |(address, route): &&(ResourceDef, &Route)| {
-        route.method == method && address.is_match(path)
-    };
-    let (address, route) = compiled().iter().find(fits)?;
-    let mut captured = Path::new(path);
-    address.capture_match_info(&mut captured);
-    Some(Found { route, shop: captured.get("shop").map(str::to_owned) })
+    let (route, shop) = Tree::of_table().find(path, |route| route.method == method)?;
+    Some(Found { route, shop: shop.map(str::to_owned) })
 }
 
 /// The methods that some line takes at an address.
 #[must_use]
 pub fn methods(path: &str) -> Vec<&'static str> {
-    let fitting = compiled().iter().filter(|(address, _)| address.is_match(path));
-    fitting.map(|(_, route)| route.method).collect()
+    let mut methods = Vec::new();
+    // Nothing is taken, so that every line that fits is looked at.
+    let none = Tree::of_table().find(path, |route| {
+        methods.push(route.method);
+        false
+    });
+    debug_assert!(none.is_none());
+    methods
+}
+
+/// What the lines of one thing of a shop begin with: they are registered
+/// together, so that the framework tries a few beginnings and then the few lines
+/// of one, in place of all. No beginning is the beginning of another.
+fn beginning(path: &str) -> &str {
+    let shop = "{shop}/";
+    let Some(start) = path.find(shop).map(|at| at + shop.len()) else { return "" };
+    let rest = path.get(start..).unwrap_or_default();
+    let end = rest.find('/').map_or(path.len(), |at| start + at);
+    path.get(..end).unwrap_or(path)
+}
+
+/// Registers a line below its beginning; the address is what is left of it.
+type Registration = Box<dyn FnOnce(Scope, &str) -> Scope>;
+
+fn register(config: &mut ServiceConfig, lines: Vec<(&'static str, Registration)>) {
+    let mut begun: Vec<(&str, Scope)> = Vec::new();
+    for (path, registration) in lines {
+        let beginning = beginning(path);
+        let rest = path.strip_prefix(beginning).unwrap_or_default();
+        let place = begun.iter().position(|(known, _)| *known == beginning);
+        let scope = place.map_or_else(|| web::scope(beginning), |at| begun.swap_remove(at).1);
+        begun.push((beginning, registration(scope, rest)));
+    }
+    // Below no beginning any address fits: what is left comes last.
+    begun.sort_by_key(|(beginning, _)| beginning.is_empty());
+    for (_, scope) in begun {
+        config.service(scope);
+    }
 }
 
 macro_rules! routes {
@@ -91,7 +117,12 @@ macro_rules! routes {
 
         /// Registers every route.
         pub fn configure(config: &mut ServiceConfig) {
-            $(config.route($path, web::method(Method::$method).to($handler));)+
+            register(config, vec![$((
+                $path,
+                Box::new(|scope: Scope, rest: &str| {
+                    scope.route(rest, web::method(Method::$method).to($handler))
+                }),
+            )),+]);
         }
     };
 }

@@ -8,6 +8,7 @@ use askama::Template;
 use crate::app::App;
 use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
+use crate::reports::live::Progress;
 use crate::web::assets;
 use crate::web::body::Parts;
 use crate::web::ctx::Ctx;
@@ -18,15 +19,18 @@ pub async fn live() -> HttpResponse {
     HttpResponse::Ok().json(serde_json::json!({ "live": true }))
 }
 
-/// The record answers.
+/// The record answers. Of its shops, some may still wait for their reports.
 ///
 /// # Errors
 /// Unavailable.
 pub async fn ready(app: web::Data<App>) -> Result<HttpResponse, Problem> {
     let db = app.db.clone();
-    web::block(move || db.read(|conn| crate::shops::model::all(conn).map(|shops| shops.len())))
-        .await??;
-    Ok(HttpResponse::Ok().json(serde_json::json!({ "ready": true })))
+    let shops =
+        web::block(move || db.read(|conn| crate::shops::model::all(conn).map(|all| all.len())))
+            .await??;
+    let Progress { ready, of } = app.live.progress(shops);
+    let reports = serde_json::json!({ "ready": ready, "of": of });
+    Ok(HttpResponse::Ok().json(serde_json::json!({ "ready": true, "reports": reports })))
 }
 
 /// The API document (OpenAPI 3.1).
@@ -97,11 +101,12 @@ pub async fn offline() -> Result<HttpResponse, Problem> {
 /// # Errors
 /// Forbidden for somebody without a shop.
 pub async fn home(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    if ctx.may(Permission::ReadHouse) && (ctx.shops.is_empty() || !ctx.may(Permission::ReadReports))
+    if ctx.may(Permission::ReadHouse)
+        && (ctx.shops().is_empty() || !ctx.may(Permission::ReadReports))
     {
         return Ok(see_other("/house"));
     }
-    let Some(shop) = ctx.shops.first() else {
+    let Some(shop) = ctx.shops().first() else {
         return Err(Problem::new(
             Kind::FORBIDDEN,
             "you have no role in a shop yet; an administrator gives you one",

@@ -1,5 +1,6 @@
 //! History files in and out, by the program itself.
 
+mod any_order;
 mod cut_short;
 pub mod export;
 pub mod history;

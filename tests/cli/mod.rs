@@ -4,4 +4,6 @@ mod arguments;
 mod commands;
 mod copy;
 mod import;
+mod sisters;
+mod standing;
 mod stories;

@@ -6,6 +6,7 @@ mod batch;
 mod bench_estimate;
 mod calls;
 mod changes;
+mod closes;
 mod codes;
 mod corrective_loop;
 mod dry_run;

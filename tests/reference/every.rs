@@ -16,6 +16,7 @@ use analytics::reuse::{
 };
 use analytics::select::{Selector, select};
 use analytics::slice::slice;
+use analytics::standing::{ShopOfStanding, standing};
 use analytics::warning::{Planned, WarningsQuery, warnings};
 use analytics::weekly::{WeekQuery, weekly};
 use chrono::{Days, NaiveDate};
@@ -60,6 +61,11 @@ pub fn every_report(history: &History, asked: Asked) -> Vec<(String, String)> {
         all.push(json(format!("repeats by {by:?}"), &repeats(history, &query(by))));
     }
     all.push(json("slice", &slice(history, &query(Some("symptom,technician"))).unwrap()));
+    let standing = standing(&[ShopOfStanding { history, as_of: asked.as_of }]);
+    all.push(json("standing", &(&standing.cohorts, &standing.symptoms, &standing.technicians)));
+    all.push(json("parts and orders", &(&standing.parts, &standing.orders)));
+    let by_technician = standing.efficiency_by_technician;
+    all.push(json("efficiency", &(by_technician, standing.efficiency_by_symptom)));
     all.push(json("paths", &paths(history, &query(None))));
     all.push(json("checks", &check_orders(history, &query(None), Some(&["check 2".to_owned()]))));
     all.push(json("reuse", &reuse(history, &query(None))));

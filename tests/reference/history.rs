@@ -7,6 +7,7 @@ use analytics::figure::Query;
 use analytics::history::{AttendanceRow, History, HistoryError, JobId, Rows};
 use analytics::labor::labor;
 use analytics::reuse::reuse;
+use analytics::standing::{ShopOfStanding, standing};
 use analytics::weekly::{WeekQuery, weekly};
 use analytics::words::{Disposition, LinkState, PartRole};
 use proptest::prelude::*;
@@ -125,6 +126,15 @@ fn reports(history: &History) -> Vec<String> {
     ]
 }
 
+/// The standing figures of several days.
+fn figures(history: &History) -> Vec<String> {
+    let as_of = |day_no| {
+        let shop = ShopOfStanding { history, as_of: day(day_no) };
+        serde_json::to_string(&standing(&[shop])).unwrap()
+    };
+    [60, 130, 400].map(as_of).into()
+}
+
 /// The second world where a job is to change, the first one elsewhere. A link goes or
 /// comes with both of its ends, and is decided anew with either.
 fn changed(first: &World, second: &World, touched: &BTreeSet<JobId>) -> World {
@@ -204,6 +214,7 @@ proptest! {
             let built = History::new(facts(), all, change).unwrap();
             prop_assert_eq!(plain(&grown), plain(&built));
             prop_assert_eq!(reports(&grown), reports(&built));
+            prop_assert_eq!(figures(&grown), figures(&built));
         }
     }
 }
@@ -263,7 +274,7 @@ fn rows_of_open_jobs_wait_for_their_closing() {
     let first = shop.job("engine.tick", 5);
     let open = shop.job("engine.tick", 30);
     shop.check("oil level", Some(2));
-    shop.link(first, open, crate::shop::day(29), "workmanship");
+    shop.link(first, open, day(29), "workmanship");
     let closed = shop.rows.clone();
     shop.rows.jobs.retain(|job| job.id != open);
     let mut history = shop.history(facts());

@@ -51,6 +51,7 @@ mod rules;
 mod runs;
 mod shop;
 mod shrink;
+mod standing;
 mod stratified;
 mod survival;
 mod warnings;

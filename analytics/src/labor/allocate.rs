@@ -3,7 +3,7 @@
 /// Splits `total` by weights, largest remainder first, so that the parts add
 /// up to the total digit for digit. Equal parts where all weights are zero;
 /// negative weights count as none. No parts without weights.
-pub(super) fn split(total: i64, weights: &[i64]) -> Vec<i64> {
+pub(crate) fn split(total: i64, weights: &[i64]) -> Vec<i64> {
     let sum: i128 = weights.iter().map(|&weight| i128::from(weight.max(0))).sum();
     let (weights, sum): (Vec<i128>, i128) = if sum == 0 {
         (vec![1; weights.len()], weights.len() as i128)

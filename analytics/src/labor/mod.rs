@@ -17,5 +17,7 @@ pub use group::{GroupLabor, GroupTotal, ShopLabor, labor_of_group};
 pub use report::{ComebackCost, LaborLine, LaborReport, labor, labor_from};
 pub use tally::LaborTally;
 
+pub(crate) use allocate::split;
 pub(crate) use costs::{ComebackCosts, ComebackJob, comeback_costs, cost_of};
+pub(crate) use report::efficiency_of;
 pub(crate) use sums::ComebackSums;

@@ -15,11 +15,17 @@ use crate::figure::{Head, Query};
 use crate::follow::{Period, date_of, day_number, head};
 use crate::history::{History, ShopFacts};
 use crate::outcomes::{self, OutcomeLine};
+use crate::stats::ratio::RatioSums;
 
 /// Hundredths of an hour over minutes, as hours over hours.
 const HOURS_PER_HOUR: f64 = 60.0 / 100.0;
 /// Minor units over hundredths of an hour, as minor units per hour.
 const PER_HOUR: f64 = 100.0;
+
+/// Flat-rate hours over clock hours, from hundredths of an hour over minutes.
+pub(crate) fn efficiency_of(sums: &RatioSums, jobs: String) -> Ratio {
+    Ratio::new(sums, HOURS_PER_HOUR, "efficiency", jobs).credited(sums)
+}
 
 pub(super) const DEFINITIONS: &[(&str, &str)] = &[
     (
@@ -313,7 +319,7 @@ pub(super) fn line(
         flat_rate_hours: from_hundredths(with.numerator),
         clock_hours: hours(with.denominator),
         lost_hours: hours(with.denominator) - from_hundredths(with.numerator),
-        efficiency: ratio(&with, HOURS_PER_HOUR, "efficiency").credited(&with),
+        efficiency: efficiency_of(&with, jobs.clone()),
         efficiency_without_comebacks: ratio(
             &without,
             HOURS_PER_HOUR,

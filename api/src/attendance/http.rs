@@ -64,7 +64,7 @@ pub async fn list(ctx: Ctx, query: Params<AttendanceQuery>) -> Result<HttpRespon
     let days = span(&query, ctx.shop()?.zone().day(ctx.now))?;
     let mut person = query.person_id;
     if !ctx.may(Permission::ReadAttendance) {
-        let own = ctx.asker.person.id.clone();
+        let own = ctx.asker().person.id.clone();
         if person.as_ref().is_some_and(|id| *id != own) {
             ctx.demand(Permission::ReadAttendance)?;
         }

@@ -75,7 +75,7 @@ pub async fn sign_in(
     responses((status = 204, description = "The token is dead"), Problems)
 )]
 pub async fn sign_out(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    let hash = ctx.asker.token_hash.clone();
+    let hash = ctx.asker().token_hash.clone();
     ctx.app.db.write(move |conn| session::close(conn, &hash)).await?;
     Ok(HttpResponse::NoContent().finish())
 }
@@ -88,14 +88,14 @@ pub async fn sign_out(ctx: Ctx) -> Result<HttpResponse, Problem> {
 )]
 pub async fn me(ctx: Ctx) -> Result<HttpResponse, Problem> {
     let shops = ctx
-        .shops
+        .shops()
         .iter()
         .map(|shop| OwnShop {
             id: shop.public_id.clone(),
             code: shop.code.clone(),
             name: shop.name.clone(),
             roles: ctx
-                .asker
+                .asker()
                 .grants
                 .iter()
                 .filter(|(_, at)| at.is_none_or(|id| id == shop.id))
@@ -103,5 +103,5 @@ pub async fn me(ctx: Ctx) -> Result<HttpResponse, Problem> {
                 .collect(),
         })
         .collect();
-    Ok(ok(&Me { id: ctx.asker.person.id.clone(), name: ctx.asker.person.name.clone(), shops }))
+    Ok(ok(&Me { id: ctx.asker().person.id.clone(), name: ctx.asker().person.name.clone(), shops }))
 }

@@ -68,7 +68,7 @@ pub async fn set_pin(ctx: Ctx, body: Json<PinChange>) -> Result<HttpResponse, Pr
     responses((status = 200, description = "The sessions", body = Page<Session>), Problems)
 )]
 pub async fn sessions(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    let (current, now) = (ctx.asker.token_hash.clone(), ctx.now);
+    let (current, now) = (ctx.asker().token_hash.clone(), ctx.now);
     let items =
         own::read(&ctx, move |conn, person| sessions::of_person(conn, &person.id, &current, now))
             .await?;

@@ -7,6 +7,7 @@ pub mod http;
 pub mod http_own;
 pub mod http_tablet;
 pub mod http_token;
+pub mod known;
 pub mod own;
 pub mod page;
 pub mod page_access;

@@ -16,9 +16,9 @@ use crate::web::ctx::Ctx;
 /// open is not enough for what opens doors. Guessing waits as at sign-in.
 async fn prove(ctx: &Ctx, field: &str, secret: String) -> Result<(), Problem> {
     let app = &ctx.app;
-    let key = format!("own:{}", ctx.asker.person.id);
+    let key = format!("own:{}", ctx.asker().person.id);
     throttle::admit(&app.known_tries, &key, ctx.now)?;
-    let hash = ctx.asker.person.password_hash.clone();
+    let hash = ctx.asker().person.password_hash.clone();
     let fits = {
         let _turn = door::hashing_turn(app).await?;
         web::block(move || password::fits(&secret, hash.as_deref())).await?
@@ -37,7 +37,7 @@ async fn keep(
     change: impl Fn(&mut Person) + Send + 'static,
     ends: impl Fn(&mut Conn) -> Answer<()> + Send + 'static,
 ) -> Result<(), Problem> {
-    let (before, shops, now) = (ctx.asker.person.clone(), ctx.shops.clone(), ctx.now);
+    let (before, shops, now) = (ctx.asker().person.clone(), ctx.shops().clone(), ctx.now);
     let kept = ctx.app.db.write(move |conn| {
         let mut after = before.clone();
         after.version += 1;
@@ -63,7 +63,7 @@ pub async fn change_password(ctx: &Ctx, old: String, new: String) -> Result<(), 
     }
     prove(ctx, "old_password", old).await?;
     let hash = door::hashed(&ctx.app, new).await?;
-    let (person, current) = (ctx.asker.person.id.clone(), ctx.asker.token_hash.clone());
+    let (person, current) = (ctx.asker().person.id.clone(), ctx.asker().token_hash.clone());
     keep(
         ctx,
         move |row| row.password_hash = Some(hash.clone()),
@@ -80,7 +80,7 @@ pub async fn set_pin(ctx: &Ctx, secret: String, new: String) -> Result<(), Probl
     pin::acceptable(&new).map_err(|fault| Problem::invalid(vec![fault]))?;
     prove(ctx, "password", secret).await?;
     let hash = door::hashed(&ctx.app, new).await?;
-    let person = ctx.asker.person.id.clone();
+    let person = ctx.asker().person.id.clone();
     keep(
         ctx,
         move |row| row.pin_hash = Some(hash.clone()),
@@ -95,7 +95,7 @@ pub async fn set_pin(ctx: &Ctx, secret: String, new: String) -> Result<(), Probl
 /// Faults in what was sent.
 pub async fn make_token(ctx: &Ctx, new: NewAccessToken) -> Result<MadeAccessToken, Problem> {
     let new = new.parse(ctx.now).map_err(Problem::invalid)?;
-    let (owner, shops, now) = (ctx.asker.person.clone(), ctx.shops.clone(), ctx.now);
+    let (owner, shops, now) = (ctx.asker().person.clone(), ctx.shops().clone(), ctx.now);
     let made = ctx.app.db.write(move |conn| {
         let made = token::make(conn, &owner, &new, now)?;
         token::note(conn, &shops, &owner.id, &made.kept, false, now)?;
@@ -109,7 +109,7 @@ pub async fn make_token(ctx: &Ctx, new: NewAccessToken) -> Result<MadeAccessToke
 /// # Errors
 /// Not found.
 pub async fn revoke_token(ctx: &Ctx, id: TokenId, any: bool) -> Result<(), Problem> {
-    let (asker, shops, now) = (ctx.asker.person.clone(), ctx.shops.clone(), ctx.now);
+    let (asker, shops, now) = (ctx.asker().person.clone(), ctx.shops().clone(), ctx.now);
     let revoked = ctx.app.db.write(move |conn| {
         let found: AccessToken = token::standing(conn, &asker.group_id, &id)?;
         if !any && found.person_id != asker.id {
@@ -126,7 +126,7 @@ pub async fn revoke_token(ctx: &Ctx, id: TokenId, any: bool) -> Result<(), Probl
 /// # Errors
 /// Not found.
 pub async fn end_session(ctx: &Ctx, id: Option<String>) -> Result<(), Problem> {
-    let (person, current) = (ctx.asker.person.id.clone(), ctx.asker.token_hash.clone());
+    let (person, current) = (ctx.asker().person.id.clone(), ctx.asker().token_hash.clone());
     let ended = ctx.app.db.write(move |conn| match &id {
         Some(id) => sessions::end(conn, &person, id),
         None => sessions::end_all(conn, &person, Some(&current)),
@@ -139,7 +139,7 @@ pub async fn end_session(ctx: &Ctx, id: Option<String>) -> Result<(), Problem> {
 /// # Errors
 /// Not found.
 pub async fn end_session_of_group(ctx: &Ctx, id: String) -> Result<(), Problem> {
-    let group = ctx.asker.person.group_id.clone();
+    let group = ctx.asker().person.group_id.clone();
     let ended = ctx.app.db.write(move |conn| sessions::end_in_group(conn, &group, &id));
     Ok(ended.await?)
 }
@@ -152,6 +152,6 @@ pub async fn read<T: Send + 'static>(
     ctx: &Ctx,
     work: impl FnOnce(&mut Conn, &Person) -> Answer<T> + Send + 'static,
 ) -> Result<T, Problem> {
-    let (db, person) = (ctx.app.db.clone(), ctx.asker.person.clone());
+    let (db, person) = (ctx.app.db.clone(), ctx.asker().person.clone());
     Ok(web::block(move || db.read(|conn| work(conn, &person))).await??)
 }

@@ -96,10 +96,10 @@ pub async fn sign_out(
     form: Form<Fields>,
 ) -> Result<HttpResponse, Problem> {
     ctx.own_form(form.value.typed("form_token"))?;
-    let hash = ctx.asker.token_hash.clone();
+    let hash = ctx.asker().token_hash.clone();
     ctx.app.db.write(move |conn| session::close(conn, &hash)).await?;
     // The next one at a tablet comes in with a PIN.
-    let place = if ctx.asker.way == Way::Pin { "/tablet" } else { "/sign-in" };
+    let place = if ctx.asker().way == Way::Pin { "/tablet" } else { "/sign-in" };
     let mut answer = see_other(place);
     let mut gone = cookie::session(&req, &ctx.app, String::new());
     gone.make_removal();

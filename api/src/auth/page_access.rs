@@ -45,7 +45,7 @@ impl AccessPage {
 /// # Errors
 /// The record does not answer.
 pub async fn list(ctx: Ctx) -> Done {
-    let (current, now, style) = (ctx.asker.token_hash.clone(), ctx.now, style(&ctx));
+    let (current, now, style) = (ctx.asker().token_hash.clone(), ctx.now, style(&ctx));
     let (known, tokens, sessions) = own::read(&ctx, move |conn, person| {
         let group = &person.group_id;
         let tokens = token::of_group(conn, group)?;

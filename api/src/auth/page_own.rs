@@ -64,7 +64,7 @@ impl OwnPage {
 
 /// The clock on the wall of the first own shop, as it is written there.
 pub(super) fn style(ctx: &Ctx) -> Style {
-    ctx.shops.first().map_or_else(Style::plain, Shop::style)
+    ctx.shops().first().map_or_else(Style::plain, Shop::style)
 }
 
 pub(super) fn told(token: AccessToken, style: &Style, now: UtcStamp) -> ToldToken {
@@ -85,7 +85,7 @@ pub(super) fn told(token: AccessToken, style: &Style, now: UtcStamp) -> ToldToke
 }
 
 async fn view(ctx: &Ctx, made: Option<String>, tried: Option<Tried>) -> Result<OwnPage, Problem> {
-    let (current, now, style) = (ctx.asker.token_hash.clone(), ctx.now, style(ctx));
+    let (current, now, style) = (ctx.asker().token_hash.clone(), ctx.now, style(ctx));
     let (tokens, sessions) = own::read(ctx, move |conn, person| {
         let tokens = token::of_person(conn, &person.id)?;
         Ok((tokens, sessions::of_person(conn, &person.id, &current, now)?))
@@ -93,7 +93,7 @@ async fn view(ctx: &Ctx, made: Option<String>, tried: Option<Tried>) -> Result<O
     .await?;
     Ok(OwnPage {
         viewer: Viewer::of(ctx),
-        has_pin: ctx.asker.person.pin_hash.is_some(),
+        has_pin: ctx.asker().person.pin_hash.is_some(),
         scopes: Scope::ALL
             .iter()
             .map(|scope| Pick { value: scope.as_str().to_owned(), label: scope.label().to_owned() })

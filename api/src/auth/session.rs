@@ -22,7 +22,7 @@ const LIFE_DAYS: i64 = 7;
 const MOST_AGENT: usize = 300;
 
 /// What a session is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Kind {
     Page,
     Bearer,
@@ -78,6 +78,8 @@ pub struct Asker {
     pub token_hash: String,
     /// When its use was last noted.
     pub used_at: Option<UtcStamp>,
+    /// When it ends; absent: it does not end by itself.
+    pub ends_at: Option<UtcStamp>,
 }
 
 /// Random text of 256 bits, with a prefix that leak scanners can find.
@@ -91,7 +93,8 @@ pub fn secret(prefix: &str) -> Answer<String> {
 }
 
 fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|b| format!("{b:02x}")).collect()
+    let digit = |half: u8| char::from_digit(u32::from(half), 16).unwrap_or('0');
+    bytes.iter().flat_map(|b| [digit(b >> 4), digit(b & 15)]).collect()
 }
 
 /// SHA-256 in hexadecimal.
@@ -131,31 +134,41 @@ pub fn open(
 }
 
 /// The last moment at which an unused page session still lives.
-fn idle_since(now: UtcStamp) -> UtcStamp {
+pub(super) fn idle_since(now: UtcStamp) -> UtcStamp {
     UtcStamp::new(now.utc() - Duration::hours(IDLE_HOURS))
 }
 
-/// Who holds the token of a session or, for programs, a named token, where it
-/// is alive and the person still works here.
+/// Who holds the token of that hash, a session's or, for programs, a named one,
+/// where it is alive and the person still works here.
 ///
 /// # Errors
 /// Where the database does not answer.
-pub fn holder(conn: &mut Conn, token: &str, kind: Kind, now: UtcStamp) -> Answer<Option<Asker>> {
-    type Found = (Person, String, UtcStamp, Option<TabletId>);
-    let token_hash = digest(token.as_bytes());
+pub fn holder(
+    conn: &mut Conn,
+    token_hash: String,
+    kind: Kind,
+    now: UtcStamp,
+) -> Answer<Option<Asker>> {
+    type Found = (Person, String, UtcStamp, UtcStamp, Option<TabletId>);
     let mut query = session::table
         .inner_join(person::table)
         .filter(session::token_hash.eq(&token_hash))
         .filter(session::kind.eq(kind.as_str()))
         .filter(session::ends_at.gt(now))
         .filter(person::active.eq(true))
-        .select((Person::as_select(), session::form_token, session::seen_at, session::tablet_id))
+        .select((
+            Person::as_select(),
+            session::form_token,
+            session::seen_at,
+            session::ends_at,
+            session::tablet_id,
+        ))
         .into_boxed();
     if kind == Kind::Page {
         query = query.filter(session::seen_at.gt(idle_since(now)));
     }
     let found: Option<Found> = query.first(conn).optional()?;
-    let Some((person, form_token, seen_at, tablet)) = found else {
+    let Some((person, form_token, seen_at, ends_at, tablet)) = found else {
         return if kind == Kind::Bearer { token::holder(conn, token_hash, now) } else { Ok(None) };
     };
     let mut grants = grants(conn, &person.id)?;
@@ -165,7 +178,8 @@ pub fn holder(conn: &mut Conn, token: &str, kind: Kind, now: UtcStamp) -> Answer
         grants = pin_grants(&grants, shop_id);
         way = Way::Pin;
     }
-    Ok(Some(Asker { person, grants, form_token, way, token_hash, used_at: Some(seen_at) }))
+    let (used_at, ends_at) = (Some(seen_at), Some(ends_at));
+    Ok(Some(Asker { person, grants, form_token, way, token_hash, used_at, ends_at }))
 }
 
 /// Notes that the session or token is in use.

@@ -175,20 +175,26 @@ pub fn revoke_all(conn: &mut Conn, owner: &PersonId, by: &PersonId, now: UtcStam
 /// # Errors
 /// Where the database does not answer.
 pub fn holder(conn: &mut Conn, token_hash: String, now: UtcStamp) -> Answer<Option<Asker>> {
-    type Found = (Person, Word<Scope>, Option<UtcStamp>);
+    type Found = (Person, Word<Scope>, Option<UtcStamp>, Option<UtcStamp>);
     let found: Option<Found> = access_token::table
         .inner_join(person::table.on(person::id.eq(access_token::person_id)))
         .filter(access_token::token_hash.eq(&token_hash))
         .filter(access_token::revoked_at.is_null())
         .filter(access_token::ends_at.is_null().or(access_token::ends_at.gt(now)))
         .filter(person::active.eq(true))
-        .select((Person::as_select(), access_token::scope, access_token::used_at))
+        .select((
+            Person::as_select(),
+            access_token::scope,
+            access_token::used_at,
+            access_token::ends_at,
+        ))
         .first(conn)
         .optional()?;
-    let Some((person, scope, used_at)) = found else { return Ok(None) };
+    let Some((person, scope, used_at, ends_at)) = found else { return Ok(None) };
     let grants = grants(conn, &person.id)?;
     let way = Way::Token(scope.0);
-    Ok(Some(Asker { person, grants, form_token: String::new(), way, token_hash, used_at }))
+    let form_token = String::new();
+    Ok(Some(Asker { person, grants, form_token, way, token_hash, used_at, ends_at }))
 }
 
 /// Notes that the token is in use.

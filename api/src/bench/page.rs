@@ -91,8 +91,11 @@ fn fields(query: &ReportQuery) -> Fields {
 
 /// The parts that the shop has cleaned or replaced, for the field that asks.
 async fn known(ctx: &Ctx) -> Result<Vec<String>, Problem> {
-    let Report::Reuse(report) = make(ctx, ReportName::Reuse, ReportQuery::default()).await? else {
-        return Err(Problem::not_found());
+    let report = match make(ctx, ReportName::Reuse, ReportQuery::default()).await {
+        Ok(Report::Reuse(report)) => report,
+        Ok(_) => return Err(Problem::not_found()),
+        Err(problem) if problem.kind == Kind::NOT_READY => return Ok(Vec::new()),
+        Err(problem) => return Err(problem),
     };
     let mut parts: Vec<String> = report.parts.into_iter().map(|line| line.part).collect();
     parts.sort();

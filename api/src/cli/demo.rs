@@ -7,6 +7,7 @@ mod lists;
 mod plans;
 mod readings;
 mod rules;
+mod sisters;
 
 use std::process::ExitCode;
 
@@ -54,9 +55,14 @@ pub struct DemoArgs {
     /// Last day of the record; absent: yesterday, shop-local.
     #[arg(long)]
     end: Option<NaiveDate>,
-    /// Complaint jobs, about; more than the standard 3000 lengthen the record.
+    /// Complaint jobs, about; more than the standard 3000 lengthen the record,
+    /// and more than 50000 are shared by sister shops.
     #[arg(long, default_value_t = demo::STANDARD_JOBS)]
     jobs: usize,
+    /// Shops that share the jobs [default: one for each 50000]. People of the
+    /// sister shops sign in as first.last.
+    #[arg(long, value_parser = clap::value_parser!(u8).range(1..=demo::MOST_SHOPS as i64))]
+    shops: Option<u8>,
     /// Seed of the invented record.
     #[arg(long, default_value_t = 1)]
     seed: u64,
@@ -121,10 +127,13 @@ fn prepare(db: &Db, args: &DemoArgs, clock: Clock) -> Answer<()> {
     }
     let zone = Zone::parse(demo::ZONE).unwrap_or(Zone::UTC);
     let end = args.end.unwrap_or_else(|| zone.last_complete_day(now));
-    let plan = DemoPlan { seed: args.seed, end, jobs: args.jobs };
+    let (shops, jobs) = demo::shared(args.jobs, args.shops.map(usize::from));
+    let plan = DemoPlan { seed: args.seed, end, jobs };
     let hash = password::hash(PASSWORD).map_err(Fault::Unavailable)?;
-    let (shop, manager, adviser) =
-        db.write_blocking(move |conn| make_shop(conn, zone, &hash, now))?;
+    let (shop, manager, adviser) = db.write_blocking({
+        let hash = hash.clone();
+        move |conn| make_shop(conn, zone, &hash, now)
+    })?;
     eprintln!("Making a year of work up to {end} ...");
     take_in(db, &shop, demo::visits(&plan), now)?;
     keep_attendance(db, &shop, &manager, end, now)?;
@@ -133,30 +142,31 @@ fn prepare(db: &Db, args: &DemoArgs, clock: Clock) -> Answer<()> {
     if args.end.is_none() {
         open_orders(db, &shop, &manager, &plan, zone.day(now), now)?;
     }
-    Ok(())
+    sisters::open(db, &shop, &plan, shops - 1, &hash, now)
 }
 
 /// The shop, who leads it, and who stands at its counter.
 type Made = (Shop, PersonId, PersonId);
 
+/// A shop of the group, before it has people.
+fn new_shop(code: &str, name: &str, zone: Zone) -> NewShop {
+    NewShop {
+        code: code.to_owned(),
+        name: name.to_owned(),
+        zone,
+        currency: Currency::parse(demo::CURRENCY).unwrap_or_else(Currency::none),
+        labor_cost_minor: demo::LABOR_COST_MINOR_PER_HOUR,
+        posted_rate_minor: demo::POSTED_RATE_MINOR_PER_HOUR,
+        window_days: demo::WINDOW_DAYS,
+        week_start: 1,
+        date_style: None,
+        return_costs: demo::RETURN_COSTS,
+    }
+}
+
 fn make_shop(conn: &mut Conn, zone: Zone, hash: &str, now: UtcStamp) -> Answer<Made> {
     let group = shops::make_group(conn, demo::SHOP_TOWN, now)?;
-    let shop = shops::make(
-        conn,
-        &group,
-        &NewShop {
-            code: demo::SHOP_CODE.to_owned(),
-            name: demo::SHOP_NAME.to_owned(),
-            zone,
-            currency: Currency::parse(demo::CURRENCY).unwrap_or_else(Currency::none),
-            labor_cost_minor: demo::LABOR_COST_MINOR_PER_HOUR,
-            posted_rate_minor: demo::POSTED_RATE_MINOR_PER_HOUR,
-            window_days: demo::WINDOW_DAYS,
-            week_start: 1,
-            date_style: None,
-            return_costs: demo::RETURN_COSTS,
-        },
-    )?;
+    let shop = shops::make(conn, &group, &new_shop(demo::SHOP_CODE, demo::SHOP_NAME, zone))?;
     for policy in demo::part_policies() {
         let entered = analytics::history::PartPolicy {
             access_minutes: Some(policy.access_minutes),

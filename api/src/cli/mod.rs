@@ -15,6 +15,8 @@ mod report;
 mod serve;
 mod user;
 
+pub use report::histories_of;
+
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;

@@ -1,5 +1,9 @@
 //! `onetrip report`: a report from any record, without a server.
 
+mod standing;
+
+pub use standing::histories_of;
+
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -10,11 +14,12 @@ use crate::codes::lists::Lists;
 use crate::db::{Db, Fault, Place};
 use crate::domain::clock::Clock;
 use crate::domain::refusal::Refusal;
-use crate::reports::live::Live;
+use crate::reports::live;
 use crate::reports::query::{Known, Report, ReportName, ReportQuery, answer};
 use crate::reports::table::tables;
 use crate::reports::{Format, HTML, file, render};
 use crate::shops::model::{Shop, all};
+use standing::{STANDING, standing};
 
 /// What was asked cannot be answered: other words are needed.
 const REFUSED: u8 = 2;
@@ -22,10 +27,11 @@ const REFUSED: u8 = 2;
 /// A report of one shop.
 #[derive(Debug, Clone, Args)]
 pub struct ReportArgs {
-    /// Which report; jobs are those behind a figure
-    #[arg(value_name = "NAME", value_parser = PossibleValuesParser::new(ReportName::ALL.map(ReportName::as_str)))]
+    /// Which report; jobs are those behind a figure; standing: weekly cohorts, comeback and part
+    /// return shares, orders of checks and efficiency of all shops of the group together
+    #[arg(value_name = "NAME", value_parser = PossibleValuesParser::new(ReportName::ALL.map(ReportName::as_str).into_iter().chain([STANDING])))]
     name: String,
-    /// The shop's code, where the record has several
+    /// The shop's code, where the record has several; standing: this shop alone
     #[arg(long, value_name = "CODE")]
     shop: Option<String>,
     /// A week such as 2026-W41
@@ -214,6 +220,7 @@ impl From<Fault> for Failure {
         match fault {
             Fault::Refused(refusal) => Self::Refused(in_words(&refusal)),
             Fault::Busy => Self::Broken("the record is busy; try again".to_owned()),
+            Fault::NotReady(how_far) => Self::Broken(how_far),
             Fault::Unavailable(why) => Self::Broken(why),
         }
     }
@@ -239,19 +246,18 @@ fn in_words(refusal: &Refusal) -> String {
 }
 
 fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Failure> {
+    if args.name == STANDING {
+        return standing(args, place, clock);
+    }
     let refused = |what: &str, text: &str| Failure::Refused(format!("'{text}' is no {what}"));
     let name = ReportName::parse(&args.name).ok_or_else(|| refused("report", &args.name))?;
     let form = match args.format.as_str() {
         HTML => Form::File,
         word => Form::Plain(Format::parse(word).ok_or_else(|| refused("form", word))?),
     };
-    // Asking must not make a record where there is none.
-    if super::is_bare(place) {
-        return Err(Failure::Refused(format!("there is no record in {}", place.show())));
-    }
-    let db = Db::open(place).map_err(|error| Failure::Broken(error.to_string()))?;
+    let db = opened(place)?;
     let shop = chosen(db.read(all)?, args.shop.as_deref())?;
-    let history = Live::default().history(&db, &shop)?;
+    let history = live::anew(&db, &shop)?;
     let query = args.query();
     let now = clock.now();
     let known = db.read(|conn| Known::load(conn, &shop, (name, now), &query))?;
@@ -264,6 +270,14 @@ fn report(args: &ReportArgs, place: &Place, clock: Clock) -> Result<String, Fail
     let jobs =
         answer(&history, &known, &shop, now, ReportName::Jobs, &behind).map_err(Fault::from)?;
     in_form(&db, &shop, &jobs, form, None)
+}
+
+/// The record of a place: asking must not make one where there is none.
+fn opened(place: &Place) -> Result<Db, Failure> {
+    if super::is_bare(place) {
+        return Err(Failure::Refused(format!("there is no record in {}", place.show())));
+    }
+    Db::open(place).map_err(|error| Failure::Broken(error.to_string()))
 }
 
 /// What is printed.

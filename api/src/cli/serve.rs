@@ -123,6 +123,8 @@ pub fn serve(
     app.secure_cookies = config.secure_cookies();
     let counted = config.metrics().map(|address| (Arc::new(Metrics::default()), address));
     app.metrics = counted.as_ref().map(|(metrics, _)| Arc::clone(metrics));
+    // Before the address is told: who asks at once is told that reports will come.
+    app.live.begin(&app.db).map_err(|fault| std::io::Error::other(told(&fault)))?;
     actix_web::rt::System::new().block_on(async move {
         let bound = bind(app, config.listen())?;
         let beside =

@@ -129,6 +129,32 @@ pub fn meant(conn: &mut Conn, shop_id: i32, list: &str, code: &str) -> Answer<St
     Ok(at)
 }
 
+/// What a code means now, as [`meant`], and the system that the list gives it.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn meaning(
+    conn: &mut Conn,
+    shop_id: i32,
+    list: &str,
+    code: &str,
+) -> Answer<(String, Option<String>)> {
+    let mut at = code.to_owned();
+    for _ in 0..LONGEST_CHAIN {
+        let entry: Option<(Option<String>, Option<String>)> = code_entry::table
+            .find((shop_id, list, &at))
+            .select((code_entry::merged_into, code_entry::system))
+            .first(conn)
+            .optional()?;
+        match entry {
+            Some((Some(next), _)) => at = next,
+            Some((None, system)) => return Ok((at, system)),
+            None => return Ok((at, None)),
+        }
+    }
+    Ok((at, None))
+}
+
 /// One entry.
 ///
 /// # Errors

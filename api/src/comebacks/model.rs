@@ -13,7 +13,7 @@ use crate::domain::ids::{ComebackId, JobId, PartUseId, PersonId};
 use crate::shops::write::About;
 
 pub use super::link::NewComeback;
-pub use super::refine::propose;
+pub use super::refine::{propose, propose_on};
 
 /// A later job that came back for an earlier one, proposed or decided.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable, Serialize, utoipa::ToSchema)]

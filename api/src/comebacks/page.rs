@@ -195,7 +195,7 @@ impl ComebackPage {
 }
 
 async fn view(ctx: &Ctx, id: ComebackId, tried: Option<Tried>) -> Result<ComebackPage, Problem> {
-    let (now, rights, asker) = (ctx.now, money(ctx), ctx.asker.person.id.clone());
+    let (now, rights, asker) = (ctx.now, money(ctx), ctx.asker().person.id.clone());
     let own = id.clone();
     let (both, after, reasons, next) = ctx
         .read(move |conn, shop| {

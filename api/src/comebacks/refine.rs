@@ -1,7 +1,10 @@
 //! Proposing comebacks for a job, and refining what was proposed.
 
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
+
 use analytics::words::{CauseState, LinkState, Outcome};
-use chrono::NaiveDate;
+use chrono::{NaiveDate, TimeDelta};
 use diesel::prelude::*;
 
 use super::model::{Comeback, PartReturn, by_id, of_job, returned_parts};
@@ -56,24 +59,57 @@ fn touched(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<Touched>> {
         .collect())
 }
 
-fn confirmed_cause(conn: &mut Conn, row: &Job) -> Answer<Option<String>> {
-    let confirmed = row.cause_state == Some(Word(CauseState::Confirmed));
-    meant(conn, row.shop_id, "cause", row.cause.as_deref().filter(|_| confirmed))
+/// What codes mean now, each looked up once for a job's proposals.
+struct Meanings {
+    shop_id: i32,
+    known: HashMap<(&'static str, String), (String, Option<String>)>,
+}
+
+impl Meanings {
+    fn of(
+        &mut self,
+        conn: &mut Conn,
+        list: &'static str,
+        code: &str,
+    ) -> Answer<&(String, Option<String>)> {
+        Ok(match self.known.entry((list, code.to_owned())) {
+            Entry::Occupied(seen) => seen.into_mut(),
+            Entry::Vacant(place) => place.insert(codes::meaning(conn, self.shop_id, list, code)?),
+        })
+    }
+
+    /// The symptom that is meant, and its system.
+    fn symptom(&mut self, conn: &mut Conn, row: &Job) -> Answer<(Option<String>, Option<String>)> {
+        let Some(code) = row.symptom.as_deref() else { return Ok((None, None)) };
+        let (symptom, system) = self.of(conn, "symptom", code)?.clone();
+        let system = system.unwrap_or_else(|| system_of(&symptom).to_owned());
+        Ok((Some(symptom), Some(system)))
+    }
+
+    /// The cause that is meant, where it is confirmed.
+    fn cause(&mut self, conn: &mut Conn, row: &Job) -> Answer<Option<String>> {
+        let confirmed = row.cause_state == Some(Word(CauseState::Confirmed));
+        let Some(code) = row.cause.as_deref().filter(|_| confirmed) else { return Ok(None) };
+        Ok(Some(self.of(conn, "cause", code)?.0.clone()))
+    }
 }
 
 /// Repaired, handed-over jobs of the vehicle on other orders, of those days that
-/// something is proposed for.
+/// something is proposed for, with the day of their hand-over.
 fn earlier_jobs(
     conn: &mut Conn,
     shop_id: i32,
-    vehicle: &VehicleId,
     not: &OrderId,
-    opened_on: NaiveDate,
-) -> Answer<Vec<Earlier>> {
+    (vehicle, opened_on): (&VehicleId, NaiveDate),
+) -> Answer<Vec<(NaiveDate, Job)>> {
+    let Some(first) = opened_on.checked_sub_signed(TimeDelta::days(MOST_DAYS)) else {
+        return Ok(Vec::new());
+    };
     // In two steps: joined at once, every job of the shop would be looked at.
     let orders: Vec<(OrderId, Option<NaiveDate>)> = repair_order::table
         .filter(repair_order::shop_id.eq(shop_id))
         .filter(repair_order::vehicle_id.eq(vehicle).and(repair_order::status.eq("closed")))
+        .filter(repair_order::closed_on.ge(first).and(repair_order::closed_on.le(opened_on)))
         .filter(repair_order::id.ne(not))
         .order(repair_order::closed_at)
         .select((repair_order::id, repair_order::closed_on))
@@ -81,23 +117,9 @@ fn earlier_jobs(
     let mut earlier = Vec::new();
     for (order, closed_on) in orders {
         let Some(closed_on) = closed_on else { continue };
-        if !(0..=MOST_DAYS).contains(&(opened_on - closed_on).num_days()) {
-            continue;
-        }
-        for row in of_order(conn, shop_id, &order)? {
-            if row.outcome != Some(Word(Outcome::Repaired)) {
-                continue;
-            }
-            let symptom = meant(conn, shop_id, "symptom", row.symptom.as_deref())?;
-            earlier.push(Earlier {
-                closed_on,
-                system: system(conn, shop_id, symptom.as_deref())?,
-                cause: confirmed_cause(conn, &row)?,
-                parts: touched(conn, shop_id, &row.id)?,
-                symptom,
-                job: row.id,
-            });
-        }
+        let jobs = of_order(conn, shop_id, &order)?.into_iter();
+        let repaired = jobs.filter(|row| row.outcome == Some(Word(Outcome::Repaired)));
+        earlier.extend(repaired.map(|row| (closed_on, row)));
     }
     Ok(earlier)
 }
@@ -108,12 +130,35 @@ fn earlier_jobs(
 ///
 /// # Errors
 /// Where the database does not answer.
-pub fn propose(write: &mut ShopWrite<'_>, row: &Job, by: &str) -> Answer<Vec<Comeback>> {
-    for proposal in found(write, row)? {
-        keep(write, row, &proposal, by)?;
+pub fn propose(write: &mut ShopWrite<'_>, row: &Job, by: &str) -> Answer<()> {
+    let (vehicle, opened_on) = visit(write, row)?;
+    propose_on(write, row, (&vehicle, opened_on), by).map(|_| ())
+}
+
+/// As [`propose`], where the vehicle and the day it came are known. Tells
+/// whether anything is proposed.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn propose_on(
+    write: &mut ShopWrite<'_>,
+    row: &Job,
+    visit: (&VehicleId, NaiveDate),
+    by: &str,
+) -> Answer<bool> {
+    let proposed = found(write, row, visit)?;
+    for proposal in &proposed {
+        keep(write, row, proposal, by)?;
     }
-    let all = of_job(write.conn, write.shop.id, &row.id)?;
-    Ok(all.into_iter().filter(|c| c.later_job_id == row.id).collect())
+    Ok(!proposed.is_empty())
+}
+
+/// The vehicle of a job, and the day it came.
+fn visit(write: &mut ShopWrite<'_>, row: &Job) -> Answer<(VehicleId, NaiveDate)> {
+    Ok(repair_order::table
+        .find((write.shop.id, &row.order_id))
+        .select((repair_order::vehicle_id, repair_order::opened_on))
+        .first(write.conn)?)
 }
 
 /// As [`propose`], for a job that was corrected: what no longer holds is taken
@@ -122,7 +167,8 @@ pub fn propose(write: &mut ShopWrite<'_>, row: &Job, by: &str) -> Answer<Vec<Com
 /// # Errors
 /// Where the database does not answer.
 pub fn propose_anew(write: &mut ShopWrite<'_>, row: &Job) -> Answer<()> {
-    let proposed = found(write, row)?;
+    let (vehicle, opened_on) = visit(write, row)?;
+    let proposed = found(write, row, (&vehicle, opened_on))?;
     drop_stale(write, row, &proposed, None)?;
     for proposal in &proposed {
         keep(write, row, proposal, "close")?;
@@ -132,23 +178,33 @@ pub fn propose_anew(write: &mut ShopWrite<'_>, row: &Job) -> Answer<()> {
 
 /// What is to be proposed for a job as it stands. For a planned second visit the
 /// visit before is not.
-fn found(write: &mut ShopWrite<'_>, row: &Job) -> Answer<Vec<Proposal>> {
+fn found(
+    write: &mut ShopWrite<'_>,
+    row: &Job,
+    visit: (&VehicleId, NaiveDate),
+) -> Answer<Vec<Proposal>> {
     let shop_id = write.shop.id;
-    let (vehicle, opened_on): (VehicleId, NaiveDate) = repair_order::table
-        .find((shop_id, &row.order_id))
-        .select((repair_order::vehicle_id, repair_order::opened_on))
-        .first(write.conn)?;
+    let mut before = earlier_jobs(write.conn, shop_id, &row.order_id, visit)?;
+    // A vehicle that is here for the first time asks for nothing more.
+    if before.is_empty() {
+        return Ok(Vec::new());
+    }
     let planned = planned::of_job(write.conn, shop_id, &row.id)?;
-    let mut earlier = earlier_jobs(write.conn, shop_id, &vehicle, &row.order_id, opened_on)?;
-    earlier.retain(|job| planned.as_ref() != Some(&job.job));
-    let symptom = meant(write.conn, shop_id, "symptom", row.symptom.as_deref())?;
-    let later = Later {
-        opened_on,
-        system: system(write.conn, shop_id, symptom.as_deref())?,
-        symptom,
-        cause: confirmed_cause(write.conn, row)?,
-        parts: touched(write.conn, shop_id, &row.id)?,
-    };
+    before.retain(|(_, job)| planned.as_ref() != Some(&job.id));
+    let mut meanings = Meanings { shop_id, known: HashMap::new() };
+    let (symptom, system) = meanings.symptom(write.conn, row)?;
+    let cause = meanings.cause(write.conn, row)?;
+    let parts = touched(write.conn, shop_id, &row.id)?;
+    let later = Later { opened_on: visit.1, system, symptom, cause, parts };
+    // Only a part that is held for the cause can have come back.
+    let suspects = later.parts.iter().any(|part| part.suspect);
+    let mut earlier = Vec::with_capacity(before.len());
+    for (closed_on, job) in before {
+        let (symptom, system) = meanings.symptom(write.conn, &job)?;
+        let cause = meanings.cause(write.conn, &job)?;
+        let parts = if suspects { touched(write.conn, shop_id, &job.id)? } else { Vec::new() };
+        earlier.push(Earlier { job: job.id, closed_on, symptom, system, cause, parts });
+    }
     Ok(proposals(&earlier, &later))
 }
 
@@ -177,7 +233,7 @@ pub fn reconsider(write: &mut ShopWrite<'_>, earlier: &Job) -> Answer<()> {
             continue;
         }
         for later in of_order(write.conn, shop_id, &order)? {
-            let proposed = found(write, &later)?;
+            let proposed = found(write, &later, (&vehicle, opened_on))?;
             // Another earlier job may take the place of what is taken back.
             let open = drop_stale(write, &later, &proposed, Some(&earlier.id))?;
             for proposal in &proposed {

@@ -1,7 +1,9 @@
 //! The record's two databases behind one door: readers see one moment, writers
 //! stand in one line. Nothing outside this folder names a database.
 
+mod carrier;
 mod conn;
+mod many;
 mod open;
 mod part;
 pub mod schema;
@@ -11,6 +13,8 @@ pub mod types;
 mod writer;
 
 pub use conn::Conn;
+pub use many::AT_ONCE;
+pub(crate) use many::insert_rows;
 pub use open::{Claim, Db, Place, last_step, steps};
 pub use part::apart;
 pub use state::State;
@@ -22,6 +26,8 @@ use crate::domain::refusal::Refusal;
 pub enum Fault {
     /// The decision says no; nothing was written.
     Refused(Refusal),
+    /// What reports are made from is being read; says how far it is.
+    NotReady(String),
     /// Too many writes wait already.
     Busy,
     /// The database did not answer as it must; whether the write stands is not

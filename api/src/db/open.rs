@@ -149,8 +149,9 @@ impl Db {
         let mut writer =
             sqlite(&path, Use::Write).map_err(|e| OpenError::Connect(e.to_string()))?;
         migrate(&mut writer, SQLITE_STEPS)?;
-        let line =
-            Line::start(Conn::Sqlite(writer)).map_err(|e| OpenError::Connect(e.to_string()))?;
+        let carrier = sqlite(&path, Use::Write).map_err(|e| OpenError::Connect(e.to_string()))?;
+        let line = Line::start(Conn::Sqlite(writer), Conn::Sqlite(carrier))
+            .map_err(|e| OpenError::Connect(e.to_string()))?;
         Ok(Self { pool: pool(Manager::Sqlite { path })?, line: Some(line) })
     }
 
@@ -181,6 +182,23 @@ impl Db {
             Conn::Postgres(_) => "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
         };
         within(&mut conn, begin, work)
+    }
+
+    /// Reads one row by its key. On SQLite that takes less time than to hand it to
+    /// another thread, so where a connection is free it is done on this one.
+    ///
+    /// # Errors
+    /// What `work` answers, or [`Fault::Unavailable`].
+    pub async fn glance<T: Send + 'static>(&self, work: fn(&mut Conn) -> Answer<T>) -> Answer<T> {
+        if self.line.is_some()
+            && let Some(mut conn) = self.pool.try_get()
+        {
+            return work(&mut conn);
+        }
+        let db = self.clone();
+        actix_web::web::block(move || work(&mut *db.reader()?))
+            .await
+            .unwrap_or_else(|_| Err(Fault::Unavailable("a reader has stopped".into())))
     }
 
     /// Writes in one transaction and returns after its commit. `work` may run
@@ -295,7 +313,10 @@ fn within<T>(conn: &mut Conn, begin: &str, work: impl FnOnce(&mut Conn) -> Answe
 }
 
 fn pool(manager: Manager) -> Result<Pool<Manager>, OpenError> {
+    // A file does not hang up; a server may.
+    let hangs_up = matches!(manager, Manager::Postgres { .. });
     Pool::builder()
+        .test_on_check_out(hangs_up)
         .max_size(READERS)
         .min_idle(Some(1))
         .connection_timeout(Duration::from_secs(10))

@@ -48,6 +48,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    access_stamp (id) {
+        id -> Integer,
+        moved -> BigInt,
+    }
+}
+
+diesel::table! {
+    settings_stamp (shop_id) {
+        shop_id -> Integer,
+        moved -> BigInt,
+    }
+}
+
+diesel::table! {
     person (id) {
         id -> Text,
         group_id -> Text,
@@ -742,6 +756,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     shop_group,
     shop,
     shop_counter,
+    access_stamp,
+    settings_stamp,
     person,
     role_grant,
     session,

@@ -5,14 +5,18 @@ use analytics::words::{
     Access, Activity, CauseState, Curable, Disposition, Finding, JobKind, LinkState, Outcome,
     PartRole, Payer, RuleKind, Serviceable, WorkedAs,
 };
-use chrono::NaiveDateTime;
+use chrono::{NaiveDate, NaiveDateTime};
 use diesel::backend::Backend;
+use diesel::connection::Connection;
 use diesel::deserialize::{self, FromSql, FromSqlRow, Queryable};
 use diesel::expression::AsExpression;
 use diesel::internal::derives::as_expression::Bound;
+use diesel::pg::Pg;
 use diesel::serialize::{self, Output, ToSql};
 use diesel::sql_types::{Nullable, SingleValue, Text, Timestamp};
+use diesel::sqlite::Sqlite;
 
+use super::Conn;
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{
     ActionId, AttendanceId, AuthorizationId, CheckId, CheckPlanId, CheckPlanVersionId, ComebackId,
@@ -202,12 +206,119 @@ where
     }
 }
 
-impl<DB: Backend> FromSql<Timestamp, DB> for UtcStamp
-where
-    NaiveDateTime: FromSql<Timestamp, DB>,
-{
-    fn from_sql(bytes: DB::RawValue<'_>) -> deserialize::Result<Self> {
-        Ok(Self::from_naive(NaiveDateTime::from_sql(bytes)?))
+impl FromSql<Timestamp, Pg> for UtcStamp {
+    fn from_sql(value: <Pg as Backend>::RawValue<'_>) -> deserialize::Result<Self> {
+        let at = <NaiveDateTime as FromSql<Timestamp, Pg>>::from_sql(value)?;
+        Ok(Self::from_naive(at))
     }
 }
+
+/// The form in which the program writes instants is read by itself: the general
+/// reader tries formats one after the other, which adds up over a shop's hours.
+impl FromSql<Timestamp, Sqlite> for UtcStamp {
+    fn from_sql(mut value: <Sqlite as Backend>::RawValue<'_>) -> deserialize::Result<Self> {
+        let written = instant(value.read_text());
+        Ok(Self::from_naive(match written {
+            Some(at) => at,
+            None => <NaiveDateTime as FromSql<Timestamp, Sqlite>>::from_sql(value)?,
+        }))
+    }
+}
+
+type Either = <Conn as Connection>::Backend;
+
+impl FromSql<Timestamp, Either> for UtcStamp {
+    fn from_sql(value: <Either as Backend>::RawValue<'_>) -> deserialize::Result<Self> {
+        value.from_sql::<Self, Timestamp>()
+    }
+}
+
+/// An instant such as `2026-03-02 15:00:00.000001`, with up to nine digits after
+/// the point, or none.
+fn instant(text: &str) -> Option<NaiveDateTime> {
+    let (day, time) = text.split_at_checked(10)?;
+    let (time, fraction) = time.split_at_checked(9)?;
+    let fraction = match fraction.strip_prefix('.') {
+        Some(digits) => digits,
+        None if fraction.is_empty() => "0",
+        None => return None,
+    };
+    let places = u32::try_from(fraction.len()).ok().filter(|places| *places <= 9)?;
+    let nanos = number(fraction)? * 10_u32.pow(9 - places);
+    let [year, month, day] = three(day, '-')?;
+    let [hour, minute, second] = three(time.strip_prefix(' ')?, ':')?;
+    NaiveDate::from_ymd_opt(i32::try_from(year).ok()?, month, day)?
+        .and_hms_nano_opt(hour, minute, second, nanos)
+}
+
+fn three(text: &str, between: char) -> Option<[u32; 3]> {
+    let mut parts = text.split(between);
+    let three = [number(parts.next()?)?, number(parts.next()?)?, number(parts.next()?)?];
+    parts.next().is_none().then_some(three)
+}
+
+/// Digits alone, at most nine of them.
+fn number(digits: &str) -> Option<u32> {
+    if digits.is_empty() || digits.len() > 9 {
+        return None;
+    }
+    digits.bytes().try_fold(0_u32, |number, digit| {
+        digit.is_ascii_digit().then(|| number * 10 + u32::from(digit - b'0'))
+    })
+}
 column_values!(Timestamp: UtcStamp);
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn instants_are_read_as_the_general_reader_reads_them() {
+        let read = |text: &str| NaiveDateTime::parse_from_str(text, "%F %T%.f").unwrap();
+        for text in [
+            "2026-03-02 15:00:00",
+            "2026-03-02 15:00:00.5",
+            "2026-03-02 15:00:00.000001",
+            "2024-02-29 23:59:59.999999999",
+            "1980-01-01 00:00:00",
+        ] {
+            assert_eq!(instant(text), Some(read(text)), "{text}");
+        }
+    }
+
+    #[test]
+    fn any_other_form_is_left_to_it() {
+        for text in [
+            "",
+            "2026-03-02",
+            "2026-03-02T15:00:00",
+            "2026-03-02 15:00:00Z",
+            "2026-03-02 15:00:00.",
+            "2026-03-02 15:00:00.0000000001",
+            "2026-02-30 15:00:00",
+            "2026-03-02 25:00:00",
+            "2026-03-02 15:00:0x",
+            "+026-03-02 15:00:00",
+            "2026-03-02 15:00:00 +01:00",
+            "\u{e9}\u{e9}\u{e9}\u{e9}\u{e9}\u{e9}\u{e9}",
+        ] {
+            if let Some(at) = instant(text) {
+                let general = NaiveDateTime::parse_from_str(text, "%F %T%.f");
+                assert_eq!(Ok(at), general, "{text}");
+            }
+        }
+        assert_eq!(instant("2026-03-02 15:00:00Z"), None);
+        assert_eq!(instant("2026-02-30 15:00:00"), None);
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_written_is_read(micros in -10_000_000_000_000_i64..10_000_000_000_000_000) {
+            let at = chrono::DateTime::from_timestamp_micros(micros).unwrap().naive_utc();
+            prop_assert_eq!(instant(&at.format("%F %T%.f").to_string()), Some(at));
+        }
+    }
+}

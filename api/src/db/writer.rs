@@ -8,6 +8,7 @@ use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use diesel::connection::SimpleConnection;
 use tokio::sync::oneshot;
 
+use super::carrier::{Carrier, carry};
 use super::{Answer, Conn, Fault};
 
 /// Writes that may wait; past that the answer is "busy" at once.
@@ -58,12 +59,17 @@ where
 pub(super) struct Line(SyncSender<Box<dyn Task>>);
 
 impl Line {
-    /// Starts the writing thread on its connection.
-    pub(super) fn start(conn: Conn) -> std::io::Result<Self> {
+    /// Starts the writing thread on its connection; the other one carries the
+    /// log.
+    pub(super) fn start(mut conn: Conn, carrying: Conn) -> std::io::Result<Self> {
         let (sender, receiver) = sync_channel(QUEUE);
+        // A commit that carried the log over would make all that wait wait for
+        // the disk once more.
+        conn.batch_execute("PRAGMA wal_autocheckpoint = 0").map_err(std::io::Error::other)?;
+        let carrier = Carrier::start(carrying)?;
         std::thread::Builder::new()
             .name("record-writer".into())
-            .spawn(move || serve(conn, &receiver))?;
+            .spawn(move || serve(conn, &receiver, carrier))?;
         Ok(Self(sender))
     }
 
@@ -85,7 +91,7 @@ impl Line {
     }
 }
 
-fn serve(mut conn: Conn, receiver: &Receiver<Box<dyn Task>>) {
+fn serve(mut conn: Conn, receiver: &Receiver<Box<dyn Task>>, carrier: Carrier) {
     while let Ok(first) = receiver.recv() {
         let mut batch = vec![first];
         while batch.len() < BATCH {
@@ -101,7 +107,14 @@ fn serve(mut conn: Conn, receiver: &Receiver<Box<dyn Task>>) {
         for task in batch {
             task.settle(outcome.clone());
         }
+        carrier.wake();
+        if carrier.found_long()
+            && let Err(error) = carry(&mut conn)
+        {
+            tracing::warn!(%error, "the long log could not be carried over");
+        }
     }
+    carrier.end();
 }
 
 /// Runs all in one transaction. An error here means that nothing of the batch

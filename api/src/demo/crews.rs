@@ -15,6 +15,7 @@ use super::garage::{Garage, Wanted};
 use super::planned::{Keys, Planned};
 use super::render::Crew;
 use super::schedule::LEADS;
+use super::sister;
 
 /// Vehicles of a crew: an ordinary week's sixty lines need about so many for
 /// none to be in too often.
@@ -49,11 +50,13 @@ pub(super) struct OrdinaryCrew {
     keys: Keys,
     dice: Dice,
     pending: BTreeMap<usize, Vec<Planned>>,
+    /// It writes down as the sister shops do.
+    of_sister: bool,
 }
 
 impl OrdinaryCrew {
     /// The crew of that number, from 1.
-    pub fn new(seed: u64, number: usize, first_day: NaiveDate) -> Self {
+    pub fn new(seed: u64, number: usize, first_day: NaiveDate, of_sister: bool) -> Self {
         let mut dice = Dice::new(seed, 100 + number as u64);
         let mut garage = Garage::new(first_day);
         let pool = garage.add(&mut dice, VEHICLES, &[0, 1, 2, 3, 0, 1], 10_000 + number * VEHICLES);
@@ -64,6 +67,7 @@ impl OrdinaryCrew {
             keys: Keys::new(number as u64),
             dice,
             pending: BTreeMap::new(),
+            of_sister,
         }
     }
 
@@ -82,6 +86,9 @@ impl OrdinaryCrew {
         }
         let mut load = [0; LEADS];
         for visit in &mut visits {
+            if self.of_sister {
+                sister::write_fully(visit, &mut self.dice);
+            }
             let lead = (0..LEADS).min_by_key(|lead| load.get(*lead).copied()).unwrap_or(0);
             visit.lead = Some(lead);
             if let Some(load) = load.get_mut(lead) {
@@ -120,7 +127,7 @@ impl OrdinaryCrew {
 }
 
 /// Names of a crew's people; no two crews below 42 share one.
-fn names(number: usize) -> [String; LEADS + 1] {
+pub(super) fn names(number: usize) -> [String; LEADS + 1] {
     std::array::from_fn(|i| {
         let place = number * (LEADS + 1) + i;
         let first = FIRST_NAMES.get(place % FIRST_NAMES.len()).copied().unwrap_or_default();

@@ -16,6 +16,7 @@ mod planned;
 mod render;
 mod schedule;
 mod sheet;
+mod sister;
 mod standard;
 mod stories;
 mod stream;
@@ -33,6 +34,7 @@ use crate::import::records::Visit;
 
 pub use self::attended::attended;
 pub use self::calendar::instant;
+pub use self::sister::{MOST_SHOPS, SisterShop, sister_shop};
 pub use self::stories::coolant::{FIRST_CHECK as RULE_CHECK, SYMPTOM as RULE_SYMPTOM};
 pub use self::today::open_today;
 
@@ -118,15 +120,39 @@ pub struct DemoPlan {
     pub seed: u64,
     /// The last complete shop-local day: the record ends here.
     pub end: NaiveDate,
-    /// Complaint jobs, about. At least the standard scenario is made; more
-    /// lengthen the record to at most ten years, then add crews.
+    /// Jobs of a shop, about: complaints, with maintenance beside them. At least
+    /// the standard scenario is made; more lengthen the record to at most ten
+    /// years, then add crews.
     pub jobs: usize,
+}
+
+/// Jobs of one shop; more of them make sister shops.
+pub const SHOP_JOBS: usize = 50_000;
+
+/// How many shops share so many jobs, and how many each of them has. `shops`:
+/// as many as are wanted, where somebody has said.
+#[must_use]
+pub fn shared(jobs: usize, shops: Option<usize>) -> (usize, usize) {
+    let shops = shops.unwrap_or(jobs.div_ceil(SHOP_JOBS)).clamp(1, MOST_SHOPS);
+    let each = jobs.div_ceil(shops).min(stream::most_jobs(shops));
+    (shops, each.max(STANDARD_JOBS))
 }
 
 /// The closed visits of the record, by opening, numbered without gaps. Large
 /// plans are made week by week and never held as a whole.
 pub fn visits(plan: &DemoPlan) -> impl Iterator<Item = Visit> + use<> {
     stream::Stream::new(plan)
+}
+
+/// The same of the sister shop of that number, from 1.
+pub fn sister_visits(plan: &DemoPlan, number: usize) -> impl Iterator<Item = Visit> + use<> {
+    stream::Stream::sister(plan, number)
+}
+
+/// Those who work on the vehicles of a sister shop.
+#[must_use]
+pub fn sister_technicians(plan: &DemoPlan, number: usize) -> Vec<String> {
+    stream::sister_crews(plan.jobs, number).flat_map(crews::names).collect()
 }
 
 /// A person of the demo shop.

@@ -1,6 +1,7 @@
 //! The record as one stream of visits in the order of their opening.
 
 use std::collections::{HashMap, VecDeque};
+use std::ops::RangeInclusive;
 
 use chrono::NaiveDate;
 
@@ -22,12 +23,47 @@ const MOST_WEEKS: usize = 520;
 /// As many as have names of their own.
 const MOST_CREWS: usize = 40;
 
+/// Weeks that so many jobs take.
+fn weeks_of(jobs: usize) -> usize {
+    match jobs {
+        STANDARD_JOBS => WEEKS,
+        _ => jobs.div_ceil(LINES).clamp(WEEKS, MOST_WEEKS),
+    }
+}
+
+fn crews_of(
+    numbers: RangeInclusive<usize>,
+    seed: u64,
+    first_day: NaiveDate,
+    of_sister: bool,
+) -> Vec<OrdinaryCrew> {
+    numbers.map(|number| OrdinaryCrew::new(seed, number, first_day, of_sister)).collect()
+}
+
+/// Lines of an ordinary week of a sister shop: beside each ten of them a
+/// vehicle comes in for maintenance, and holidays take some away.
+fn sister_lines(jobs: usize) -> usize {
+    (jobs * 94 / 100).div_ceil(weeks_of(jobs)).max(1)
+}
+
+/// The numbers of a sister shop's crews: no shop of a group has one of
+/// another's, where each plans for so many jobs.
+pub(super) fn sister_crews(jobs: usize, number: usize) -> RangeInclusive<usize> {
+    let before = number * (jobs / weeks_of(jobs)).div_ceil(LINES);
+    before + 1..=before + sister_lines(jobs).div_ceil(LINES)
+}
+
+/// The most jobs that each of so many shops can have.
+pub(super) const fn most_jobs(shops: usize) -> usize {
+    MOST_CREWS / shops * LINES * MOST_WEEKS
+}
+
 /// Visits of the whole record, made week by week.
 pub(super) struct Stream {
     zone: Zone,
     weeks: Vec<Week>,
     first_day: NaiveDate,
-    /// Week in which the standard scenario begins.
+    /// Week in which the standard scenario begins; none: past the last.
     standard_from: usize,
     standard: Standard,
     crew: Crew,
@@ -44,12 +80,10 @@ pub(super) struct Stream {
 }
 
 impl Stream {
+    /// Four Sycamores.
     pub fn new(plan: &DemoPlan) -> Self {
         let jobs = plan.jobs.clamp(STANDARD_JOBS, LINES * MOST_WEEKS * MOST_CREWS);
-        let length = match jobs {
-            STANDARD_JOBS => WEEKS,
-            _ => jobs.div_ceil(LINES).clamp(WEEKS, MOST_WEEKS),
-        };
+        let length = weeks_of(jobs);
         let standard_first = calendar::first_monday(plan.end);
         let standard_from = length - WEEKS;
         let first_day = calendar::earlier(standard_first, standard_from as u64 * 7);
@@ -65,10 +99,37 @@ impl Stream {
             standard_from,
             standard,
             crew: Crew { names: TECHNICIANS.map(str::to_owned) },
-            others: (1..=crews).map(|i| OrdinaryCrew::new(plan.seed, i, first_day)).collect(),
+            others: crews_of(1..=crews, plan.seed, first_day, false),
             lines_before,
             lines_beside,
             dice: Dice::new(plan.seed, 3),
+            short_day: calendar::last_working_day(plan.end),
+            place: 0,
+            next_no: FIRST_ORDER_NO,
+            numbers: HashMap::new(),
+            ready: VecDeque::new(),
+            weeks,
+        }
+    }
+
+    /// The sister shop of that number, from 1: ordinary work alone, of jobs of
+    /// every kind about as many as the plan says.
+    pub fn sister(plan: &DemoPlan, number: usize) -> Self {
+        let crews = sister_crews(plan.jobs, number);
+        let length = weeks_of(plan.jobs);
+        let standard_first = calendar::first_monday(plan.end);
+        let first_day = calendar::earlier(standard_first, (length - WEEKS) as u64 * 7);
+        let weeks = calendar::weeks(first_day, plan.end);
+        Self {
+            zone: Zone::parse(super::ZONE).unwrap_or(Zone::UTC),
+            first_day,
+            standard_from: weeks.len(),
+            standard: Standard::none(first_day),
+            crew: Crew { names: TECHNICIANS.map(str::to_owned) },
+            others: crews_of(crews, plan.seed, first_day, true),
+            lines_before: sister_lines(plan.jobs),
+            lines_beside: 0,
+            dice: Dice::new(plan.seed, 1_000 + number as u64),
             short_day: calendar::last_working_day(plan.end),
             place: 0,
             next_no: FIRST_ORDER_NO,

@@ -37,6 +37,14 @@ fn unseen(c: char) -> bool {
     )
 }
 
+/// Whether a trimmed text is clean as it stands: short enough, and nothing but
+/// the letters, digits and signs that every keyboard has.
+#[must_use]
+pub fn is_plain(text: &str, most: usize) -> bool {
+    let bytes = text.as_bytes();
+    !bytes.is_empty() && bytes.len() <= most && bytes.iter().all(|b| matches!(b, b' '..=b'~'))
+}
+
 /// Cleans one field: trimmed, NFC; line breaks and tabs stay only where the
 /// field has lines.
 ///
@@ -44,7 +52,11 @@ fn unseen(c: char) -> bool {
 /// Where it is empty, too long (in characters), or holds control characters; on
 /// one line, also characters that nobody sees.
 pub fn required(field: &str, text: &str, most: usize) -> Result<String, FieldFault> {
-    let text: String = text.trim().nfc().collect();
+    let text = text.trim();
+    if is_plain(text, most) {
+        return Ok(text.to_owned());
+    }
+    let text: String = text.nfc().collect();
     if text.is_empty() {
         return Err(FieldFault::new(field, "required", "write something here"));
     }

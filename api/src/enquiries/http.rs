@@ -68,7 +68,7 @@ fn read_one(
 )]
 pub async fn read(ctx: Ctx, parts: Parts<(String, ComebackId)>) -> Result<HttpResponse, Problem> {
     let id = parts.0.1;
-    let person = (!sees_all(&ctx)).then(|| ctx.asker.person.id.clone());
+    let person = (!sees_all(&ctx)).then(|| ctx.asker().person.id.clone());
     let whole = ctx.read(move |conn, shop| read_one(conn, shop.id, &id, person.as_ref())).await?;
     Ok(versioned(whole.enquiry.version, &whole))
 }

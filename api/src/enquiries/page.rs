@@ -215,7 +215,7 @@ async fn view_of(
     did: Option<Did>,
     tried: Option<Tried>,
 ) -> Result<EnquiryPage, Problem> {
-    let (now, rights, asker) = (ctx.now, money(ctx), ctx.asker.person.id.clone());
+    let (now, rights, asker) = (ctx.now, money(ctx), ctx.asker().person.id.clone());
     let comeback = id.to_string();
     let own = asker.clone();
     let loaded = ctx

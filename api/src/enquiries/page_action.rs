@@ -20,7 +20,7 @@ use crate::domain::ids::{ActionId, PersonId, RuleId};
 use crate::domain::role::Permission;
 use crate::jobs::brief;
 use crate::jobs::view::Words;
-use crate::problem::Problem;
+use crate::problem::{Kind, Problem};
 use crate::reports::table::effect_verdict;
 use crate::rules::page::verdict;
 use crate::rules::{ask, model as rules};
@@ -180,7 +180,7 @@ async fn weigh(ctx: &Ctx, actions: &mut [ToldAction]) -> Result<(), Problem> {
     }
     let style = ctx.shop()?.style();
     let as_of = style.zone.last_complete_day(ctx.now);
-    let said: HashMap<String, String> = ask::history(ctx, move |history, conn, shop| {
+    let said = ask::history(ctx, move |history, conn, shop| {
         let lists = Lists::load(conn, shop.id)?;
         let mut said = HashMap::new();
         for id in &ids {
@@ -194,7 +194,12 @@ async fn weigh(ctx: &Ctx, actions: &mut [ToldAction]) -> Result<(), Problem> {
         }
         Ok(said)
     })
-    .await?;
+    .await;
+    let said: HashMap<String, String> = match said {
+        // The actions stand there all the same.
+        Err(problem) if problem.kind == Kind::NOT_READY => HashMap::new(),
+        said => said?,
+    };
     for action in actions {
         action.evidence = action.rule.as_ref().and_then(|id| said.get(id).cloned());
     }
@@ -235,7 +240,7 @@ async fn view(ctx: &Ctx, did: Option<Did>, tried: Option<Tried>) -> Result<Actio
         people,
         quarters,
         trend,
-        asker: ctx.asker.person.id.to_string(),
+        asker: ctx.asker().person.id.to_string(),
         tried,
     })
 }

@@ -178,7 +178,7 @@ fn blank(first: Option<&Shop>) -> Fields {
 
 async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<HousePage, Problem> {
     let loaded = load(ctx).await?;
-    let first = ctx.shops.first();
+    let first = ctx.shops().first();
     let style = first.map_or_else(Style::plain, Shop::style);
     Ok(HousePage {
         viewer: Viewer::of(ctx),

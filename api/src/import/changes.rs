@@ -15,7 +15,7 @@ use crate::db::schema::{
     repair_order, vehicle,
 };
 use crate::db::types::Word;
-use crate::db::{Answer, Conn};
+use crate::db::{Answer, Conn, insert_rows};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{GroupId, JobId, OrderId, PersonId, VehicleId};
 use crate::domain::refusal::Refusal;
@@ -139,19 +139,15 @@ impl Changes {
     }
 
     fn write_orders(&self, w: &mut ShopWrite<'_>) -> Answer<()> {
-        for row in &self.vehicles.new {
-            diesel::insert_into(vehicle::table).values(row).execute(w.conn)?;
-        }
+        insert_rows!(&mut *w.conn, vehicle, self.vehicles.new.iter());
         for row in &self.vehicles.over {
             over!(w, vehicle, VehicleRow, row, row, About::new("vehicle", &row.id));
         }
-        for row in &self.orders.new {
-            diesel::insert_into(repair_order::table)
-                .values((row, repair_order::change_no.eq(w.change_no)))
-                .execute(w.conn)?;
-            let about = About::new("order", &row.id).order(&row.id);
-            w.note(&about, IMPORTED, None, Some(row))?;
-        }
+        let change_no = w.change_no;
+        let new = self.orders.new.iter();
+        let stamped = new.clone().map(|row| (row, repair_order::change_no.eq(change_no)));
+        insert_rows!(&mut *w.conn, repair_order, stamped);
+        w.note_new(IMPORTED, new.map(|row| (About::new("order", &row.id).order(&row.id), row)))?;
         for row in &self.orders.over {
             let set = (row, repair_order::change_no.eq(w.change_no));
             let about = About::new("order", &row.id).order(&row.id);
@@ -164,11 +160,9 @@ impl Changes {
     }
 
     fn write_jobs(&self, w: &mut ShopWrite<'_>) -> Answer<()> {
-        for row in &self.jobs.new {
-            diesel::insert_into(job::table)
-                .values((row, job::change_no.eq(w.change_no)))
-                .execute(w.conn)?;
-        }
+        let change_no = w.change_no;
+        let stamped = self.jobs.new.iter().map(|row| (row, job::change_no.eq(change_no)));
+        insert_rows!(&mut *w.conn, job, stamped);
         for row in &self.jobs.over {
             let set = (row, job::change_no.eq(w.change_no));
             let about = About::new("job", &row.id).order(&row.order_id).job(&row.id);
@@ -180,9 +174,7 @@ impl Changes {
     fn write_work(&self, w: &mut ShopWrite<'_>) -> Answer<()> {
         macro_rules! lines {
             ($($rows:ident into $table:ident as $record:literal: $row:ty),+ $(,)?) => {$(
-                for row in &self.$rows.new {
-                    diesel::insert_into($table::table).values(row).execute(w.conn)?;
-                }
+                insert_rows!(&mut *w.conn, $table, self.$rows.new.iter());
                 for row in &self.$rows.over {
                     let about = About::new($record, &row.id).job(&row.job_id);
                     over!(w, $table, $row, row, row, about);
@@ -199,26 +191,29 @@ impl Changes {
     }
 
     fn write_links(&self, w: &mut ShopWrite<'_>) -> Answer<()> {
-        for row in &self.links.new {
-            diesel::insert_into(comeback::table)
-                .values((row, comeback::change_no.eq(w.change_no)))
-                .execute(w.conn)?;
-            let about = About::new("comeback", &row.id).job(&row.later_job_id);
-            w.note(&about, IMPORTED, None, Some(row))?;
-        }
+        let change_no = w.change_no;
+        let new = self.links.new.iter();
+        let stamped = new.clone().map(|row| (row, comeback::change_no.eq(change_no)));
+        insert_rows!(&mut *w.conn, comeback, stamped);
+        w.note_new(
+            IMPORTED,
+            new.map(|row| (About::new("comeback", &row.id).job(&row.later_job_id), row)),
+        )?;
         for row in &self.links.over {
             let set = (row, comeback::change_no.eq(w.change_no));
             let about = About::new("comeback", &row.id).job(&row.later_job_id);
             over!(w, comeback, LinkRow, row, set, about);
             enquired::follow(w, &row.id, row.reason.as_deref())?;
         }
-        for row in &self.part_returns {
-            diesel::insert_into(part_return::table)
-                .values((row, part_return::change_no.eq(w.change_no)))
-                .execute(w.conn)?;
-            let about = About::new("part_return", &row.part_use_id).job(&row.later_job_id);
-            w.note(&about, IMPORTED, None, Some(row))?;
-        }
+        let new = self.part_returns.iter();
+        let stamped = new.clone().map(|row| (row, part_return::change_no.eq(change_no)));
+        insert_rows!(&mut *w.conn, part_return, stamped);
+        w.note_new(
+            IMPORTED,
+            new.map(|row| {
+                (About::new("part_return", &row.part_use_id).job(&row.later_job_id), row)
+            }),
+        )?;
         self.write_seats(w)?;
         self.write_suspicions(w)
     }

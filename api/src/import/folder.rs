@@ -5,21 +5,16 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use super::drive::Drive;
 use super::fields::unguarded;
 use super::files::HistoryFile;
-use super::known::{Placed, Said};
 use super::map::{Lens, Map};
-use super::parse::{self, Parsed};
-use super::rejects::{Rejects, Shown};
-use super::source::{Header, Raw, Refused, Rows, inspect};
+use super::rejects::Rejects;
+use super::source::{Refused, Rows, inspect};
 use super::store::{Options, Store};
 use super::summary::Summary;
-use super::words::reworded;
 use crate::db::{self, Db};
 use crate::domain::clock::UtcStamp;
-
-/// Rows that are written in one transaction.
-const CHUNK: usize = 500;
 
 /// Why an import ended before its end.
 #[derive(Debug)]
@@ -43,7 +38,7 @@ impl From<db::Fault> for ImportError {
 pub struct FileSet {
     /// What its files are called in messages: empty, or `sub/`.
     prefix: String,
-    files: Vec<(HistoryFile, PathBuf)>,
+    pub(super) files: Vec<(HistoryFile, PathBuf)>,
     /// How another program's files are read.
     map: Option<Arc<Map>>,
     /// All its bytes.
@@ -110,23 +105,23 @@ fn file_set(folder: &Path, prefix: String, map: Option<&Arc<Map>>) -> FileSet {
 }
 
 impl FileSet {
-    fn shown(&self, file: HistoryFile) -> String {
+    pub(super) fn shown(&self, file: HistoryFile) -> String {
         let name = name_of(self.map.as_ref(), file).unwrap_or(file.file_name());
         format!("{}{name}", self.prefix)
     }
 
-    fn lens(&self, file: HistoryFile) -> Option<&Lens> {
+    pub(super) fn lens(&self, file: HistoryFile) -> Option<&Lens> {
         self.map.as_ref()?.lens(file)
     }
 
     /// A column as whoever wrote the file calls it.
-    fn header_of(&self, file: HistoryFile, column: &str) -> String {
+    pub(super) fn header_of(&self, file: HistoryFile, column: &str) -> String {
         self.lens(file).map_or_else(|| column.to_owned(), |lens| lens.header_of(column))
     }
 
     /// What whoever wrote the files calls one of our files, or a column of
     /// `file`. Columns of one plain word are left: they may mean just the word.
-    fn foreign_name(&self, file: HistoryFile, word: &str) -> Option<String> {
+    pub(super) fn foreign_name(&self, file: HistoryFile, word: &str) -> Option<String> {
         self.map.as_ref()?;
         if let Some(named) = HistoryFile::ALL.iter().find(|known| known.file_name() == word) {
             return self.lens(*named).map(|_| self.shown(*named));
@@ -207,147 +202,9 @@ pub fn import_sets(
     for set in sets {
         let mut store = Store::new(db, options.clone(), now);
         store.summary = summary;
-        let mut drive = Drive { store, set, rejects: &mut rejects, progress, read };
-        drive.run()?;
-        summary = drive.store.summary;
+        summary = Drive { store, set, rejects: &mut rejects, progress, read }.run()?;
         read += set.bytes;
     }
     let first = rejects.finish().map_err(told)?;
     Ok((summary, first))
-}
-
-/// One set on its way in.
-struct Drive<'a> {
-    store: Store<'a>,
-    set: &'a FileSet,
-    rejects: &'a mut Rejects,
-    progress: &'a dyn Fn(u64),
-    read: u64,
-}
-
-impl Drive<'_> {
-    fn run(&mut self) -> Result<(), ImportError> {
-        for (file, path) in &self.set.files {
-            self.import_file(*file, path)?;
-            self.read += fs::metadata(path).map_or(0, |facts| facts.len());
-            self.store.next_file();
-        }
-        self.store.settle_links()?;
-        self.store.settle_links_from()?;
-        self.tell_rejects()
-    }
-
-    fn import_file(&mut self, file: HistoryFile, path: &Path) -> Result<(), ImportError> {
-        let shown = self.set.shown(file);
-        let refused = |refused| ImportError::Refused(vec![refused]);
-        let mut rows = Rows::open(path, &shown, file, self.set.lens(file)).map_err(refused)?;
-        if !rows.header.extra.is_empty() {
-            self.store.summary.extra_columns.insert(shown, rows.header.extra.clone());
-        }
-        let said = Said::Only(rows.header.present());
-        self.store.summary.file(file);
-        loop {
-            let mut chunk = Vec::with_capacity(CHUNK);
-            while chunk.len() < CHUNK
-                && let Some(raw) = rows.next_row().map_err(refused)?
-            {
-                chunk.push(self.made(file, &rows, raw)?);
-            }
-            if chunk.is_empty() {
-                return Ok(());
-            }
-            self.import_chunk(file, &rows.header, chunk, &said)?;
-            (self.progress)(self.read + rows.bytes());
-        }
-    }
-
-    /// The row as history files have it.
-    fn made(&self, file: HistoryFile, rows: &Rows, raw: Raw) -> Result<Raw, ImportError> {
-        let Some(bound) = &rows.bound else { return Ok(raw) };
-        let mut raw = bound.made(raw);
-        let zone = match bound.zone() {
-            Some(stated) => stated,
-            None => self.store.zone_of_row(file, &rows.header, &raw)?,
-        };
-        bound.timed(&mut raw, zone);
-        Ok(raw)
-    }
-
-    fn import_chunk(
-        &mut self,
-        file: HistoryFile,
-        header: &Header,
-        chunk: Vec<Raw>,
-        said: &Said,
-    ) -> Result<(), ImportError> {
-        let store = &mut self.store;
-        match file {
-            HistoryFile::Orders => {
-                let rows = good(store, file, chunk, |_, raw| parse::order(header, raw));
-                store.orders(rows, said)?;
-            }
-            HistoryFile::Jobs => {
-                let rows = good(store, file, chunk, |store, raw| {
-                    parse::job(header, raw, &store.money_of_row(header, raw))
-                });
-                store.jobs(rows, said)?;
-            }
-            HistoryFile::Operations => {
-                let rows = good(store, file, chunk, |store, raw| {
-                    parse::operation(header, raw, &store.money_of_row(header, raw))
-                });
-                store.lines(rows, said)?;
-            }
-            HistoryFile::Checks => {
-                let rows = good(store, file, chunk, |_, raw| parse::check(header, raw));
-                store.lines(rows, said)?;
-            }
-            HistoryFile::Parts => {
-                let rows = good(store, file, chunk, |store, raw| {
-                    parse::part(header, raw, &store.money_of_row(header, raw))
-                });
-                store.lines(rows, said)?;
-            }
-            HistoryFile::Labor => {
-                let rows = good(store, file, chunk, |_, raw| parse::labor(header, raw));
-                store.labor(rows, said)?;
-            }
-        }
-        store.flush()?;
-        self.tell_rejects()
-    }
-
-    fn tell_rejects(&mut self) -> Result<(), ImportError> {
-        for reject in std::mem::take(&mut self.store.rejects) {
-            let shown = Shown {
-                file: &self.set.shown(reject.file),
-                header_of: &|column| self.set.header_of(reject.file, column),
-                reworded: &|reason| {
-                    reworded(reason, &|word| self.set.foreign_name(reject.file, word))
-                },
-                delimiter: self.set.lens(reject.file).map_or(b',', Lens::delimiter),
-            };
-            self.rejects
-                .write(&reject, &shown)
-                .map_err(|e| ImportError::Rejects(self.rejects.path().to_owned(), e))?;
-        }
-        Ok(())
-    }
-}
-
-/// Parses a chunk; what does not parse is turned away.
-fn good<T>(
-    store: &mut Store<'_>,
-    file: HistoryFile,
-    chunk: Vec<Raw>,
-    read: impl Fn(&Store<'_>, &Raw) -> Parsed<T>,
-) -> Vec<Placed<T>> {
-    let mut rows = Vec::with_capacity(chunk.len());
-    for raw in chunk {
-        match read(store, &raw) {
-            Ok(record) => rows.push(Placed { raw, record }),
-            Err(faults) => store.reject(file, raw, faults),
-        }
-    }
-    rows
 }

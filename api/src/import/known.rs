@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
 use super::fields::Fault;
+use super::files::HistoryFile;
 use super::labels::Labels;
 use super::rows::VehicleRow;
 use super::source::Raw;
@@ -59,7 +60,8 @@ pub struct ShopState {
     pub code: String,
     pub zone: Zone,
     pub money: Currency,
-    /// Made by this import: nothing of it is in the record yet.
+    /// The record had nothing of its work before this import, so nothing needs
+    /// to be looked up in it.
     pub fresh: bool,
     /// The record had labor entries before this import.
     pub had_labor: bool,
@@ -93,6 +95,41 @@ pub struct JobEntry {
     pub fresh: bool,
     /// Something of it was written by this import.
     pub touched: bool,
+    /// Its lines that were met.
+    pub met: MetLines,
+}
+
+impl JobEntry {
+    /// A job that was just met.
+    #[must_use]
+    pub fn new(id: JobId, fresh: bool, touched: bool) -> Self {
+        Self { id, fresh, touched, met: MetLines::default() }
+    }
+}
+
+/// Lines of a job that were met, by file.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct MetLines {
+    operations: Met,
+    checks: Met,
+    parts: Met,
+}
+
+/// Lines of a job in one file: their numbers up to 64, and how many.
+#[derive(Debug, Clone, Copy, Default)]
+struct Met {
+    numbers: u64,
+    count: i32,
+}
+
+impl MetLines {
+    fn of(&mut self, file: HistoryFile) -> &mut Met {
+        match file {
+            HistoryFile::Operations => &mut self.operations,
+            HistoryFile::Parts => &mut self.parts,
+            _ => &mut self.checks,
+        }
+    }
 }
 
 /// A vehicle with a VIN, or one of the record.
@@ -139,10 +176,8 @@ pub struct Known {
     pub people: HashMap<(ShopPlace, String), PersonId>,
     pub clocked: HashMap<PersonId, BTreeMap<UtcStamp, Clocked>>,
     pub links: Vec<PendingLink>,
-    /// Lines met in the current file, by job and number.
-    pub lines: HashSet<(JobKey, i32)>,
-    /// How many lines of the current file a job has.
-    pub counts: HashMap<JobKey, i32>,
+    /// Lines met whose numbers are above 64, by file, job and number.
+    pub high_lines: HashSet<(HistoryFile, JobKey, i32)>,
 }
 
 impl Known {
@@ -189,9 +224,25 @@ impl Known {
             .map_or_else(Currency::none, |shop| shop.money.clone())
     }
 
-    /// Another file begins.
-    pub fn next_file(&mut self) {
-        self.lines.clear();
-        self.counts.clear();
+    /// Meets a line of a job and answers its number: the one it says, or its
+    /// place among the job's lines in the file.
+    ///
+    /// # Errors
+    /// The number, where it was met before.
+    pub fn meet(&mut self, key: JobKey, file: HistoryFile, said: Option<i32>) -> Result<i32, i32> {
+        let Some(job) = self.jobs.get_mut(&key) else { return Ok(said.unwrap_or(1)) };
+        let met = job.met.of(file);
+        met.count += 1;
+        let number = said.unwrap_or(met.count);
+        let new = match u32::try_from(number) {
+            Ok(place @ 1..=64) => {
+                let bit = 1 << (place - 1);
+                let new = met.numbers & bit == 0;
+                met.numbers |= bit;
+                new
+            }
+            _ => self.high_lines.insert((file, key, number)),
+        };
+        if new { Ok(number) } else { Err(number) }
     }
 }

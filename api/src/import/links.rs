@@ -21,7 +21,7 @@ use crate::domain::codes::system_of;
 use crate::domain::ids::{ComebackId, JobId, PartUseId};
 
 /// Links that are looked up and written together.
-const CHUNK: usize = 500;
+const CHUNK: usize = 2_000;
 /// The reason of a comeback whose cause nobody has named yet.
 const NOT_YET_KNOWN: &str = "not-yet-known";
 /// The reason that says the earlier cause was not the cause.
@@ -50,7 +50,8 @@ struct Standing {
 }
 
 impl Store<'_> {
-    /// Takes every link that the jobs so far have named.
+    /// Takes every link that the jobs so far have named, and waits until all is
+    /// written.
     ///
     /// # Errors
     /// Where the record does not answer or does not take it.
@@ -79,7 +80,7 @@ impl Store<'_> {
             }
             self.flush()?;
         }
-        Ok(())
+        self.settle()
     }
 
     fn reject_link(&mut self, link: PendingLink, fault: Fault) {
@@ -145,7 +146,7 @@ impl Store<'_> {
         let (number, _) = self.number_and_zone(shop);
         // A dry run has written no jobs: it tells what can be told without them.
         let standing = if self.known.shops.get(shop).is_some_and(|s| s.shop.is_some()) {
-            self.db.read(|conn| load(conn, number, &ends))?
+            self.look(|conn| load(conn, number, &ends))?
         } else {
             Standing::default()
         };

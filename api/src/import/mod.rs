@@ -4,7 +4,9 @@
 mod alone;
 mod changes;
 mod differ;
+mod drive;
 pub mod export;
+mod feed;
 pub mod fields;
 pub mod files;
 pub mod folder;
@@ -23,6 +25,7 @@ mod rejects;
 mod rows;
 pub mod sheets;
 pub mod source;
+mod state;
 pub mod store;
 pub mod summary;
 #[cfg(test)]
@@ -40,6 +43,7 @@ pub fn told(fault: &Fault) -> String {
         Fault::Refused(Refusal::Conflict(why)) => why.clone(),
         Fault::Refused(other) => format!("the record refuses: {other:?}"),
         Fault::Busy => "the record is busy; run the import again".to_owned(),
+        Fault::NotReady(how_far) => how_far.clone(),
         Fault::Unavailable(why) => format!("the record did not answer: {why}"),
     }
 }

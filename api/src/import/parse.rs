@@ -1,5 +1,7 @@
 //! From a row's fields to its record, one function per file.
 
+use std::borrow::Cow;
+
 use analytics::words::{
     Activity, CauseState, Disposition, Finding, JobKind, Outcome, PartRole, Payer, Serviceable,
     WorkedAs,
@@ -9,7 +11,7 @@ use super::fields::{Fault, Fields, LONG_TEXT};
 use super::records::{CheckRecord, JobRecord, LaborRecord, OrderRecord, PartRecord};
 use super::source::{Header, Raw};
 use crate::domain::money::Currency;
-use crate::domain::{codes, odometer, vin};
+use crate::domain::{codes, odometer, text, vin};
 
 /// A further operation of a job: a line of `operations.csv`.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -46,10 +48,25 @@ pub type Parsed<T> = Result<T, Vec<Fault>>;
 
 const MOST_LINES: i32 = 1_000_000;
 
-/// The order number of a row, to know the currency of its amounts.
+/// The order that a row names; `None` where the row is no good anyway.
 #[must_use]
-pub fn order_no(header: &Header, raw: &Raw) -> Option<String> {
-    Fields::new(header, raw).text("order_no", 60)
+pub fn order_named<'a>(header: &Header, raw: &'a Raw) -> Option<Cow<'a, str>> {
+    if raw.fields.len() != header.width {
+        return None;
+    }
+    let named = raw.fields.get(header.place("order_no")?)?.trim();
+    match text::is_plain(named, 60) && !named.starts_with('\'') {
+        true => Some(Cow::Borrowed(named)),
+        false => Fields::new(header, raw).text("order_no", 60).map(Cow::Owned),
+    }
+}
+
+/// The job that a row names; `None` where the row is no good anyway.
+#[must_use]
+pub fn job_named<'a>(header: &Header, raw: &'a Raw) -> Option<(Cow<'a, str>, i32)> {
+    let order_no = order_named(header, raw)?;
+    let job_no = raw.fields.get(header.place("job_no")?)?.trim().parse().ok()?;
+    (1..=MOST_LINES).contains(&job_no).then_some((order_no, job_no))
 }
 
 fn order_key(f: &mut Fields<'_>) -> Option<String> {

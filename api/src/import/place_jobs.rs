@@ -16,7 +16,7 @@ use super::rows::{JobRow, OperationRow};
 use super::store::{Outcome, Store, count};
 use crate::db::schema::{job, job_operation};
 use crate::db::types::Word;
-use crate::db::{Answer, Conn};
+use crate::db::{AT_ONCE, Answer, Conn};
 use crate::domain::ids::{JobId, OperationId, OrderId, PersonId};
 
 /// What the record holds of the jobs that a chunk names.
@@ -47,7 +47,10 @@ impl Store<'_> {
                     continue;
                 }
             };
-            let old = standing.jobs.get(&(order.id.clone(), record.job.job_no));
+            let old = match standing.jobs.is_empty() {
+                true => None,
+                false => standing.jobs.get(&(order.id.clone(), record.job.job_no)),
+            };
             let faults = self.job_faults(&order, &record.job, old);
             if !faults.is_empty() {
                 self.reject(HistoryFile::Jobs, raw, faults);
@@ -69,20 +72,20 @@ impl Store<'_> {
         Ok(())
     }
 
-    fn standing_jobs(&self, rows: &[Placed<JobLine>]) -> Answer<Standing> {
-        let mut by_shop: BTreeMap<ShopPlace, Vec<&OrderId>> = BTreeMap::new();
+    fn standing_jobs(&mut self, rows: &[Placed<JobLine>]) -> Answer<Standing> {
+        let mut by_shop: BTreeMap<ShopPlace, Vec<OrderId>> = BTreeMap::new();
         for row in rows {
             if let Some(order) = self.known.orders.get(row.record.job.order_no.as_str())
                 && !order.fresh
             {
-                by_shop.entry(order.shop).or_default().push(&order.id);
+                by_shop.entry(order.shop).or_default().push(order.id.clone());
             }
         }
         let mut standing = Standing::default();
         for (shop, mut orders) in by_shop {
             orders.dedup();
             let Some(number) = self.number_in_record(shop) else { continue };
-            let (jobs, operations) = self.db.read(|conn| load(conn, number, &orders))?;
+            let (jobs, operations) = self.look(|conn| load(conn, number, &orders))?;
             standing
                 .jobs
                 .extend(jobs.into_iter().map(|row| ((row.order_id.clone(), row.job_no), row)));
@@ -159,7 +162,7 @@ impl Store<'_> {
         let fresh = old.is_none();
         let changed =
             old.is_some_and(|old| wanted.job != *old) || wanted.operation.as_ref() != old_operation;
-        let entry = |touched| JobEntry { id: wanted.job.id.clone(), fresh, touched };
+        let entry = |touched| JobEntry::new(wanted.job.id.clone(), fresh, touched);
         if !fresh && changed && !self.options.update {
             self.known.jobs.insert(key, entry(false));
             let job = Pair::new(old, Some(&wanted.job));
@@ -310,19 +313,23 @@ fn charge(wanted: Wanted, record: &JobRecord, said: &Said) -> Wanted {
 fn load(
     conn: &mut Conn,
     shop_id: i32,
-    orders: &[&OrderId],
+    orders: &[OrderId],
 ) -> Answer<(Vec<JobRow>, Vec<OperationRow>)> {
     let jobs: Vec<JobRow> = job::table
         .filter(job::shop_id.eq(shop_id))
-        .filter(job::order_id.eq_any(orders.iter().copied()))
+        .filter(job::order_id.eq_any(orders))
         .select(JobRow::as_select())
         .load(conn)?;
     let ids: Vec<&JobId> = jobs.iter().map(|row| &row.id).collect();
-    let operations = job_operation::table
-        .filter(job_operation::shop_id.eq(shop_id))
-        .filter(job_operation::job_id.eq_any(ids))
-        .filter(job_operation::line.eq(1))
-        .select(OperationRow::as_select())
-        .load(conn)?;
+    let mut operations = Vec::with_capacity(ids.len());
+    for some in ids.chunks(AT_ONCE) {
+        let rows: Vec<OperationRow> = job_operation::table
+            .filter(job_operation::shop_id.eq(shop_id))
+            .filter(job_operation::job_id.eq_any(some.iter().copied()))
+            .filter(job_operation::line.eq(1))
+            .select(OperationRow::as_select())
+            .load(conn)?;
+        operations.extend(rows);
+    }
     Ok((jobs, operations))
 }

@@ -1,5 +1,6 @@
 //! Labor entries: a technician's time is in one place at a time.
 
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
@@ -20,7 +21,17 @@ use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, LaborId, PersonId};
 
-type Standing = HashMap<(PersonId, UtcStamp), LaborRow>;
+/// What the record holds of the time that a chunk names.
+#[derive(Default)]
+struct Standing {
+    /// Entries that began when one of the chunk does.
+    rows: HashMap<(PersonId, UtcStamp), LaborRow>,
+    /// By shop, once they are asked for: the entries that reach into the chunk.
+    spans: HashMap<ShopPlace, Spans>,
+}
+
+/// End, order and job of entries, by technician and start.
+type Spans = BTreeMap<(PersonId, UtcStamp), (Option<UtcStamp>, String, i32)>;
 
 /// A good row with what it points at.
 struct Found {
@@ -48,11 +59,18 @@ impl Store<'_> {
                 Err(fault) => self.reject(HistoryFile::Labor, placed.raw, vec![fault]),
             }
         }
-        let standing = self.standing_labor(&good)?;
-        for found in good {
-            match self.place_labor(&found, &standing, said)? {
+        let mut standing = self.standing_labor(&good)?;
+        let mut rejects = Vec::new();
+        for (at, found) in good.iter().enumerate() {
+            match self.place_labor(found, &good, &mut standing, said)? {
                 Ok(outcome) => count(self.summary.file(HistoryFile::Labor), outcome),
-                Err(fault) => self.reject(HistoryFile::Labor, found.placed.raw, vec![fault]),
+                Err(fault) => rejects.push((at, fault)),
+            }
+        }
+        let mut rejects = rejects.into_iter().peekable();
+        for (at, found) in good.into_iter().enumerate() {
+            if let Some((_, fault)) = rejects.next_if(|(place, _)| *place == at) {
+                self.reject(HistoryFile::Labor, found.placed.raw, vec![fault]);
             }
         }
         Ok(())
@@ -66,24 +84,57 @@ impl Store<'_> {
         Ok((order.shop, job.id.clone()))
     }
 
-    fn standing_labor(&self, rows: &[Found]) -> Answer<Standing> {
+    fn standing_labor(&mut self, rows: &[Found]) -> Answer<Standing> {
         let mut by_shop: BTreeMap<ShopPlace, (BTreeSet<&PersonId>, Vec<UtcStamp>)> =
             BTreeMap::new();
-        for row in rows {
+        for row in rows.iter().filter(|row| self.labor_in_record(row.shop).is_some()) {
             let (people, starts) = by_shop.entry(row.shop).or_default();
             people.insert(&row.person);
             starts.push(UtcStamp::new(row.placed.record.started_at));
         }
-        let mut standing = HashMap::new();
+        let mut standing = Standing::default();
         for (shop, (people, starts)) in by_shop {
             if let Some(number) = self.labor_in_record(shop) {
-                let rows = self.db.read(|conn| started_at(conn, number, &people, &starts))?;
-                standing.extend(
+                let rows = self.look(|conn| started_at(conn, number, &people, &starts))?;
+                standing.rows.extend(
                     rows.into_iter().map(|row| ((row.person_id.clone(), row.started_at), row)),
                 );
             }
         }
         Ok(standing)
+    }
+
+    /// The entry of the record in which the technician is elsewhere, and which
+    /// the import has not met. Entries do not overlap, so the last one begun
+    /// before the end is the one to look at.
+    fn recorded_over(
+        &mut self,
+        found: &Found,
+        rows: &[Found],
+        standing: &mut Standing,
+    ) -> Answer<Option<Fault>> {
+        let Some(number) = self.labor_in_record(found.shop) else { return Ok(None) };
+        let spans = match standing.spans.entry(found.shop) {
+            Entry::Occupied(loaded) => loaded.into_mut(),
+            Entry::Vacant(place) => {
+                let own = || rows.iter().filter(|row| row.shop == found.shop);
+                let people: BTreeSet<&PersonId> = own().map(|row| &row.person).collect();
+                let first = own().map(|row| row.placed.record.started_at).min();
+                let last = own().map(|row| row.placed.record.ended_at).max();
+                let (Some(first), Some(last)) = (first, last) else { return Ok(None) };
+                let reach = (UtcStamp::new(first), UtcStamp::new(last));
+                place.insert(self.look(|conn| reaching(conn, number, &people, reach))?)
+            }
+        };
+        let record = &found.placed.record;
+        let (start, end) = (UtcStamp::new(record.started_at), UtcStamp::new(record.ended_at));
+        let before = spans.range(..(found.person.clone(), end)).rev();
+        let mut own = before.take_while(|((person, _), _)| *person == found.person);
+        let last = own.find(|((_, begun), _)| *begun != start);
+        Ok(last
+            .filter(|(_, (ended, _, _))| ended.is_none_or(|ended| ended > start))
+            .filter(|((_, begun), _)| !self.was_met(&found.person, *begun))
+            .map(|(_, (_, order_no, job_no))| overlap(order_no, *job_no)))
     }
 
     /// The shop's number, where the record may have labor entries that this
@@ -96,7 +147,8 @@ impl Store<'_> {
     fn place_labor(
         &mut self,
         found: &Found,
-        standing: &Standing,
+        rows: &[Found],
+        standing: &mut Standing,
         said: &Said,
     ) -> Answer<Result<Outcome, Fault>> {
         let record = &found.placed.record;
@@ -105,20 +157,18 @@ impl Store<'_> {
         if let Some(other) = self.clocked_over(&found.person, start, end) {
             return Ok(Err(overlap(&other.order_no, other.job_no)));
         }
-        let old = standing.get(&(found.person.clone(), start));
+        let old = match standing.rows.is_empty() {
+            true => None,
+            false => standing.rows.get(&(found.person.clone(), start)).cloned(),
+        };
+        let old = old.as_ref();
         let row = self.labor_row(found, old, start, end, said);
         let same = old.is_some_and(|old| *old == row);
         if old.is_some() && !same && !self.options.update {
             return Ok(Err(differ::fault(HistoryFile::Labor, &[Pair::new(old, Some(&row))])));
         }
-        if !same && let Some(number) = self.labor_in_record(found.shop) {
-            let last = self.db.read(|conn| last_before(conn, number, &found.person, start, end))?;
-            if let Some((begun, ended, order_no, job_no)) = last
-                && ended.is_none_or(|ended| ended > start)
-                && !self.was_met(&found.person, begun)
-            {
-                return Ok(Err(overlap(&order_no, job_no)));
-            }
+        if !same && let Some(fault) = self.recorded_over(found, rows, standing)? {
+            return Ok(Err(fault));
         }
         let order_no = self
             .known
@@ -222,19 +272,15 @@ fn started_at(
         .load(conn)?)
 }
 
-/// An entry of the record: start, end, order and job.
-type Last = (UtcStamp, Option<UtcStamp>, String, i32);
-
-/// The technician's last entry in the record that began before `end`, other
-/// than the one that began at `start`.
-fn last_before(
+/// The entries of the record that reach into a stretch of time.
+fn reaching(
     conn: &mut Conn,
     shop_id: i32,
-    person: &PersonId,
-    start: UtcStamp,
-    end: UtcStamp,
-) -> Answer<Option<Last>> {
-    Ok(labor_entry::table
+    people: &BTreeSet<&PersonId>,
+    (first, last): (UtcStamp, UtcStamp),
+) -> Answer<Spans> {
+    type Row = (PersonId, UtcStamp, Option<UtcStamp>, String, i32);
+    let rows: Vec<Row> = labor_entry::table
         .inner_join(
             job::table
                 .on(job::shop_id.eq(labor_entry::shop_id).and(job::id.eq(labor_entry::job_id))),
@@ -243,15 +289,18 @@ fn last_before(
             repair_order::table
                 .on(repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id))),
         )
-        .filter(labor_entry::shop_id.eq(shop_id).and(labor_entry::person_id.eq(person)))
-        .filter(labor_entry::started_at.lt(end).and(labor_entry::started_at.ne(start)))
-        .order(labor_entry::started_at.desc())
+        .filter(labor_entry::shop_id.eq(shop_id))
+        .filter(labor_entry::person_id.eq_any(people.iter().copied()))
+        .filter(labor_entry::started_at.lt(last))
+        .filter(labor_entry::ended_at.is_null().or(labor_entry::ended_at.gt(first)))
         .select((
+            labor_entry::person_id,
             labor_entry::started_at,
             labor_entry::ended_at,
             repair_order::order_no,
             job::job_no,
         ))
-        .first(conn)
-        .optional()?)
+        .load(conn)?;
+    let span = |(person, start, end, order_no, job_no)| ((person, start), (end, order_no, job_no));
+    Ok(rows.into_iter().map(span).collect())
 }

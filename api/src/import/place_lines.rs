@@ -9,7 +9,7 @@ use super::changes::{Changes, Written};
 use super::differ::{self, Pair};
 use super::fields::Fault;
 use super::files::HistoryFile;
-use super::known::{JobKey, Placed, Said, ShopPlace};
+use super::known::{Placed, Said, ShopPlace};
 use super::parse::{CheckLine, OperationRecord};
 use super::records::PartRecord;
 use super::rows::{CheckRow, OperationRow, PartRow, Versioned};
@@ -40,7 +40,7 @@ pub trait JobLines {
     ///
     /// # Errors
     /// Where the record does not answer.
-    fn standing(conn: &mut Conn, shop_id: i32, jobs: &[&JobId]) -> Answer<Vec<Self::Row>>;
+    fn standing(conn: &mut Conn, shop_id: i32, jobs: &[JobId]) -> Answer<Vec<Self::Row>>;
     /// Where a row belongs.
     fn slot(row: &Self::Row) -> (JobId, i32);
     /// Where rows wait to be written.
@@ -65,13 +65,13 @@ impl Store<'_> {
         Ok(())
     }
 
-    fn standing_lines<T: JobLines>(&self, rows: &[Placed<T>]) -> Answer<Standing<T>> {
-        let mut by_shop: BTreeMap<ShopPlace, Vec<&JobId>> = BTreeMap::new();
+    fn standing_lines<T: JobLines>(&mut self, rows: &[Placed<T>]) -> Answer<Standing<T>> {
+        let mut by_shop: BTreeMap<ShopPlace, Vec<JobId>> = BTreeMap::new();
         for row in rows {
             if let Ok((order, _, job)) = self.known.job(row.record.order_no(), row.record.job_no())
                 && !job.fresh
             {
-                by_shop.entry(order.shop).or_default().push(&job.id);
+                by_shop.entry(order.shop).or_default().push(job.id.clone());
             }
         }
         let mut standing = HashMap::new();
@@ -79,7 +79,7 @@ impl Store<'_> {
             jobs.sort_unstable();
             jobs.dedup();
             let Some(number) = self.number_in_record(shop) else { continue };
-            let rows = self.db.read(|conn| T::standing(conn, number, &jobs))?;
+            let rows = self.look(|conn| T::standing(conn, number, &jobs))?;
             standing.extend(rows.into_iter().map(|row| (T::slot(&row), row)));
         }
         Ok(standing)
@@ -94,12 +94,14 @@ impl Store<'_> {
         let (order, key, job) = self.known.job(record.order_no(), record.job_no())?;
         let (shop, id) = (order.shop, job.id.clone());
         let (shop_id, _) = self.number_and_zone(shop);
-        let number = self.line_number(record, key);
-        if !self.known.lines.insert((key, number)) {
+        let number = self.known.meet(key, T::FILE, record.number()).map_err(|number| {
             let why = format!("{number} is there twice on this job; keep one row each");
-            return Err(Fault::new(T::NUMBER, why));
-        }
-        let old = standing.get(&(id.clone(), number));
+            Fault::new(T::NUMBER, why)
+        })?;
+        let old = match standing.is_empty() {
+            true => None,
+            false => standing.get(&(id.clone(), number)),
+        };
         let mut row = old.cloned().unwrap_or_else(|| record.blank(shop_id, &id, number));
         record.lay_over(&mut row, if old.is_some() { said } else { &Said::All });
         match old {
@@ -125,12 +127,6 @@ impl Store<'_> {
             T::among(changes).new.push(row);
             Ok(Outcome::Added)
         }
-    }
-
-    fn line_number<T: JobLines>(&mut self, record: &T, key: JobKey) -> i32 {
-        let count = self.known.counts.entry(key).or_default();
-        *count += 1;
-        record.number().unwrap_or(*count)
     }
 }
 
@@ -178,10 +174,10 @@ impl JobLines for OperationRecord {
         said.put("payer", self.payer.map(Word), &mut row.payer);
     }
 
-    fn standing(conn: &mut Conn, shop_id: i32, jobs: &[&JobId]) -> Answer<Vec<OperationRow>> {
+    fn standing(conn: &mut Conn, shop_id: i32, jobs: &[JobId]) -> Answer<Vec<OperationRow>> {
         Ok(job_operation::table
             .filter(job_operation::shop_id.eq(shop_id))
-            .filter(job_operation::job_id.eq_any(jobs.iter().copied()))
+            .filter(job_operation::job_id.eq_any(jobs))
             .select(OperationRow::as_select())
             .load(conn)?)
     }
@@ -244,10 +240,10 @@ impl JobLines for CheckLine {
         said.put("typed_at_close", self.typed_at_close, &mut row.typed_at_close);
     }
 
-    fn standing(conn: &mut Conn, shop_id: i32, jobs: &[&JobId]) -> Answer<Vec<CheckRow>> {
+    fn standing(conn: &mut Conn, shop_id: i32, jobs: &[JobId]) -> Answer<Vec<CheckRow>> {
         Ok(job_check::table
             .filter(job_check::shop_id.eq(shop_id))
-            .filter(job_check::job_id.eq_any(jobs.iter().copied()))
+            .filter(job_check::job_id.eq_any(jobs))
             .select(CheckRow::as_select())
             .load(conn)?)
     }
@@ -323,10 +319,10 @@ impl JobLines for PartRecord {
         said.put("bench_unit", self.bench_unit.clone(), &mut row.bench_unit);
     }
 
-    fn standing(conn: &mut Conn, shop_id: i32, jobs: &[&JobId]) -> Answer<Vec<PartRow>> {
+    fn standing(conn: &mut Conn, shop_id: i32, jobs: &[JobId]) -> Answer<Vec<PartRow>> {
         Ok(part_use::table
             .filter(part_use::shop_id.eq(shop_id))
-            .filter(part_use::job_id.eq_any(jobs.iter().copied()))
+            .filter(part_use::job_id.eq_any(jobs))
             .select(PartRow::as_select())
             .load(conn)?)
     }

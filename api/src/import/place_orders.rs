@@ -59,7 +59,7 @@ impl Store<'_> {
         Ok(())
     }
 
-    fn standing_orders(&self, rows: &[(ShopPlace, Placed<OrderRecord>)]) -> Answer<Standing> {
+    fn standing_orders(&mut self, rows: &[(ShopPlace, Placed<OrderRecord>)]) -> Answer<Standing> {
         let mut by_shop: BTreeMap<ShopPlace, (Vec<&str>, Vec<&str>)> = BTreeMap::new();
         for (shop, row) in rows {
             let (numbers, vins) = by_shop.entry(*shop).or_default();
@@ -69,7 +69,7 @@ impl Store<'_> {
         let mut standing = Standing::default();
         for (shop, (numbers, vins)) in by_shop {
             let Some(number) = self.number_in_record(shop) else { continue };
-            let (orders, vehicles, alone) = self.db.read(|conn| {
+            let (orders, vehicles, alone) = self.look(|conn| {
                 let (orders, vehicles) = load(conn, number, &numbers, &vins)?;
                 let alone = alone(conn, number, &orders)?;
                 Ok((orders, vehicles, alone))

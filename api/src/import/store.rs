@@ -1,8 +1,9 @@
 //! An import under way: what it knows, what it is about to write, and what it
 //! will say.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::thread::JoinHandle;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -11,15 +12,15 @@ use super::changes::Changes;
 use super::fields::Fault;
 use super::files::HistoryFile;
 use super::known::{Known, ShopPlace, ShopState};
-use super::labels::{self, Labels};
+use super::labels::Labels;
 use super::parse;
 use super::source::{Header, Raw};
+use super::state::{find_person, starting_codes, state_of};
 use super::summary::{Summary, Tally};
-use crate::codes::model::{self as codes, CodeEntry};
-use crate::db::schema::{labor_entry, person, shop_group};
-use crate::db::{Answer, Conn, Db};
+use crate::codes::model::CodeEntry;
+use crate::db::schema::shop_group;
+use crate::db::{self, Answer, Conn, Db};
 use crate::domain::clock::UtcStamp;
-use crate::domain::codes::LISTS;
 use crate::domain::ids::{GroupId, PersonId};
 use crate::domain::money::Currency;
 use crate::domain::zone::Zone;
@@ -65,6 +66,8 @@ pub struct Store<'a> {
     now: UtcStamp,
     pub(super) known: Known,
     pending: BTreeMap<ShopPlace, Changes>,
+    /// The chunk before, on its way into the record while this one is placed.
+    under_way: Option<JoinHandle<Answer<()>>>,
     pub summary: Summary,
     /// To be taken and told by whoever drives the import.
     pub rejects: Vec<Reject>,
@@ -80,6 +83,7 @@ impl<'a> Store<'a> {
             now,
             known: Known::default(),
             pending: BTreeMap::new(),
+            under_way: None,
             summary: Summary::default(),
             rejects: Vec::new(),
         }
@@ -96,19 +100,43 @@ impl<'a> Store<'a> {
         self.pending.entry(shop).or_default()
     }
 
-    /// Writes what the chunk came to, one transaction a shop.
+    /// Sends what the chunk came to on its way into the record, one transaction
+    /// a shop, when the chunk before is there.
     ///
     /// # Errors
-    /// Where the record does not take it; the shops before stand.
+    /// Where the record did not take the chunk before; those before it stand.
     pub fn flush(&mut self) -> Answer<()> {
+        self.settle()?;
+        let mut writes = Vec::new();
         for (place, changes) in std::mem::take(&mut self.pending) {
             let shop = self.known.shops.get(place).and_then(|state| state.shop.clone());
             if let (false, false, Some(shop)) = (self.options.dry_run, changes.is_empty(), shop) {
-                let now = self.now;
-                self.db.write_blocking(move |conn| changes.write(conn, &shop, now))?;
+                writes.push((shop, changes));
             }
         }
+        if !writes.is_empty() {
+            let (db, now) = (self.db.clone(), self.now);
+            let writer = std::thread::Builder::new().name("history-writer".into());
+            let started = writer.spawn(move || write_all(&db, writes, now));
+            self.under_way =
+                Some(started.map_err(|error| db::Fault::Unavailable(error.to_string()))?);
+        }
         Ok(())
+    }
+
+    /// Waits until everything that was flushed is in the record.
+    ///
+    /// # Errors
+    /// Where the record did not take it.
+    pub fn settle(&mut self) -> Answer<()> {
+        let stopped = |_| Err(db::Fault::Unavailable("the import's writer has stopped".into()));
+        self.under_way.take().map_or(Ok(()), |writer| writer.join().unwrap_or_else(stopped))
+    }
+
+    /// Reads the record as everything that was flushed leaves it.
+    pub(super) fn look<T>(&mut self, work: impl FnOnce(&mut Conn) -> Answer<T>) -> Answer<T> {
+        self.settle()?;
+        self.db.read(work)
     }
 
     /// The shop of a code, made where there is none.
@@ -118,7 +146,7 @@ impl<'a> Store<'a> {
         }
         let (group, found) = self.db.read(|conn| find_shop(conn, code))?;
         let state = match found {
-            Some(shop) => self.db.read(|conn| state_of(conn, shop, false))?,
+            Some(shop) => self.db.read(|conn| state_of(conn, shop))?,
             None => {
                 self.summary.shops.push(code.to_owned());
                 self.make_shop(code, group)?
@@ -130,7 +158,7 @@ impl<'a> Store<'a> {
 
     /// Takes a shop that is in the record already.
     pub(super) fn take_shop(&mut self, shop: &Shop) -> Answer<ShopPlace> {
-        let state = self.db.read(|conn| state_of(conn, shop.clone(), false))?;
+        let state = self.db.read(|conn| state_of(conn, shop.clone()))?;
         self.known.shops.push(state);
         Ok(self.known.shops.len() - 1)
     }
@@ -168,7 +196,7 @@ impl<'a> Store<'a> {
             let group = shops::first_group(conn, "Group", now)?;
             shops::make(conn, &group, &wanted)
         })?;
-        self.db.read(|conn| state_of(conn, shop, true))
+        self.db.read(|conn| state_of(conn, shop))
     }
 
     /// Adds a code to the shop's list where it is not there.
@@ -222,15 +250,15 @@ impl<'a> Store<'a> {
         Ok(Some(id))
     }
 
-    /// The small number of a shop in the record; `None` where nothing of the
-    /// shop can be there yet.
+    /// The small number of a shop in the record; `None` where nothing of its work
+    /// can be there yet.
     pub(super) fn number_in_record(&self, place: ShopPlace) -> Option<i32> {
         self.known.shops.get(place).filter(|shop| !shop.fresh).map(|shop| shop.number)
     }
 
     /// The currency of a row's amounts.
     pub(super) fn money_of_row(&self, header: &Header, raw: &Raw) -> Currency {
-        self.known.money_of(parse::order_no(header, raw).as_deref())
+        self.known.money_of(parse::order_named(header, raw).as_deref())
     }
 
     /// The zone of a row's shop: what the settings of the shop say, or of one
@@ -246,7 +274,7 @@ impl<'a> Store<'a> {
     ) -> Answer<Zone> {
         let shops = &self.known.shops;
         if file != HistoryFile::Orders {
-            let order = parse::order_no(header, raw).and_then(|no| self.known.orders.get(&*no));
+            let order = parse::order_named(header, raw).and_then(|no| self.known.orders.get(&*no));
             let shop = order.and_then(|order| shops.get(order.shop));
             return Ok(shop.map_or(Zone::UTC, |shop| shop.zone));
         }
@@ -256,11 +284,6 @@ impl<'a> Store<'a> {
         }
         let (_, found) = self.db.read(|conn| find_shop(conn, code))?;
         Ok(found.map_or(self.options.new_shops.zone, |shop| shop.zone()))
-    }
-
-    /// Another file begins.
-    pub fn next_file(&mut self) {
-        self.known.next_file();
     }
 
     /// Writes from when on links are known, into every shop of the files.
@@ -283,6 +306,13 @@ impl<'a> Store<'a> {
         }
         Ok(())
     }
+}
+
+fn write_all(db: &Db, writes: Vec<(Arc<Shop>, Changes)>, now: UtcStamp) -> Answer<()> {
+    for (shop, changes) in writes {
+        db.write_blocking(move |conn| changes.write(conn, &shop, now))?;
+    }
+    Ok(())
 }
 
 /// Counts a row one way or the other.
@@ -321,60 +351,4 @@ fn find_shop(conn: &mut Conn, code: &str) -> Answer<(Option<GroupId>, Option<Sho
         None => None,
     };
     Ok((group, found))
-}
-
-fn state_of(conn: &mut Conn, shop: Shop, fresh: bool) -> Answer<ShopState> {
-    let listed = |list: &str| LISTS.iter().copied().find(|known| *known == list);
-    let entries = codes::entries(conn, shop.id, None)?;
-    let codes = entries
-        .iter()
-        .filter_map(|entry| Some((listed(&entry.list)?, entry.code.clone())))
-        .collect();
-    let labels = Labels::new(entries.into_iter().filter_map(|entry| {
-        let list = listed(&entry.list).filter(|_| entry.is_live())?;
-        Some((list, entry.code, entry.label))
-    }));
-    let labor: Option<i32> = labor_entry::table
-        .filter(labor_entry::shop_id.eq(shop.id))
-        .select(labor_entry::shop_id)
-        .first(conn)
-        .optional()?;
-    Ok(ShopState {
-        number: shop.id,
-        code: shop.code.clone(),
-        zone: shop.zone(),
-        money: shop.money(),
-        fresh,
-        had_labor: labor.is_some(),
-        codes,
-        labels,
-        group: Some(shop.group_id.clone()),
-        shop: Some(Arc::new(shop)),
-    })
-}
-
-/// The person of a name, and whether they work in the shop already.
-fn find_person(
-    conn: &mut Conn,
-    group: &GroupId,
-    shop_id: i32,
-    name: &str,
-) -> Answer<Option<(PersonId, bool)>> {
-    let found: Option<PersonId> = person::table
-        .filter(person::group_id.eq(group).and(person::name.eq(name)))
-        .select(person::id)
-        .first(conn)
-        .optional()?;
-    match found {
-        Some(id) => {
-            let works = people::works_in(conn, &id, shop_id)?;
-            Ok(Some((id, works)))
-        }
-        None => Ok(None),
-    }
-}
-
-/// The lists that a new shop would start with.
-fn starting_codes() -> HashSet<(&'static str, String)> {
-    labels::starting().map(|(list, code, _)| (list, code.to_owned())).collect()
 }

@@ -12,7 +12,7 @@ use crate::domain::clock::UtcStamp;
 use crate::shops::model::Shop;
 
 /// Visits whose rows are written in one transaction.
-const CHUNK: usize = 250;
+const CHUNK: usize = 1_000;
 
 /// Why visits did not come in.
 #[derive(Debug)]
@@ -66,15 +66,20 @@ pub fn import_visits(
     while visits.peek().is_some() {
         let chunk: Vec<Visit> = visits.by_ref().take(CHUNK).collect();
         write_chunk(&mut store, shop, chunk)?;
-        if let Some(reject) = store.rejects.first() {
-            return Err(VisitsError::Visit(format!(
-                "{}: {}",
-                reject.file.file_name(),
-                all(&reject.faults)
-            )));
+        none_rejected(&store)?;
+    }
+    store.settle_links()?;
+    none_rejected(&store)?;
+    Ok(store.summary)
+}
+
+fn none_rejected(store: &Store<'_>) -> Result<(), VisitsError> {
+    match store.rejects.first() {
+        None => Ok(()),
+        Some(reject) => {
+            Err(VisitsError::Visit(format!("{}: {}", reject.file.file_name(), all(&reject.faults))))
         }
     }
-    Ok(store.summary)
 }
 
 fn write_chunk(store: &mut Store<'_>, shop: &Shop, visits: Vec<Visit>) -> db::Answer<()> {
@@ -99,14 +104,10 @@ fn write_chunk(store: &mut Store<'_>, shop: &Shop, visits: Vec<Visit>) -> db::An
     }
     store.orders(orders, &Said::All)?;
     store.jobs(jobs, &Said::All)?;
-    store.next_file();
     store.lines(checks, &Said::All)?;
-    store.next_file();
     store.lines(parts, &Said::All)?;
     store.labor(labor, &Said::All)?;
-    store.next_file();
-    store.flush()?;
-    store.settle_links()
+    store.flush()
 }
 
 fn all(faults: &[Fault]) -> String {

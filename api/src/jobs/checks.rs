@@ -4,14 +4,14 @@ use analytics::words::Finding;
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::model::{known_code, no_faults, optional};
+use super::model::{Job, gather, known_code, no_faults, optional};
 use super::writable::{self, Writable};
 use crate::db::schema::job_check;
 use crate::db::types::Word;
-use crate::db::{Answer, Conn};
+use crate::db::{Answer, Conn, insert_rows};
 use crate::domain::ids::{CheckId, JobId};
 use crate::domain::refusal::{FieldFault, Refusal};
-use crate::shops::write::ShopWrite;
+use crate::shops::write::{About, ShopWrite};
 use crate::web::body::present;
 
 /// A check.
@@ -260,6 +260,38 @@ pub(super) fn put_back(
         None => next_place(write, job)?,
     };
     insert(write, target, row)
+}
+
+/// The rows of checks that are typed in at close, behind those that stand;
+/// faults are pointed at in the list `checks`.
+///
+/// # Errors
+/// Where the database does not answer.
+pub(super) fn typed_at_close(
+    write: &mut ShopWrite<'_>,
+    job: &JobId,
+    last: i32,
+    (new, faults): (&[NewCheck], &mut Vec<FieldFault>),
+) -> Answer<Vec<Check>> {
+    let mut rows = Vec::with_capacity(new.len());
+    for ((place, new), seq) in new.iter().enumerate().zip(last + 1..) {
+        let mut row = Check { seq, ..blank(write, job, CheckId::make()) };
+        let filled = fill(write, &mut row, new);
+        gather(filled, &format!("/checks/{place}"), faults)?;
+        row.typed_at_close = true;
+        rows.push(row);
+    }
+    Ok(rows)
+}
+
+/// Inserts new checks of a job and notes each; the job's stamp is the caller's.
+///
+/// # Errors
+/// Where the database does not answer.
+pub(super) fn insert_all(write: &mut ShopWrite<'_>, job: &Job, rows: &[Check]) -> Answer<()> {
+    insert_rows!(&mut *write.conn, job_check, rows.iter());
+    let about = |row: &Check| About::new("check", &row.id).job(&job.id).order(&job.order_id);
+    write.note_new("added", rows.iter().map(|row| (about(row), row)))
 }
 
 fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &CheckId) -> Answer<Check> {

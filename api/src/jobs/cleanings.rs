@@ -7,20 +7,13 @@ use diesel::prelude::*;
 use super::cleaned::{self, Before, Treated};
 use super::model::Job;
 use super::parts::{PartOnJob, PartUse};
+use super::writable::Visit;
 use crate::db::schema::{job, part_use, repair_order};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, OrderId, PartUseId, VehicleId};
 use crate::domain::refusal::Refusal;
-
-/// What decides whether a part counts as the same: a new one begins anew.
-const TOLD_BY: &[Disposition] = &[
-    Disposition::CleanedReused,
-    Disposition::ReplacedNew,
-    Disposition::ReplacedRebuilt,
-    Disposition::ReplacedUsed,
-];
 
 /// A part of the vehicle, and the visit it was treated on.
 struct Past {
@@ -33,7 +26,9 @@ struct Past {
 
 /// The vehicle's parts that were cleaned or replaced, in order of time.
 fn of_vehicle(conn: &mut Conn, shop_id: i32, vehicle: &VehicleId) -> Answer<Vec<Past>> {
-    let told_by: Vec<Word<Disposition>> = TOLD_BY.iter().copied().map(Word).collect();
+    // A cleaning, or a new part, which begins anew. Written out, so that the
+    // statement is prepared once.
+    let told_by = |disposition| part_use::disposition.eq(Word(disposition));
     let rows: Vec<(PartUse, OrderId, UtcStamp, NaiveDate, String)> = part_use::table
         .inner_join(
             job::table.on(job::shop_id.eq(part_use::shop_id).and(job::id.eq(part_use::job_id))),
@@ -43,7 +38,13 @@ fn of_vehicle(conn: &mut Conn, shop_id: i32, vehicle: &VehicleId) -> Answer<Vec<
                 .on(repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id))),
         )
         .filter(repair_order::shop_id.eq(shop_id).and(repair_order::vehicle_id.eq(vehicle)))
-        .filter(repair_order::status.ne("void").and(part_use::disposition.eq_any(told_by)))
+        .filter(repair_order::status.ne("void"))
+        .filter(
+            told_by(Disposition::CleanedReused)
+                .or(told_by(Disposition::ReplacedNew))
+                .or(told_by(Disposition::ReplacedRebuilt))
+                .or(told_by(Disposition::ReplacedUsed)),
+        )
         .order((repair_order::opened_at, part_use::id))
         .select((
             PartUse::as_select(),
@@ -71,30 +72,68 @@ fn of_vehicle(conn: &mut Conn, shop_id: i32, vehicle: &VehicleId) -> Answer<Vec<
         .collect())
 }
 
-fn past(conn: &mut Conn, job: &Job) -> Answer<(UtcStamp, Vec<Past>)> {
-    let (vehicle, opened_at): (VehicleId, UtcStamp) = repair_order::table
-        .find((job.shop_id, &job.order_id))
-        .select((repair_order::vehicle_id, repair_order::opened_at))
-        .first(conn)?;
-    Ok((opened_at, of_vehicle(conn, job.shop_id, &vehicle)?))
+/// What the record holds of the parts of a vehicle, as the parts of a job are
+/// judged by it.
+pub struct Known {
+    opened_at: UtcStamp,
+    past: Vec<Past>,
 }
 
-/// What came before a part use: earlier visits, and on the same visit what
-/// other jobs recorded earlier.
-fn earlier(job: &Job, opened_at: UtcStamp, row: &PartUse, past: &[Past]) -> Vec<Treated> {
-    past.iter()
-        .filter(|seen| {
-            seen.job != job.id
-                && (seen.opened_at < opened_at || (seen.order == job.order_id && seen.id < row.id))
-        })
-        .map(|seen| seen.treated.clone())
-        .collect()
-}
+impl Known {
+    /// Reads it for a job's visit.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn read(conn: &mut Conn, shop_id: i32, visit: &Visit) -> Answer<Self> {
+        let past = of_vehicle(conn, shop_id, &visit.vehicle)?;
+        Ok(Self { opened_at: visit.opened_at, past })
+    }
 
-fn before(conn: &mut Conn, job: &Job, row: &PartUse) -> Answer<Before> {
-    let (opened_at, past) = past(conn, job)?;
-    let earlier = earlier(job, opened_at, row, &past);
-    Ok(cleaned::before(row.key(), row.position.as_deref(), &earlier))
+    fn of_job(conn: &mut Conn, job: &Job) -> Answer<Self> {
+        let (vehicle, opened_at): (VehicleId, UtcStamp) = repair_order::table
+            .find((job.shop_id, &job.order_id))
+            .select((repair_order::vehicle_id, repair_order::opened_at))
+            .first(conn)?;
+        Ok(Self { opened_at, past: of_vehicle(conn, job.shop_id, &vehicle)? })
+    }
+
+    /// What came before a part use: earlier visits, and on the same visit what
+    /// other jobs recorded earlier.
+    fn before(&self, job: &Job, row: &PartUse) -> Before {
+        let earlier: Vec<Treated> = self
+            .past
+            .iter()
+            .filter(|seen| {
+                seen.job != job.id
+                    && (seen.opened_at < self.opened_at
+                        || (seen.order == job.order_id && seen.id < row.id))
+            })
+            .map(|seen| seen.treated.clone())
+            .collect();
+        cleaned::before(row.key(), row.position.as_deref(), &earlier)
+    }
+
+    /// How often the part was cleaned before; refuses a further cleaning that
+    /// does not say why.
+    ///
+    /// # Errors
+    /// The missing reason.
+    pub fn owed(&self, job: &Job, row: &PartUse) -> Answer<u32> {
+        let before = self.before(job, row);
+        match cleaned::owed(row.disposition.0, row.again_reason.as_deref(), &before) {
+            Some(fault) => Err(Refusal::Invalid(vec![fault]).into()),
+            None => Ok(before.times),
+        }
+    }
+
+    /// A job's part uses, each with how often the part was cleaned before.
+    #[must_use]
+    pub fn told(&self, job: &Job, parts: Vec<PartUse>) -> Vec<PartOnJob> {
+        let told = parts
+            .into_iter()
+            .map(|part| PartOnJob { times_cleaned_before: self.before(job, &part).times, part });
+        told.collect()
+    }
 }
 
 /// How often the part was cleaned before.
@@ -102,7 +141,7 @@ fn before(conn: &mut Conn, job: &Job, row: &PartUse) -> Answer<Before> {
 /// # Errors
 /// Where the database does not answer.
 pub fn times(conn: &mut Conn, job: &Job, row: &PartUse) -> Answer<u32> {
-    Ok(before(conn, job, row)?.times)
+    Ok(Known::of_job(conn, job)?.before(job, row).times)
 }
 
 /// As [`times`]; refuses a further cleaning that does not say why.
@@ -110,11 +149,7 @@ pub fn times(conn: &mut Conn, job: &Job, row: &PartUse) -> Answer<u32> {
 /// # Errors
 /// The missing reason.
 pub fn owed(conn: &mut Conn, job: &Job, row: &PartUse) -> Answer<u32> {
-    let before = before(conn, job, row)?;
-    match cleaned::owed(row.disposition.0, row.again_reason.as_deref(), &before) {
-        Some(fault) => Err(Refusal::Invalid(vec![fault]).into()),
-        None => Ok(before.times),
-    }
+    Known::of_job(conn, job)?.owed(job, row)
 }
 
 /// A job's part uses, each with how often the part was cleaned before.
@@ -125,11 +160,5 @@ pub fn told(conn: &mut Conn, job: &Job, parts: Vec<PartUse>) -> Answer<Vec<PartO
     if parts.is_empty() {
         return Ok(Vec::new());
     }
-    let (opened_at, past) = past(conn, job)?;
-    let told = parts.into_iter().map(|part| {
-        let earlier = earlier(job, opened_at, &part, &past);
-        let before = cleaned::before(part.key(), part.position.as_deref(), &earlier);
-        PartOnJob { times_cleaned_before: before.times, part }
-    });
-    Ok(told.collect())
+    Ok(Known::of_job(conn, job)?.told(job, parts))
 }

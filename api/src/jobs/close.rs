@@ -3,6 +3,8 @@
 use analytics::words::{CauseState, JobKind, Outcome};
 use serde::Deserialize;
 
+use super::checks::NewCheck;
+use super::parts::NewPartUse;
 use crate::domain::refusal::FieldFault;
 
 /// What the technician says at close.
@@ -21,6 +23,15 @@ pub struct Closing {
     pub cause_position: Option<String>,
     /// What was done.
     pub correction: Option<String>,
+    /// Checks typed in together with the close, in their order; each is marked
+    /// so (`typed_at_close`).
+    #[serde(default)]
+    #[schema(required = false)]
+    pub checks: Vec<NewCheck>,
+    /// Part uses written together with the close.
+    #[serde(default)]
+    #[schema(required = false)]
+    pub parts: Vec<NewPartUse>,
 }
 
 /// The job as it stands before closing.
@@ -54,6 +65,8 @@ impl Closing {
             cause_how: None,
             cause_position: None,
             correction: None,
+            checks: Vec::new(),
+            parts: Vec::new(),
         }
     }
 }

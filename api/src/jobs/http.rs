@@ -3,6 +3,7 @@
 use actix_web::HttpResponse;
 
 use super::close::Closing;
+use super::finish;
 use super::parts::MoneyRights;
 use super::patch::{self, JobPatch};
 use super::whole::{self, WholeJob};
@@ -62,7 +63,7 @@ pub async fn change(
 /// Closes a job.
 #[utoipa::path(
     post, path = "/api/v1/shops/{shop}/jobs/{job}/closure", operation_id = "closeJob", tag = "job",
-    description = "Ends a job with its outcome. A repaired complaint names its cause and what was done. Where nobody leads it, whoever alone worked on it as lead does from now on, else who closes it. Comebacks are proposed anew with what is known now.",
+    description = "Ends a job with its outcome. A repaired complaint names its cause and what was done. Where nobody leads it, whoever alone worked on it as lead does from now on, else who closes it. Comebacks are proposed anew with what is known now. Checks and part uses that are typed in only now come along, in the same write; what is wrong with them is told together with what the close owes.",
     params(("shop" = String, Path, description = "The shop's id"),
         ("job" = String, Path, description = "The job's id"),
         ("If-Match" = String, Header, description = "The ETag you read"),
@@ -78,7 +79,7 @@ pub async fn close(
     let seen = ctx.seen_version()?;
     let (id, closing, rights) = (parts.0.1, body.value, money(&ctx));
     ctx.once(&body.hash, move |write| {
-        let job = whole::close(write, &id, seen, &closing, rights)?;
+        let job = finish::close(write, &id, seen, &closing, rights)?;
         Ok(Made::done(job.job.version, job))
     })
     .await

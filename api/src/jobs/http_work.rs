@@ -161,7 +161,7 @@ pub async fn start_labor(
     body: Json<NewLabor>,
 ) -> Result<HttpResponse, Problem> {
     let (job, new) = (parts.0.1, body.value);
-    if new.person_id.as_ref().is_some_and(|id| *id != ctx.asker.person.id) {
+    if new.person_id.as_ref().is_some_and(|id| *id != ctx.asker().person.id) {
         ctx.demand(Permission::WriteFront)?;
     }
     ctx.once(&body.hash, move |write| {

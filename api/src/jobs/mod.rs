@@ -9,6 +9,8 @@ pub mod cleanings;
 pub mod close;
 pub mod correct;
 pub mod crew;
+pub mod finish;
+pub mod hanging;
 pub mod http;
 pub mod http_change;
 pub mod http_labor;

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::codes::model as codes;
 use crate::db::schema::job;
 use crate::db::types::Word;
-use crate::db::{Answer, Conn};
+use crate::db::{Answer, Conn, Fault};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, OrderId, PersonId};
 use crate::domain::refusal::{FieldFault, Refusal};
@@ -227,6 +227,25 @@ pub fn save(write: &mut ShopWrite<'_>, row: &mut Job) -> Answer<()> {
         ))
         .execute(write.conn)?;
     Ok(())
+}
+
+/// Takes the faults of a part of what was sent, pointed at below `base`, so that
+/// all parts tell theirs at once.
+///
+/// # Errors
+/// What is no fault of a field.
+pub fn gather<T>(answer: Answer<T>, base: &str, faults: &mut Vec<FieldFault>) -> Answer<Option<T>> {
+    match answer {
+        Ok(value) => Ok(Some(value)),
+        Err(Fault::Refused(Refusal::Invalid(found))) => {
+            faults.extend(found.into_iter().map(|fault| {
+                let pointer = format!("{base}{}", fault.pointer);
+                FieldFault { pointer, ..fault }
+            }));
+            Ok(None)
+        }
+        Err(other) => Err(other),
+    }
 }
 
 /// Faults as the answer of a write.

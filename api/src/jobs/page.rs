@@ -277,7 +277,7 @@ pub async fn view(
 ) -> Result<JobPage, Problem> {
     let now = ctx.now;
     let looker = Looker {
-        person: ctx.asker.person.id.clone(),
+        person: ctx.asker().person.id.clone(),
         rights: money(ctx),
         writes: ctx.may(Permission::WriteWork),
         corrects: ctx.may(Permission::Correct),

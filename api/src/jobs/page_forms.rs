@@ -14,7 +14,7 @@ use super::page_act::{Done, Said, act, nothing};
 use super::parts::{self, MoneyRights, NewPartUse};
 use super::patch::{self, JobPatch};
 use super::proofs::{self, NewProof};
-use super::{whole, writable};
+use super::{finish, writable};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{CheckId, JobId, LaborId, OperationId, PartUseId, PersonId};
 use crate::domain::money::Currency;
@@ -209,7 +209,7 @@ fn labor_start(fields: &Fields, now: UtcStamp) -> Result<NewLabor, Problem> {
 /// # Errors
 /// As there.
 pub async fn start_labor(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>) -> Done {
-    if form.value.text("person_id").is_some_and(|id| id != ctx.asker.person.id.as_str()) {
+    if form.value.text("person_id").is_some_and(|id| id != ctx.asker().person.id.as_str()) {
         ctx.demand(Permission::WriteFront)?;
     }
     let now = ctx.now;
@@ -280,6 +280,7 @@ fn closing(fields: &Fields) -> Result<(i32, Closing), Problem> {
             cause_how,
             cause_position: read.text("cause_position"),
             correction: read.text("correction").or_else(|| read.text("correction_pick")),
+            ..Closing::bare(outcome)
         };
         (seen, closing)
     });
@@ -296,7 +297,7 @@ pub async fn close(ctx: Ctx, address: Parts<(String, JobId)>, form: Form<Fields>
     let work = move |write: &mut ShopWrite<'_>, job: &JobId, (seen, closing): &(i32, Closing)| {
         let target = writable::unfinished(write, job)?;
         labor::end_own(write, &target, at)?;
-        whole::close(write, job, *seen, closing, rights)
+        finish::close(write, job, *seen, closing, rights)
     };
     act(ctx, address.0.1, form, ("close", Said::Word("closed")), closing, work).await
 }

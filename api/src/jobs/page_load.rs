@@ -205,11 +205,11 @@ pub(super) struct Said {
 }
 
 /// A report; nothing where the record cannot answer the question, as of a code
-/// that no closed job has.
+/// that no closed job has, or not yet.
 async fn ask(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Option<Report>, Problem> {
     match make(ctx, name, query).await {
         Ok(report) => Ok(Some(report)),
-        Err(problem) if problem.kind == Kind::INVALID => Ok(None),
+        Err(problem) if [Kind::INVALID, Kind::NOT_READY].contains(&problem.kind) => Ok(None),
         Err(problem) => Err(problem),
     }
 }

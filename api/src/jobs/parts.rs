@@ -4,17 +4,18 @@ use analytics::words::{Disposition, LinkState, PartRole, Serviceable};
 use diesel::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::model::{no_faults, optional};
+use super::cleanings::Known;
+use super::model::{Job, gather, no_faults, optional};
 use super::part_patch::PartUsePatch;
 use super::writable::Writable;
 use super::{cleanings, writable};
 use crate::db::schema::{part_return, part_use};
 use crate::db::types::Word;
-use crate::db::{Answer, Conn};
+use crate::db::{Answer, Conn, insert_rows};
 use crate::domain::ids::{JobId, PartUseId};
 use crate::domain::money::MOST_MINOR;
 use crate::domain::refusal::{FieldFault, Refusal};
-use crate::shops::write::ShopWrite;
+use crate::shops::write::{About, ShopWrite};
 
 /// A part touched on a job. Costs and prices are of one, in minor units of the
 /// shop's currency; who may not see them gets null.
@@ -241,27 +242,7 @@ pub(super) fn insert(
     rights: MoneyRights,
 ) -> Answer<PartOnJob> {
     let job = &target.job.id;
-    let mut row = PartUse {
-        shop_id: write.shop.id,
-        id,
-        job_id: job.clone(),
-        line: 0,
-        part_no: None,
-        name: String::new(),
-        position: None,
-        quantity_hundredths: 100,
-        disposition: Word(new.disposition),
-        role: None,
-        serviceable: None,
-        supplier: None,
-        lot: None,
-        unit_cost_minor: None,
-        unit_price_minor: None,
-        bench_reading: None,
-        bench_unit: None,
-        version: 1,
-        again_reason: None,
-    };
+    let mut row = blank(&target.job, id, new.disposition);
     fill(&mut row, new)?;
     let times = cleanings::owed(write.conn, &target.job, &row)?;
     let last: Option<i32> = part_use::table
@@ -274,6 +255,66 @@ pub(super) fn insert(
     write.note(&target.about("part_use", &row.id), "added", None, Some(&row))?;
     target.propose(write)?;
     Ok(PartOnJob { part: row.for_eyes(rights), times_cleaned_before: times })
+}
+
+fn blank(job: &Job, id: PartUseId, disposition: Disposition) -> PartUse {
+    PartUse {
+        shop_id: job.shop_id,
+        id,
+        job_id: job.id.clone(),
+        line: 0,
+        part_no: None,
+        name: String::new(),
+        position: None,
+        quantity_hundredths: 100,
+        disposition: Word(disposition),
+        role: None,
+        serviceable: None,
+        supplier: None,
+        lot: None,
+        unit_cost_minor: None,
+        unit_price_minor: None,
+        bench_reading: None,
+        bench_unit: None,
+        version: 1,
+        again_reason: None,
+    }
+}
+
+/// The rows of part uses that are written at close, behind those that stand;
+/// faults are pointed at in the list `parts`.
+///
+/// # Errors
+/// What is no fault of a field.
+pub(super) fn at_close(
+    (job, last): (&Job, i32),
+    known: &Known,
+    rights: MoneyRights,
+    (new, faults): (&[NewPartUse], &mut Vec<FieldFault>),
+) -> Answer<Vec<PartOnJob>> {
+    let mut rows = Vec::with_capacity(new.len());
+    for ((place, new), line) in new.iter().enumerate().zip(last + 1..) {
+        let base = format!("/parts/{place}");
+        let mut part = PartUse { line, ..blank(job, PartUseId::make(), new.disposition) };
+        let (cost, price) = (new.unit_cost_minor.is_some(), new.unit_price_minor.is_some());
+        gather(no_faults(money_faults(cost, price, rights)), &base, faults)?;
+        let judged = fill(&mut part, new).and_then(|()| known.owed(job, &part));
+        if let Some(times_cleaned_before) = gather(judged, &base, faults)? {
+            rows.push(PartOnJob { part, times_cleaned_before });
+        }
+    }
+    Ok(rows)
+}
+
+/// Inserts new part uses of a job and notes each; the job's stamp is the
+/// caller's.
+///
+/// # Errors
+/// Where the database does not answer.
+pub(super) fn insert_all(write: &mut ShopWrite<'_>, job: &Job, rows: &[PartOnJob]) -> Answer<()> {
+    insert_rows!(&mut *write.conn, part_use, rows.iter().map(|row| &row.part));
+    let about = |row: &PartUse| About::new("part_use", &row.id).job(&job.id).order(&job.order_id);
+    write.note_new("added", rows.iter().map(|row| (about(&row.part), &row.part)))
 }
 
 fn of(write: &mut ShopWrite<'_>, job: &JobId, id: &PartUseId) -> Answer<PartUse> {

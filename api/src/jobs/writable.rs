@@ -1,6 +1,7 @@
 //! A job whose work is being written: while it is open by everybody who works
 //! on it, afterwards as a correction.
 
+use chrono::NaiveDate;
 use diesel::prelude::*;
 
 use super::model::{Job, by_id};
@@ -8,7 +9,8 @@ use super::reach::{Reach, reach};
 use crate::comebacks::refine;
 use crate::db::Answer;
 use crate::db::schema::{job, repair_order};
-use crate::domain::ids::{JobId, OrderId};
+use crate::domain::clock::UtcStamp;
+use crate::domain::ids::{JobId, OrderId, VehicleId};
 use crate::domain::refusal::Refusal;
 use crate::shops::write::{About, ShopWrite};
 
@@ -37,6 +39,39 @@ pub fn open(write: &mut ShopWrite<'_>, id: &JobId) -> Answer<Writable> {
     let reach = reach(&status, job.outcome.is_some(), write.corrects)?;
     write.correction |= reach.is_correction();
     Ok(Writable { job, reach })
+}
+
+/// The visit that a job is worked on.
+#[derive(Debug, Clone)]
+pub struct Visit {
+    pub vehicle: VehicleId,
+    pub opened_at: UtcStamp,
+    pub opened_on: NaiveDate,
+}
+
+type AtWork = (Job, String, VehicleId, UtcStamp, NaiveDate);
+
+/// The job and its visit in one look, where its work is under way.
+///
+/// # Errors
+/// As [`unfinished`].
+pub fn at_work(write: &mut ShopWrite<'_>, id: &JobId) -> Answer<(Job, Visit)> {
+    let (row, status, vehicle, opened_at, opened_on): AtWork = job::table
+        .inner_join(
+            repair_order::table
+                .on(repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id))),
+        )
+        .filter(job::shop_id.eq(write.shop.id).and(job::id.eq(id)))
+        .select((
+            Job::as_select(),
+            repair_order::status,
+            repair_order::vehicle_id,
+            repair_order::opened_at,
+            repair_order::opened_on,
+        ))
+        .first(write.conn)?;
+    reach(&status, row.outcome.is_some(), false)?;
+    Ok((row, Visit { vehicle, opened_at, opened_on }))
 }
 
 /// The job, where its work is under way: the job unfinished, its order open.

@@ -56,7 +56,7 @@ fn beside(whole: &model::WholeOrder, words: &Words) -> Vec<Caution> {
 /// # Errors
 /// Not found, or the record does not answer.
 pub async fn paper(ctx: Ctx, parts: Parts<(String, OrderId)>) -> Result<HttpResponse, Problem> {
-    let (id, now, asker) = (parts.0.1, ctx.now, ctx.asker.person.id.clone());
+    let (id, now, asker) = (parts.0.1, ctx.now, ctx.asker().person.id.clone());
     let rights = MoneyRights { costs: false, ..money(&ctx) };
     let (words, whole, jobs) = ctx
         .read(move |conn, shop| {

@@ -145,7 +145,7 @@ impl Loaded {
 /// # Errors
 /// Where the record does not answer.
 pub async fn today(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> {
-    let (now, person, did) = (ctx.now, ctx.asker.person.id.clone(), Did::of(&req));
+    let (now, person, did) = (ctx.now, ctx.asker().person.id.clone(), Did::of(&req));
     let sees = (ctx.may(Permission::WriteFront), ctx.may(Permission::WriteRules));
     let loaded = ctx
         .read(move |conn, shop| {
@@ -153,7 +153,7 @@ pub async fn today(ctx: Ctx, req: HttpRequest) -> Result<HttpResponse, Problem> 
             load(conn, words, (&person, sees), did.as_ref())
         })
         .await?;
-    let person = &ctx.asker.person.id;
+    let person = &ctx.asker().person.id;
     let works = ctx.may(Permission::WriteWork);
     let front = !works || ctx.may(Permission::WriteFront);
     let mine = if works { loaded.jobs(|job| loaded.is_of(job, person)) } else { Vec::new() };

@@ -61,7 +61,7 @@ pub struct PersonPatch {
 /// The faults; forbidden for a token that brings a secret.
 pub async fn read_patch(ctx: &Ctx, patch: PersonPatch) -> Result<Change, Problem> {
     let brings_secret = patch.password.is_some() || patch.pin.is_some();
-    if brings_secret && ctx.asker.way != Way::Password {
+    if brings_secret && ctx.asker().way != Way::Password {
         let why = "a token changes no password and no PIN: sign in with your password";
         return Err(Refusal::Forbidden(why.to_owned()).into());
     }
@@ -121,7 +121,7 @@ pub async fn change(
 /// # Errors
 /// What [`account::change`] refuses.
 pub async fn write(ctx: &Ctx, id: PersonId, seen: i32, change: Change) -> Result<Account, Problem> {
-    let asker = ctx.asker.grants.clone();
+    let asker = ctx.asker().grants.clone();
     ctx.write(move |write| account::change(write, &asker, &id, seen, &change)).await
 }
 
@@ -150,7 +150,7 @@ pub async fn grant(
     body: Json<NewRole>,
 ) -> Result<HttpResponse, Problem> {
     let (id, role) = (parts.0.1, body.value.role);
-    let asker = ctx.asker.grants.clone();
+    let asker = ctx.asker().grants.clone();
     ctx.once(&body.hash, move |write| {
         let account = roles::give(write, &asker, &id, role)?;
         let place = format!("/api/v1/shops/{}/people/{id}", write.shop.public_id);
@@ -173,7 +173,7 @@ pub async fn take(
     parts: Parts<(String, PersonId, Role)>,
 ) -> Result<HttpResponse, Problem> {
     let Parts((_, id, role)) = parts;
-    let asker = ctx.asker.grants.clone();
+    let asker = ctx.asker().grants.clone();
     ctx.write(move |write| roles::take(write, &asker, &id, role)).await?;
     Ok(HttpResponse::NoContent().finish())
 }
@@ -188,7 +188,8 @@ pub async fn take(
 )]
 pub async fn sessions(ctx: Ctx, parts: Parts<(String, PersonId)>) -> Result<HttpResponse, Problem> {
     let id = parts.0.1;
-    let (asker, current, now) = (ctx.asker.grants.clone(), ctx.asker.token_hash.clone(), ctx.now);
+    let (asker, current, now) =
+        (ctx.asker().grants.clone(), ctx.asker().token_hash.clone(), ctx.now);
     let items = ctx
         .read(move |conn, shop| {
             account::kept(conn, shop, &asker, &id)?;
@@ -212,7 +213,7 @@ pub async fn end_session(
     parts: Parts<(String, PersonId, String)>,
 ) -> Result<HttpResponse, Problem> {
     let Parts((_, id, session)) = parts;
-    let asker = ctx.asker.grants.clone();
+    let asker = ctx.asker().grants.clone();
     ctx.write(move |write| {
         account::kept(write.conn, write.shop, &asker, &id)?;
         sessions::end(write.conn, &id, &session)

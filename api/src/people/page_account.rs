@@ -102,9 +102,9 @@ impl PersonPage {
 
 async fn view(ctx: &Ctx, id: PersonId, tried: Option<Tried>) -> Result<PersonPage, Problem> {
     let writes = ctx.may(Permission::WritePeople);
-    let own = id == ctx.asker.person.id;
-    let grants = ctx.asker.grants.clone();
-    let (current, now) = (ctx.asker.token_hash.clone(), ctx.now);
+    let own = id == ctx.asker().person.id;
+    let grants = ctx.asker().grants.clone();
+    let (current, now) = (ctx.asker().token_hash.clone(), ctx.now);
     let asker = grants.clone();
     let (account, keeps, sessions) = ctx
         .read(move |conn, shop| {
@@ -256,7 +256,7 @@ pub async fn grant(mut ctx: Ctx, parts: Address, form: Form<Fields>) -> Done {
     let role = read.owed("role", Role::parse);
     let done = match read.finish(role) {
         Ok(role) => {
-            let (asker, person) = (ctx.asker.grants.clone(), id.clone());
+            let (asker, person) = (ctx.asker().grants.clone(), id.clone());
             let work = move |write: &mut ShopWrite<'_>| {
                 let body = given::give(write, &asker, &person, role)?;
                 Ok(Made { status: 200, body, location: None, version: None })
@@ -279,7 +279,7 @@ pub async fn take(
 ) -> Done {
     let Parts((_, id, role)) = parts;
     ctx.take(&form.value)?;
-    let (asker, person) = (ctx.asker.grants.clone(), id.clone());
+    let (asker, person) = (ctx.asker().grants.clone(), id.clone());
     let done = ctx.write(move |write| given::take(write, &asker, &person, role)).await;
     settle(&ctx, id, "roles", form.value, done).await
 }
@@ -291,7 +291,7 @@ pub async fn take(
 pub async fn end_sessions(mut ctx: Ctx, parts: Address, form: Form<Fields>) -> Done {
     let id = parts.0.1;
     ctx.take(&form.value)?;
-    let (asker, person) = (ctx.asker.grants.clone(), id.clone());
+    let (asker, person) = (ctx.asker().grants.clone(), id.clone());
     let done = ctx
         .write(move |write| {
             account::kept(write.conn, write.shop, &asker, &person)?;

@@ -34,7 +34,6 @@ pub async fn of_record(
     let (db, live, shop) = (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone());
     let (id, now) = (id.clone(), ctx.now);
     let made = web::block(move || {
-        let history = live.history(&db, &shop)?;
         let (whole, lists) =
             db.read(|conn| Ok((model::whole(conn, shop.id, &id)?, Lists::load(conn, shop.id)?)))?;
         let Some((asked, steps)) = asked(&whole, &lists) else {
@@ -42,7 +41,7 @@ pub async fn of_record(
         };
         let yesterday = shop.zone().day(now).pred_opt().unwrap_or_default();
         let query = Query { as_of: yesterday, from: None, to: None, window_days: None, by: None };
-        let order = plan_order(&history, &query, &asked);
+        let order = live.with(&db, &shop, |history| plan_order(history, &query, &asked))?;
         Ok::<_, Fault>((ordered(&steps, &order.order), evidence(&order)))
     })
     .await??;

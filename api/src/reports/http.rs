@@ -4,7 +4,8 @@ use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 use analytics::select::Selector;
 
-use super::query::{self, Known, Report, ReportName, ReportQuery};
+use super::live::{Question, Told};
+use super::query::{self, Report, ReportName, ReportQuery};
 use super::{Format, render};
 use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
@@ -20,13 +21,19 @@ use crate::web::docs::Problems;
 /// # Errors
 /// Faulty parameters, or the record does not answer.
 pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Report, Problem> {
+    Ok(told(ctx, name, &query).await?.report())
+}
+
+/// What the asker may ask, and see of the answer.
+fn allowed(ctx: &Ctx, name: ReportName, query: &ReportQuery) -> Result<Question, Problem> {
     let has_own = matches!(name, ReportName::Labor | ReportName::Compare);
-    let own = (has_own && !ctx.may(Permission::ReadReports)).then(|| ctx.asker.person.name.clone());
+    let own =
+        (has_own && !ctx.may(Permission::ReadReports)).then(|| ctx.asker().person.name.clone());
     if own.is_some() && query.by.as_deref().is_some_and(|by| by != "technician") {
         return Err(Problem::new(Kind::FORBIDDEN, "you see your own line, by technician"));
     }
     if name == ReportName::Jobs && !ctx.may(Permission::ReadReports) {
-        refuse_returns_of_others(&query, &ctx.asker.person.name)?;
+        refuse_returns_of_others(query, &ctx.asker().person.name)?;
     }
     let costs = ctx.may(Permission::ReadCosts);
     let times = [&query.access_minutes, &query.clean_minutes, &query.fit_minutes];
@@ -41,28 +48,29 @@ pub async fn make(ctx: &Ctx, name: ReportName, query: ReportQuery) -> Result<Rep
                    times of your choice the part's own cost could be worked out";
         return Err(Problem::new(Kind::FORBIDDEN, why));
     }
+    Ok(Question::new(name, query, (own, costs)))
+}
+
+/// The kept answer where it still holds; else one made now.
+async fn told(ctx: &Ctx, name: ReportName, query: &ReportQuery) -> Result<Told, Problem> {
+    let question = allowed(ctx, name, query)?;
+    let (db, live, shop, now) =
+        (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone(), ctx.now);
+    let look = {
+        let (db, live, shop, question) = (db.clone(), live.clone(), shop.clone(), question.clone());
+        move || live.kept(&db, &shop, now, &question)
+    };
+    let kept = web::block(look).await??;
+    if let Some(told) = kept {
+        return Ok(told);
+    }
     let _turn = ctx
         .app
         .counting
         .acquire()
         .await
         .map_err(|_| Problem::new(Kind::UNAVAILABLE, "the server is stopping"))?;
-    let (db, live, shop, now) =
-        (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone(), ctx.now);
-    let report = web::block(move || {
-        let history = live.history(&db, &shop)?;
-        let known = db.read(|conn| Known::load(conn, &shop, (name, now), &query))?;
-        let mut report = query::answer(&history, &known, &shop, now, name, &query)?;
-        match (&mut report, own) {
-            (Report::Labor(labor), Some(own)) => query::only_own(labor, &own),
-            (Report::Compare(compared), Some(own)) => query::only_own_group(compared, &own),
-            (report, _) if !costs => query::without_costs(report),
-            _ => {}
-        }
-        Ok::<_, crate::db::Fault>(report)
-    })
-    .await??;
-    Ok(report)
+    Ok(web::block(move || live.answer(&db, &shop, now, &question)).await??)
 }
 
 /// What came back of somebody's work is for them, and for who reads the shop's
@@ -88,8 +96,12 @@ async fn answer(
     let asked = asked::form(&req, &asked::REPORT_FORMS)?;
     let form = asked.form;
     let table = query.table.clone();
-    let report = make(&ctx, name, query).await?;
-    let mut body = render(&report, form, table.as_deref(), &ctx.shop()?.style())?;
+    let told = told(&ctx, name, &query).await?;
+    let style = ctx.shop()?.style();
+    let mut body = match form {
+        Format::Json if table.is_none() => told.json(&style)?,
+        _ => render(&told.report(), form, table.as_deref(), &style)?,
+    };
     if form == Format::Csv && asked.spreadsheet {
         body =
             csv::guard(&body).map_err(|error| Problem::new(Kind::INTERNAL, error.to_string()))?;

@@ -1,142 +1,123 @@
 //! The shops' histories, in memory, brought up to the last change when they
 //! are asked for. Derived: dropping one loses nothing.
+//!
+//! A report reads a history where it lies, under its shop's read lock; what
+//! changes it takes the write lock, and only to put in what changed.
+
+mod held;
+mod kept;
+mod sieve;
+mod slot;
+mod start;
 
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError, RwLock};
+use std::sync::atomic::AtomicU64;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use analytics::history::{History, HistoryError, JobId, Rows, ShopFacts};
+use analytics::history::History;
 
 use super::model::{self, Lists};
-use crate::db::{Answer, Conn, Db, Fault};
-use crate::shops::model::{Shop, by_number};
+use crate::db::{Answer, Db, Fault};
+use crate::shops::model::Shop;
 use crate::shops::write::last_change;
+use kept::Keeper;
+use slot::Slot;
+use start::Queue;
+
+pub use kept::{Question, Told};
+pub use start::Progress;
+
+/// A shop of up to that many jobs is read while somebody waits.
+const SMALL: i64 = 5000;
 
 /// The histories of all shops. Clones share them.
 #[derive(Clone, Default)]
-pub struct Live(Arc<Mutex<HashMap<i32, Arc<Slot>>>>);
+pub struct Live(Arc<Shared>);
 
-/// One shop's place.
-#[derive(Default)]
-struct Slot {
-    held: RwLock<Option<Held>>,
-    /// Whoever holds it brings the history up to date; the others wait and
-    /// find it done.
-    turn: Mutex<()>,
+struct Shared {
+    /// Jobs of the largest shop for which a reader waits.
+    small: i64,
+    slots: Mutex<HashMap<i32, Arc<Slot>>>,
+    queue: Mutex<Queue>,
+    keeper: Mutex<Keeper>,
+    /// Counts what any history came to say; each number is given once.
+    contents: AtomicU64,
 }
 
-/// A history with what it was made under.
-#[derive(Clone)]
-struct Held {
-    under: Under,
-    history: Arc<History>,
-}
-
-/// What tells whether a history is still true: beside the change number, what
-/// changes without one.
-#[derive(Clone, PartialEq)]
-struct Under {
-    change_no: i64,
-    facts: ShopFacts,
-    lists: Lists,
-}
-
-impl Under {
-    fn read(conn: &mut Conn, shop: &Shop) -> Answer<Self> {
-        Ok(Self {
-            change_no: last_change(conn, shop.id)?,
-            facts: by_number(conn, shop.id)?.facts(conn)?,
-            lists: Lists::load(conn, shop)?,
-        })
-    }
-}
-
-/// How to get from what is held to what is true.
-enum Step {
-    Stay(Arc<History>),
-    Apply(Arc<History>, Vec<JobId>, Rows),
-    Rebuild(Rows),
-}
-
-impl Step {
-    fn read(conn: &mut Conn, shop: &Shop, held: Option<Held>, now: &Under) -> Answer<Self> {
-        match held {
-            Some(held) if held.under == *now => Ok(Self::Stay(held.history)),
-            // A change number that went back is another record (a restored
-            // one); what lists say differently may stand on every row.
-            Some(held)
-                if held.under.lists.still_hold(&now.lists)
-                    && held.under.change_no <= now.change_no =>
-            {
-                let (touched, rows) =
-                    model::load_changed(conn, shop, &now.lists, held.under.change_no)?;
-                Ok(Self::Apply(held.history, touched, rows))
-            }
-            _ => model::load(conn, shop, &now.lists).map(Self::Rebuild),
+impl Default for Shared {
+    fn default() -> Self {
+        Self {
+            small: SMALL,
+            slots: Mutex::default(),
+            queue: Mutex::default(),
+            keeper: Mutex::default(),
+            contents: AtomicU64::default(),
         }
     }
+}
 
-    /// Copies the history only where a reader has it in hand.
-    fn take(self, under: &Under) -> Result<Arc<History>, HistoryError> {
-        match self {
-            Self::Stay(history) => Ok(history),
-            Self::Apply(mut history, touched, rows) => {
-                let own = Arc::make_mut(&mut history);
-                own.apply(&touched, rows, under.change_no)?;
-                own.set_facts(under.facts.clone());
-                Ok(history)
-            }
-            Self::Rebuild(rows) => {
-                History::new(under.facts.clone(), rows, under.change_no).map(Arc::new)
-            }
-        }
-    }
+/// A lock whatever became of who held it: each guards values that are whole at
+/// every moment.
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 impl Live {
-    /// The shop's history up to its last change. Blocks: call it off the async
-    /// threads.
+    /// Reads the shop's history, up to its last change. Blocks: call it off the
+    /// async threads.
     ///
     /// # Errors
-    /// Where the database does not answer, or its rows make no history.
-    pub fn history(&self, db: &Db, shop: &Shop) -> Answer<Arc<History>> {
+    /// Where the database does not answer, its rows make no history, or a large
+    /// one is not read yet.
+    pub fn with<T>(&self, db: &Db, shop: &Shop, work: impl FnOnce(&History) -> T) -> Answer<T> {
         let slot = self.slot(shop.id);
-        let now = db.read(|conn| Under::read(conn, shop))?;
-        match slot.held() {
-            Some(held) if held.under == now => Ok(held.history),
-            _ => slot.refresh(db, shop),
+        let held = slot.open(self, db, shop)?;
+        Ok(work(held.get()?.history()))
+    }
+
+    /// Reads the histories of several shops at once, in the shops' order.
+    ///
+    /// # Errors
+    /// As [`Self::with`].
+    pub fn with_all<T>(
+        &self,
+        db: &Db,
+        shops: &[Shop],
+        work: impl FnOnce(&[(&Shop, &History)]) -> T,
+    ) -> Answer<T> {
+        let mut slots: Vec<(usize, &Shop, Arc<Slot>)> =
+            shops.iter().enumerate().map(|(at, shop)| (at, shop, self.slot(shop.id))).collect();
+        // Whoever holds several locks takes them in one order, or two could wait
+        // for each other.
+        slots.sort_by_key(|(_, shop, _)| shop.id);
+        let mut open = Vec::with_capacity(slots.len());
+        for (at, shop, slot) in &slots {
+            open.push((*at, *shop, slot.open(self, db, shop)?));
         }
+        open.sort_by_key(|(at, ..)| *at);
+        let mut histories = Vec::with_capacity(open.len());
+        for (_, shop, held) in &open {
+            histories.push((*shop, held.get()?.history()));
+        }
+        Ok(work(&histories))
     }
 
     fn slot(&self, shop_id: i32) -> Arc<Slot> {
-        let mut slots = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        Arc::clone(slots.entry(shop_id).or_default())
+        Arc::clone(locked(&self.0.slots).entry(shop_id).or_default())
     }
 }
 
-impl Slot {
-    fn held(&self) -> Option<Held> {
-        self.held.read().unwrap_or_else(PoisonError::into_inner).clone()
-    }
-
-    fn put(&self, held: Option<Held>) {
-        *self.held.write().unwrap_or_else(PoisonError::into_inner) = held;
-    }
-
-    fn refresh(&self, db: &Db, shop: &Shop) -> Answer<Arc<History>> {
-        let _turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
-        let held = self.held();
-        let (under, step) = db.read(|conn| {
-            let now = Under::read(conn, shop)?;
-            let step = Step::read(conn, shop, held, &now)?;
-            Ok((now, step))
-        })?;
-        // Empty while it changes: then nobody else has it in hand, and what
-        // fails half-way is filled anew.
-        self.put(None);
-        let history = step.take(&under).map_err(|error| Fault::Unavailable(error.to_string()))?;
-        self.put(Some(Held { under, history: Arc::clone(&history) }));
-        Ok(history)
-    }
+/// The shop's history, read for this once.
+///
+/// # Errors
+/// As [`Live::with`].
+pub fn anew(db: &Db, shop: &Shop) -> Answer<History> {
+    let (facts, rows, change_no) = db.read(|conn| {
+        let lists = Lists::load(conn, shop)?;
+        let rows = model::load(conn, shop, &lists)?;
+        Ok((shop.facts(conn)?, rows, last_change(conn, shop.id)?))
+    })?;
+    History::new(facts, rows, change_no).map_err(|error| Fault::Unavailable(error.to_string()))
 }
 
 #[cfg(test)]

@@ -27,6 +27,7 @@ pub mod page_week;
 mod page_week_record;
 mod picture;
 pub mod query;
+pub mod standing;
 pub mod table;
 pub mod text;
 

@@ -10,8 +10,11 @@ mod named;
 mod odometers;
 mod one;
 mod said;
+mod scope;
+mod stamp;
+mod touched;
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::HashSet;
 
 use analytics::history::{JobId, JobRow, PartUseId, Rows};
 use analytics::words::{CauseState, JobKind, Outcome};
@@ -19,17 +22,19 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use uuid::Uuid;
 
-pub use asked::{has_part, undecided};
+pub use asked::{has_more_jobs_than, has_part, undecided};
 pub use lists::Lists;
 pub use named::{VehicleName, vehicles_of};
 pub use one::one_job;
+pub use stamp::{Stamp, stamp};
+pub use touched::load_changed;
 
 use beside::Beside;
+use lines::Supervised;
 use odometers::{Resets, in_miles};
+use scope::{Scope, each, scoped};
 
-use crate::db::schema::{
-    comeback, job, part_return, part_use, planned_visit, repair_order, vehicle,
-};
+use crate::db::schema::{job, repair_order, vehicle};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn, Fault};
 use crate::shops::model::Shop;
@@ -37,105 +42,27 @@ use crate::shops::model::Shop;
 const CLOSED: &str = "closed";
 const VOID: &str = "void";
 
-/// Ids that one query names; below the number of variables that either
-/// database takes.
-const CHUNK: usize = 1000;
-
-/// More touched jobs than this are quicker read with all the others.
-const MANY: usize = 5000;
-
 /// Every job of the shop on a closed order that is not void, with all that
 /// hangs on it.
 ///
 /// # Errors
 /// Where the database does not answer.
 pub fn load(conn: &mut Conn, shop: &Shop, lists: &Lists) -> Answer<Rows> {
-    let mut rows = read_rows(conn, shop, lists, &[None])?;
+    let mut rows = read_rows(conn, shop, lists, &[Scope::Shop])?;
     rows.attendance = Some(beside::attendance(conn, shop.id, lists)?);
     Ok(rows)
 }
-
-/// The jobs touched after a change number, closed or not, and the rows of
-/// those of them that are closed. A job counts as touched where it, its order
-/// or a job linked to it as the later one was (or planned as its second visit);
-/// its links as the earlier job come with it.
-///
-/// # Errors
-/// Where the database does not answer.
-pub fn load_changed(
-    conn: &mut Conn,
-    shop: &Shop,
-    lists: &Lists,
-    after_change_no: i64,
-) -> Answer<(Vec<JobId>, Rows)> {
-    let ids = touched(conn, shop.id, after_change_no)?;
-    let bits = ids.iter().map(|id| bits(id)).collect::<Answer<Vec<JobId>>>()?;
-    let mut rows = if ids.len() > MANY {
-        read_rows(conn, shop, lists, &[None])?
-    } else {
-        let chunks: Vec<Option<&[String]>> = ids.chunks(CHUNK).map(Some).collect();
-        read_rows(conn, shop, lists, &chunks)?
-    };
-    if beside::attendance_changed(conn, shop.id, after_change_no)? {
-        rows.attendance = Some(beside::attendance(conn, shop.id, lists)?);
-    }
-    Ok((bits, rows))
-}
-
-/// Ids of the jobs touched after a change number, each once, in order.
-fn touched(conn: &mut Conn, shop_id: i32, after: i64) -> Answer<Vec<String>> {
-    let own: Vec<String> = job::table
-        .filter(job::shop_id.eq(shop_id).and(job::change_no.gt(after)))
-        .select(job::id)
-        .load(conn)?;
-    let by_order: Vec<String> = job::table
-        .inner_join(
-            repair_order::table
-                .on(repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id))),
-        )
-        .filter(repair_order::shop_id.eq(shop_id).and(repair_order::change_no.gt(after)))
-        .select(job::id)
-        .load(conn)?;
-    let mut ids: BTreeSet<String> = own.into_iter().chain(by_order).collect();
-    let later: Vec<String> = ids.iter().cloned().collect();
-    for chunk in later.chunks(CHUNK) {
-        let by_link: Vec<String> = comeback::table
-            .filter(comeback::shop_id.eq(shop_id).and(comeback::later_job_id.eq_any(chunk)))
-            .select(comeback::earlier_job_id)
-            .load(conn)?;
-        let by_part: Vec<String> = part_return::table
-            .inner_join(
-                part_use::table.on(part_use::shop_id
-                    .eq(part_return::shop_id)
-                    .and(part_use::id.eq(part_return::part_use_id))),
-            )
-            .filter(part_return::shop_id.eq(shop_id).and(part_return::later_job_id.eq_any(chunk)))
-            .select(part_use::job_id)
-            .load(conn)?;
-        let by_plan: Vec<String> = planned_visit::table
-            .filter(
-                planned_visit::shop_id.eq(shop_id).and(planned_visit::later_job_id.eq_any(chunk)),
-            )
-            .select(planned_visit::earlier_job_id)
-            .load(conn)?;
-        ids.extend(by_link);
-        ids.extend(by_plan);
-        ids.extend(by_part);
-    }
-    Ok(ids.into_iter().collect())
-}
-
-/// Which jobs a query is for: `None` for all of the shop.
-type Scope<'a> = Option<&'a [String]>;
 
 fn read_rows(conn: &mut Conn, shop: &Shop, lists: &Lists, scopes: &[Scope<'_>]) -> Answer<Rows> {
     let mut rows = Rows::default();
     let resets = Resets::load(conn, shop.id)?;
     for &scope in scopes {
-        rows.jobs.extend(jobs(conn, shop.id, (lists, &resets), scope, None)?);
+        let (labor, supervised) = lines::labor(conn, shop.id, lists, scope)?;
+        let known = Known { lists, resets: &resets, supervised };
+        rows.jobs.extend(jobs(conn, shop.id, known, scope, None)?);
         rows.checks.extend(lines::checks(conn, shop.id, lists, scope)?);
         rows.parts.extend(lines::parts(conn, shop.id, scope)?);
-        rows.labor.extend(lines::labor(conn, shop.id, lists, scope)?);
+        rows.labor.extend(labor);
         rows.operations.extend(lines::operations(conn, shop.id, lists, scope)?);
         rows.readings.extend(said::readings(conn, shop.id, scope)?);
         rows.rule_answers.extend(said::rule_answers(conn, shop.id, scope)?);
@@ -180,15 +107,24 @@ type JobTuple = (
     (Option<i64>, Option<i64>, String),
 );
 
+/// What a job's row takes from elsewhere.
+struct Known<'a> {
+    lists: &'a Lists,
+    resets: &'a Resets,
+    supervised: Supervised,
+}
+
 /// `as_closed_on` takes jobs of orders that are not closed, too, as if they ended
 /// on that day.
 fn jobs(
     conn: &mut Conn,
     shop_id: i32,
-    (lists, resets): (&Lists, &Resets),
+    known: Known<'_>,
     scope: Scope<'_>,
     as_closed_on: Option<NaiveDate>,
 ) -> Answer<Vec<JobRow>> {
+    let Known { lists, resets, supervised } = known;
+    let mut beside = Beside::load(conn, shop_id, (lists, supervised), scope)?;
     let mut query = job::table
         .inner_join(
             repair_order::table
@@ -200,7 +136,6 @@ fn jobs(
                 .and(vehicle::id.eq(repair_order::vehicle_id))),
         )
         .filter(job::shop_id.eq(shop_id))
-        .order((repair_order::closed_on, repair_order::order_no, job::job_no))
         .select((
             (job::id, repair_order::order_no, job::job_no),
             (vehicle::vin, vehicle::plate, vehicle::id),
@@ -215,19 +150,15 @@ fn jobs(
     if as_closed_on.is_none() {
         query = query.filter(repair_order::status.eq(CLOSED));
     }
-    if let Some(ids) = scope {
-        query = query.filter(job::id.eq_any(ids));
-    }
-    let mut tuples: Vec<JobTuple> = query.load(conn)?;
-    if let Some(day) = as_closed_on {
-        for (.., (_, outcome), _, _, (_, _, closed_on), _) in &mut tuples {
+    each(scoped!(query, job::id, scope), conn, |mut tuple: JobTuple| {
+        if let (Some(day), (.., (_, outcome), _, _, (_, _, closed_on), _)) =
+            (as_closed_on, &mut tuple)
+        {
             outcome.get_or_insert(Word(Outcome::Repaired));
             closed_on.get_or_insert(day);
         }
-    }
-    let mut beside = Beside::load(conn, shop_id, lists, scope)?;
-    let rows = tuples.into_iter().map(|tuple| job_row(tuple, lists, resets, &mut beside));
-    rows.filter_map(Answer::transpose).collect()
+        job_row(tuple, lists, resets, &mut beside)
+    })
 }
 
 /// `None` for a job without an outcome or a closing day, which no closed order
@@ -247,6 +178,9 @@ fn job_row(
     };
     let symptom = symptom.map(|symptom| lists.now("symptom", symptom));
     let cause = cause.map(|cause| lists.now("cause", cause));
+    let supervisor = lead.as_ref().and_then(|lead| beside.supervisor(&names.0, lead));
+    let supervisor =
+        supervisor.map(|id| lists.people.get(id).map_or(id, String::as_str).to_owned());
     let odometer = |on, value| resets.reading(&vehicle.2, on, value, &unit);
     Ok(Some(JobRow {
         id: bits(&names.0)?,
@@ -267,11 +201,11 @@ fn job_row(
         cause_curable: cause.as_deref().and_then(|cause| lists.curable(cause)),
         cause,
         cause_state: cause_state.map(|word| word.0),
-        technician: lead.and_then(|id| lists.people.get(&id)).cloned(),
+        technician: lead.as_ref().and_then(|id| lists.people.get(id)).cloned(),
         opened_on: times.0,
         opened_minute: times.1,
         closed_on,
-        supervisor: beside.supervisors.remove(&names.0),
+        supervisor,
         failed_proofs: beside.failed_proofs.remove(&names.0).unwrap_or(0),
         sublet_cost_minor: beside.sublet_cost_minor.remove(&names.0).unwrap_or(0),
         told: beside.told.remove(&names.0),

@@ -5,20 +5,14 @@ use analytics::figure::Head;
 use serde_json::{Map, Value};
 
 use super::csv::{AFTER, after, column_names, fields};
-use super::table::{Kind, Table};
+use super::table::{Kind, Row, Table};
 
 /// One table, a row a line.
 #[must_use]
 pub fn render(head: &Head, table: &Table) -> String {
     let mut text = String::new();
     for row in &table.rows {
-        let mut object = Map::new();
-        for (column, cell) in table.columns.iter().zip(&row.cells) {
-            let named = column_names(*column).into_iter().zip(fields(column.kind, cell));
-            for (name, field) in named {
-                object.insert(name, value(field, column.kind == Kind::Text));
-            }
-        }
+        let mut object = of_row(table, row);
         for (name, field) in AFTER.into_iter().zip(after(head, row)) {
             let is_text = !matches!(name, "change_no" | "window_days");
             object.insert(name.to_owned(), value(field, is_text));
@@ -26,6 +20,18 @@ pub fn render(head: &Head, table: &Table) -> String {
         text.push_str(&format!("{}\n", Value::Object(object)));
     }
     text
+}
+
+/// What a row says, by the names of its columns.
+pub(super) fn of_row(table: &Table, row: &Row) -> Map<String, Value> {
+    let mut object = Map::new();
+    for (column, cell) in table.columns.iter().zip(&row.cells) {
+        let named = column_names(*column).into_iter().zip(fields(column.kind, cell));
+        for (name, field) in named {
+            object.insert(name, value(field, column.kind == Kind::Text));
+        }
+    }
+    object
 }
 
 fn value(field: String, is_text: bool) -> Value {

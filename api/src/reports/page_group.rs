@@ -1,12 +1,9 @@
 //! Labor over every shop whose reports the viewer may read: a line a shop, and
 //! all of them together.
 
-use std::sync::Arc;
-
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web};
 use analytics::figure::Head;
-use analytics::history::History;
 use analytics::labor::{GroupLabor, GroupTotal, ShopLabor};
 use askama::Template;
 use chrono::NaiveDate;
@@ -52,12 +49,8 @@ async fn make(ctx: &Ctx, shops: Vec<Shop>, query: ReportQuery) -> Result<GroupLa
         .map_err(|_| Problem::new(Kind::UNAVAILABLE, "the server is stopping"))?;
     let (db, live, now) = (ctx.app.db.clone(), ctx.app.live.clone(), ctx.now);
     let report = web::block(move || {
-        let mut parts: Vec<(Shop, Arc<History>)> = Vec::new();
-        for shop in shops {
-            let history = live.history(&db, &shop)?;
-            parts.push((shop, history));
-        }
-        Ok::<_, crate::db::Fault>(labor_of_shops(&parts, now, &query)?)
+        live.with_all(&db, &shops, |parts| labor_of_shops(parts, now, &query))?
+            .map_err(crate::db::Fault::from)
     })
     .await??;
     Ok(report)

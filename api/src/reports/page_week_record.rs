@@ -102,7 +102,7 @@ pub(super) async fn read(
     review: &WeeklyReview,
     did: Option<ComebackId>,
 ) -> Result<Beside, Problem> {
-    let (now, rights, asker) = (ctx.now, money(ctx), ctx.asker.person.id.clone());
+    let (now, rights, asker) = (ctx.now, money(ctx), ctx.asker().person.id.clone());
     let lines: Vec<ComebackLine> = review.comebacks.iter().take(COMEBACKS).cloned().collect();
     let span = Span { first: review.week_from, last: last_day(review) };
     ctx.read(move |conn, shop| {

@@ -22,9 +22,9 @@ use analytics::words::{Curable, PartRole};
 use chrono::{Duration, NaiveDate};
 use serde::Deserialize;
 
-pub use group::labor_of_shops;
+pub use group::{cut_at, labor_of_shops};
 pub use known::Known;
-pub use run::{JobsReport, Report, answer, only_own, only_own_group, without_costs};
+pub use run::{JobsReport, Report, answer, only_own, only_own_group, permitted, without_costs};
 
 use crate::domain::clock::UtcStamp;
 use crate::domain::money::Currency;
@@ -42,7 +42,7 @@ pub const HOLD_MINUTES: [&str; 4] = ["15", "30", "60", "120"];
 const MOST_MINUTES: i64 = 100_000;
 
 /// The reports.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum ReportName {
     Weekly,
     Comebacks,
@@ -179,7 +179,7 @@ impl ReportName {
 }
 
 /// What a report is asked for, in words. Days are shop-local and included.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, utoipa::IntoParams)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Deserialize, utoipa::IntoParams)]
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 pub struct ReportQuery {
@@ -288,8 +288,15 @@ impl ReportQuery {
         asked
     }
 
+    /// Whether it only says which days are looked at, and what to group by: no
+    /// code, no part and no rule of the record is named.
+    #[must_use]
+    pub fn is_plain(&self) -> bool {
+        self.given().iter().all(|name| ["week", "from", "to", "by"].contains(name))
+    }
+
     /// Parameters that only some reports take, with their names.
-    fn given(&self) -> Vec<&'static str> {
+    pub(crate) fn given(&self) -> Vec<&'static str> {
         [
             ("week", &self.week),
             ("from", &self.from),

@@ -16,6 +16,7 @@ mod paths;
 mod pattern;
 mod repeats;
 mod reuse;
+pub mod standing;
 mod warnings;
 mod weekly;
 

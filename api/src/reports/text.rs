@@ -56,7 +56,8 @@ fn head_lines(head: &Head, style: &Style) -> String {
     )
 }
 
-fn table_lines(table: &Table, style: &Style) -> String {
+/// A table with its title and notes.
+pub(super) fn table_lines(table: &Table, style: &Style) -> String {
     let mut text = format!("{}\n", table.title);
     if let Some(note) = &table.note {
         text.extend(note.lines().map(|line| format!("  {}\n", flat(line))));

@@ -108,10 +108,8 @@ where
         .await
         .map_err(|_| Problem::new(Kind::UNAVAILABLE, "the server is stopping"))?;
     let (db, live, shop) = (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone());
-    let work = move || {
-        let history = live.history(&db, &shop)?;
-        db.read(|conn| work(&history, conn, &shop))
-    };
+    let work =
+        move || live.with(&db, &shop, |history| db.read(|conn| work(history, conn, &shop)))?;
     Ok(actix_web::web::block(work).await??)
 }
 
@@ -235,7 +233,7 @@ pub async fn prepared(ctx: &Ctx, new: RuleTaken) -> Result<NewRule, Problem> {
         about: new.about,
         evidence_json: draft.sentence.is_some().then_some(figures),
         evidence: words.or(draft.sentence).unwrap_or_default(),
-        owner_id: new.owner_id.unwrap_or_else(|| ctx.asker.person.id.clone()),
+        owner_id: new.owner_id.unwrap_or_else(|| ctx.asker().person.id.clone()),
         starts_on: new.starts_on.unwrap_or(today),
         review_on: new.review_on.unwrap_or(draft.plan.day),
         action_id: new.action_id,

@@ -195,7 +195,7 @@ async fn view(ctx: &Ctx, fields: &Fields, tried: Option<Tried>) -> Result<NewRul
     let today = style.zone.day(ctx.now);
     let kind = RuleKind::parse(fields.typed("kind"));
     let mut blank = Fields::of(&[
-        ("owner_id", ctx.asker.person.id.to_string()),
+        ("owner_id", ctx.asker().person.id.to_string()),
         ("starts_on", today.to_string()),
         ("about", fields.typed("about").to_owned()),
     ]);

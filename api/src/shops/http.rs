@@ -29,7 +29,7 @@ use crate::web::docs::Problems;
     responses((status = 200, description = "The shops", body = Page<Shop>), Problems)
 )]
 pub async fn list(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    let items: Vec<Value> = ctx.shops.iter().map(|shop| shown(&ctx, shop)).collect();
+    let items: Vec<Value> = ctx.shops().iter().map(|shop| shown(&ctx, shop)).collect();
     Ok(ok(&Page { items, next_cursor: None }))
 }
 
@@ -157,7 +157,7 @@ pub async fn make(ctx: Ctx, body: Json<ShopBody>) -> Result<HttpResponse, Proble
 pub async fn add(ctx: &Ctx, hash: &str, body: &ShopBody) -> Result<HttpResponse, Problem> {
     let new = parse(body).map_err(Problem::invalid)?;
     let (group, person, now) =
-        (ctx.asker.person.group_id.clone(), ctx.asker.person.id.clone(), ctx.now);
+        (ctx.asker().person.group_id.clone(), ctx.asker().person.id.clone(), ctx.now);
     ctx.once_in_group(hash, move |conn| {
         let shop = model::make(conn, &group, &new)?;
         ShopWrite::begin(conn, &shop, &person, now)?.note(

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::model::Shop;
 use crate::db::schema::{job, record_change, repair_order, shop_counter};
-use crate::db::{Answer, Conn, Fault};
+use crate::db::{Answer, Conn, Fault, insert_rows};
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{JobId, OrderId, PersonId};
 
@@ -74,6 +74,18 @@ impl<'a> ShopWrite<'a> {
         Ok(Self { conn, shop, person, now, change_no, corrects: false, correction: false, line: 0 })
     }
 
+    /// Gives the change number back where nothing is to be written after all:
+    /// change numbers have no gaps.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn give_back(self) -> Answer<()> {
+        diesel::update(shop_counter::table.find(self.shop.id))
+            .set(shop_counter::change_no.eq(shop_counter::change_no - 1_i64))
+            .execute(self.conn)?;
+        Ok(())
+    }
+
     /// Notes who changed what: the record before (absent: it is new) and after
     /// (absent: it is gone), as the API shows it to who may see everything.
     ///
@@ -109,6 +121,45 @@ impl<'a> ShopWrite<'a> {
                 record_change::after_json.eq(text(after)?),
             ))
             .execute(self.conn)?;
+        Ok(())
+    }
+
+    /// Notes rows that are new, a line each.
+    ///
+    /// # Errors
+    /// Where the database does not answer.
+    pub fn note_new<'r, T: Serialize + 'r>(
+        &mut self,
+        action: &str,
+        rows: impl Iterator<Item = (About<'r>, &'r T)>,
+    ) -> Answer<()> {
+        let mut lines = Vec::new();
+        for (about, row) in rows {
+            let text = serde_json::to_string(row);
+            self.line += 1;
+            lines.push((
+                self.line,
+                about,
+                text.map_err(|error| Fault::Unavailable(error.to_string()))?,
+            ));
+        }
+        let values = lines.iter().map(|(line, about, after)| {
+            (
+                record_change::shop_id.eq(self.shop.id),
+                record_change::change_no.eq(self.change_no),
+                record_change::line.eq(*line),
+                record_change::changed_at.eq(self.now),
+                record_change::person_id.eq(self.person),
+                record_change::record.eq(about.record),
+                record_change::record_id.eq(&about.id),
+                record_change::action.eq(action),
+                record_change::order_id.eq(about.order),
+                record_change::job_id.eq(about.job),
+                record_change::correction.eq(self.correction),
+                record_change::after_json.eq(after),
+            )
+        });
+        insert_rows!(&mut *self.conn, record_change, values);
         Ok(())
     }
 
@@ -183,16 +234,4 @@ impl<'a> ShopWrite<'a> {
 /// Where the database does not answer.
 pub fn last_change(conn: &mut Conn, shop_id: i32) -> Answer<i64> {
     Ok(shop_counter::table.find(shop_id).select(shop_counter::change_no).first(conn)?)
-}
-
-/// Takes the shop's place in the line without a change number: what is read
-/// afterwards cannot change before this write ends.
-///
-/// # Errors
-/// Where the database does not answer.
-pub fn lock(conn: &mut Conn, shop_id: i32) -> Answer<()> {
-    diesel::update(shop_counter::table.find(shop_id))
-        .set(shop_counter::change_no.eq(shop_counter::change_no))
-        .execute(conn)?;
-    Ok(())
 }

@@ -15,7 +15,7 @@ use crate::domain::ids::PersonId;
 use crate::domain::refusal::Refusal;
 use crate::domain::role::Permission;
 use crate::problem::{Kind, Problem};
-use crate::shops::write::{ShopWrite, lock};
+use crate::shops::write::ShopWrite;
 
 /// What a write made.
 pub struct Made<T> {
@@ -152,7 +152,7 @@ impl Ctx {
             ));
         }
         Ok(Place {
-            person: self.asker.person.id.clone(),
+            person: self.asker().person.id.clone(),
             route: self.route.clone(),
             key: key.to_owned(),
             request_hash: request_hash.to_owned(),
@@ -174,11 +174,13 @@ impl Ctx {
         let (now, corrects) = (self.now, self.may(Permission::Correct));
         let stored = self
             .keep(move |conn| {
-                lock(conn, shop.id)?;
-                if let Some(stored) = look_up(conn, &place)? {
+                // The number comes first, since it locks the shop: a twin that is
+                // under way has ended when the key is looked up.
+                let mut write = ShopWrite::begin(conn, &shop, &place.person, now)?;
+                if let Some(stored) = look_up(write.conn, &place)? {
+                    write.give_back()?;
                     return Ok(stored);
                 }
-                let mut write = ShopWrite::begin(conn, &shop, &place.person, now)?;
                 write.corrects = corrects;
                 let made = work(&mut write)?;
                 keep(conn, &place, &made, now)

@@ -6,8 +6,11 @@ use actix_web::http::header;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 
 use crate::app::App;
+use std::sync::Arc;
+
+use crate::auth::known::{self, Known, roles_in};
 use crate::auth::reach;
-use crate::auth::session::{self, Asker, Kind};
+use crate::auth::session::{self, Asker, Kind, digest};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
 use crate::domain::role::{Permission, Role};
@@ -24,11 +27,12 @@ pub const COOKIE: &str = "onetrip_session";
 /// A request by somebody known, in a shop where the address names one.
 pub struct Ctx {
     pub app: web::Data<App>,
-    pub asker: Asker,
+    known: Arc<Known>,
+    kind: Kind,
+    /// When the use of the session or token was last noted.
+    used_at: Option<UtcStamp>,
     /// The asker's roles: in the shop of the address, else all.
     pub roles: Vec<Role>,
-    /// Shops of the group that the asker has a role in.
-    pub shops: Vec<Shop>,
     shop: Option<Shop>,
     /// Method and pattern, for idempotency keys.
     pub route: String,
@@ -73,46 +77,42 @@ fn bearer(req: &HttpRequest) -> Option<String> {
     scheme.eq_ignore_ascii_case("bearer").then(|| token.trim().to_owned())
 }
 
-/// Who asks, with what that person may see and do here.
-struct Known {
-    asker: Asker,
-    roles: Vec<Role>,
-    shops: Vec<Shop>,
-    shop: Option<Shop>,
-}
-
-fn look_up(conn: &mut Conn, sent: &Sent, now: UtcStamp) -> Answer<Result<Known, Problem>> {
-    let not_signed_in = || Problem::new(problem::Kind::NOT_SIGNED_IN, "sign in, then try again");
-    let Some(token) = sent.token.as_deref() else {
-        return Ok(Err(not_signed_in()));
-    };
-    let Some(asker) = session::holder(conn, token, sent.kind, now)? else {
-        return Ok(Err(not_signed_in()));
-    };
-    let of_group = shops::of_group(conn, &asker.person.group_id)?;
-    let has = |shop: &Shop| roles_in(&asker, shop).next().is_some();
-    let shops: Vec<Shop> = of_group.into_iter().filter(has).collect();
+/// The shop that a request names, and the asker's roles there; without one all
+/// roles. Another shop is answered like one that does not exist.
+fn place(known: &Known, sent: &Sent) -> Result<(Option<Shop>, Vec<Role>), Problem> {
     if !sent.names_shop {
-        let roles = asker.grants.iter().map(|(role, _)| *role).collect();
-        return Ok(Ok(Known { asker, roles, shops, shop: None }));
+        return Ok((None, known.asker.grants.iter().map(|(role, _)| *role).collect()));
     }
-    let named = |shop: &&Shop| {
-        let name = sent.shop.as_deref();
-        match sent.kind {
-            Kind::Bearer => name == Some(shop.public_id.as_str()),
-            Kind::Page => name == Some(shop.code.as_str()),
-        }
+    let name = sent.shop.as_deref();
+    let named = |shop: &&Shop| match sent.kind {
+        Kind::Bearer => name == Some(shop.public_id.as_str()),
+        Kind::Page => name == Some(shop.code.as_str()),
     };
-    // Another shop is answered like one that does not exist.
-    let Some(shop) = shops.iter().find(named).cloned() else {
-        return Ok(Err(Problem::not_found()));
-    };
-    let roles = roles_in(&asker, &shop).collect();
-    Ok(Ok(Known { asker, roles, shops, shop: Some(shop) }))
+    let shop = known.shops.iter().find(named).ok_or_else(Problem::not_found)?;
+    Ok((Some(shop.clone()), roles_in(&known.asker, shop).collect()))
 }
 
-fn roles_in<'a>(asker: &'a Asker, shop: &'a Shop) -> impl Iterator<Item = Role> + 'a {
-    asker.grants.iter().filter(|(_, at)| at.is_none_or(|id| id == shop.id)).map(|(role, _)| *role)
+/// Who holds the token: from memory where the record's stamp still stands, else
+/// from the record.
+async fn who_asks(
+    app: &App,
+    sent: &Sent,
+    now: UtcStamp,
+) -> Result<(Arc<Known>, Option<UtcStamp>), Problem> {
+    let not_signed_in = || Problem::new(problem::Kind::NOT_SIGNED_IN, "sign in, then try again");
+    let token = sent.token.as_deref().ok_or_else(not_signed_in)?;
+    let (hash, kind) = (digest(token.as_bytes()), sent.kind);
+    let stamp = app.db.glance(known::stamp).await?;
+    if let Some(found) = app.lately.find(&hash, kind, stamp, now) {
+        return Ok(found);
+    }
+    let (db, asked) = (app.db.clone(), hash.clone());
+    let read = move || db.read(|conn| known::look_up(conn, &asked, kind, now));
+    let (stamp, found) = web::block(read).await??;
+    let known = Arc::new(found.ok_or_else(not_signed_in)?);
+    app.lately.keep(&hash, kind, stamp, &known);
+    let used_at = known.asker.used_at;
+    Ok((known, used_at))
 }
 
 impl FromRequest for Ctx {
@@ -142,13 +142,14 @@ impl Ctx {
         let sent = Sent::read(req, found);
         let access = found.route.access;
         let now = app.clock.now();
-        let db = app.db.clone();
-        let known = web::block(move || db.read(|conn| look_up(conn, &sent, now))).await???;
+        let (known, used_at) = who_asks(&app, &sent, now).await?;
+        let (shop, roles) = place(&known, &sent)?;
         let ctx = Self {
-            asker: known.asker,
-            roles: known.roles,
-            shops: known.shops,
-            shop: known.shop,
+            known,
+            kind: sent.kind,
+            used_at,
+            roles,
+            shop,
             route: format!("{} {}", req.method(), req.path()),
             key: header_text(req, "idempotency-key"),
             if_match: header_text(req, "if-match"),
@@ -157,8 +158,10 @@ impl Ctx {
             now,
             app,
         };
-        req.extensions_mut().insert(crate::web::page::Viewer::of(&ctx));
-        if let Some(why) = reach::refusal(ctx.asker.way, req.method().as_str(), access) {
+        if !found.route.is_api() {
+            req.extensions_mut().insert(crate::web::page::Viewer::of(&ctx));
+        }
+        if let Some(why) = reach::refusal(ctx.asker().way, req.method().as_str(), access) {
             return Err(Problem::new(problem::Kind::FORBIDDEN, why));
         }
         if let Access::May(what) = access {
@@ -172,14 +175,27 @@ impl Ctx {
     /// reading must not mean a write each time.
     async fn note_use(&self) {
         let now = self.now;
-        if self.asker.used_at.is_some_and(|used| now.minutes_since(used) < 10) {
+        if self.used_at.is_some_and(|used| now.minutes_since(used) < 10) {
             return;
         }
-        let (way, hash) = (self.asker.way, self.asker.token_hash.clone());
-        let noted = self.app.db.write(move |conn| session::note_use(conn, way, &hash, now)).await;
-        if noted.is_err() {
-            tracing::warn!("the use of a session could not be noted");
+        let way = self.asker().way;
+        let (hash, noted) = (self.asker().token_hash.clone(), self.asker().token_hash.clone());
+        match self.app.db.write(move |conn| session::note_use(conn, way, &hash, now)).await {
+            Ok(()) => self.app.lately.used(&noted, self.kind, now),
+            Err(_) => tracing::warn!("the use of a session could not be noted"),
         }
+    }
+
+    /// Who asks.
+    #[must_use]
+    pub fn asker(&self) -> &Asker {
+        &self.known.asker
+    }
+
+    /// Shops of the group that the asker has a role in.
+    #[must_use]
+    pub fn shops(&self) -> &[Shop] {
+        &self.known.shops
     }
 
     /// Whether one of the asker's roles here may do it.
@@ -191,8 +207,8 @@ impl Ctx {
     /// The shops in which one of the asker's roles may do it.
     #[must_use]
     pub fn shops_where(&self, what: Permission) -> Vec<Shop> {
-        let may = |shop: &&Shop| roles_in(&self.asker, shop).any(|role| role.may(what));
-        self.shops.iter().filter(may).cloned().collect()
+        let may = |shop: &&Shop| roles_in(self.asker(), shop).any(|role| role.may(what));
+        self.shops().iter().filter(may).cloned().collect()
     }
 
     /// Refuses where no role may.
@@ -256,7 +272,7 @@ impl Ctx {
         F: Fn(&mut ShopWrite<'_>) -> Answer<T> + Send + 'static,
     {
         let shop = self.shop()?.clone();
-        let person = self.asker.person.id.clone();
+        let person = self.asker().person.id.clone();
         let (now, corrects) = (self.now, self.may(Permission::Correct));
         let wrote = self
             .keep(move |conn| {

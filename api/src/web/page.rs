@@ -70,18 +70,18 @@ impl Viewer {
     #[must_use]
     pub fn of(ctx: &Ctx) -> Self {
         let viewed = |shop: &Shop| ViewedShop { code: shop.code.clone(), name: shop.name.clone() };
-        let style = ctx.shop().ok().or(ctx.shops.first()).map_or_else(Style::plain, Shop::style);
+        let style = ctx.shop().ok().or(ctx.shops().first()).map_or_else(Style::plain, Shop::style);
         let roles: Vec<&str> = ctx.roles.iter().map(|role| role.label()).collect();
         Self {
-            name: ctx.asker.person.name.clone(),
+            name: ctx.asker().person.name.clone(),
             roles: roles.join(", "),
-            person_id: ctx.asker.person.id.to_string(),
+            person_id: ctx.asker().person.id.to_string(),
             now: ctx.now.rfc3339(),
             dates: style.dates.as_str(),
             zone: style.zone.name(),
-            form_token: ctx.asker.form_token.clone(),
+            form_token: ctx.asker().form_token.clone(),
             shop: ctx.shop().ok().map(viewed),
-            shops: ctx.shops.iter().map(viewed).collect(),
+            shops: ctx.shops().iter().map(viewed).collect(),
             sees_record: ctx.may(Permission::ReadRecord),
             writes_work: ctx.may(Permission::WriteWork),
             sees_reports: ctx.may(Permission::ReadReports),
@@ -89,7 +89,7 @@ impl Viewer {
             sees_labor: ctx.may(Permission::ReadOwnLabor),
             decides: ctx.may(Permission::DecideComeback),
             sees_people: ctx.may(Permission::ReadPeople),
-            in_person: ctx.asker.way == Way::Password,
+            in_person: ctx.asker().way == Way::Password,
             sees_codes: ctx.may(Permission::ReadCodes),
             sees_changes: ctx.may(Permission::ReadAudit),
             writes_front: ctx.may(Permission::WriteFront),
@@ -195,6 +195,7 @@ fn help(kind: Kind) -> &'static str {
         }
         Kind::TOO_MANY => "Wait a while, then try again.",
         Kind::UNAVAILABLE => "Try again in a moment.",
+        Kind::NOT_READY => "This page loads itself again. Recording works meanwhile.",
         kind => kind.help,
     }
 }
@@ -219,7 +220,7 @@ impl Ctx {
     /// # Errors
     /// Forbidden.
     pub fn own_form(&self, token: &str) -> Result<(), Problem> {
-        if !token.is_empty() && token == self.asker.form_token {
+        if !token.is_empty() && token == self.asker().form_token {
             return Ok(());
         }
         Err(Problem::new(Kind::FORM_EXPIRED, "the page was open too long: load it again"))

@@ -13,7 +13,7 @@ use crate::demo;
 use crate::domain::ids::RuleId;
 use crate::enquiries::action_write::{self as actions, Verification};
 use crate::enquiries::model as enquiries;
-use crate::reports::live::Live;
+use crate::reports::live;
 use crate::rules::decide::{Says, earliest_review};
 use crate::rules::model::{self as rules, NewRule};
 use crate::rules::settle::{self, RuleReview, RuleWithdrawal};
@@ -81,7 +81,7 @@ impl Year<'_> {
         taken: &'static Taken,
         asked: Option<&Asked>,
     ) -> Answer<RuleId> {
-        let history = Live::default().history(self.db, self.shop)?;
+        let history = live::anew(self.db, self.shop)?;
         let lists = self.db.read(|conn| Lists::load(conn, self.shop.id))?;
         let rule = rules::asks(taken.kind, &RuleId::make(), &taken.says())
             .ok_or_else(|| Fault::Unavailable("no rule can be made of that".into()))?;

@@ -7,6 +7,8 @@ mod mix;
 
 use std::ops::Range;
 
+use chrono::NaiveDate;
+
 use super::calendar::{WEEKS, Week};
 use super::catalog::{self, Template};
 use super::dice::Dice;
@@ -41,6 +43,13 @@ pub(super) struct Standard {
     pub garage: Garage,
     pub weeks: Vec<Vec<Planned>>,
     pub reserved: Reserved,
+}
+
+impl Standard {
+    /// No scenario.
+    pub fn none(first_day: NaiveDate) -> Self {
+        Self { garage: Garage::new(first_day), weeks: Vec::new(), reserved: Reserved::default() }
+    }
 }
 
 /// Vehicles of the orders that are open today.

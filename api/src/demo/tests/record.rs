@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use analytics::words::{JobKind, Outcome};
 use chrono::{DateTime, Datelike, Timelike, Utc};
 
-use super::super::{DemoPlan, open_today, visits};
+use super::super::{DemoPlan, open_today, shared, sister_technicians, sister_visits, visits};
 use super::{Book, each, ends, local};
 use crate::domain::vin;
 use crate::import::records::Visit;
@@ -227,4 +227,54 @@ fn a_large_record_streams_in_order() {
     let share = links as f64 / complaints as f64;
     assert!((0.03..=0.05).contains(&share), "{share}");
     assert!(days.len() >= 10);
+}
+
+#[test]
+fn more_than_fifty_thousand_jobs_are_shared_by_sister_shops() {
+    assert_eq!(shared(3_000, None), (1, 3_000));
+    assert_eq!(shared(50_000, None), (1, 50_000));
+    assert_eq!(shared(50_001, None), (2, 25_001));
+    assert_eq!(shared(1_000_000, None), (20, 50_000));
+    // No more shops and crews than have names of their own.
+    assert_eq!(shared(100_000_000, None), (20, 62_400));
+    assert_eq!(shared(100_000_000, Some(1)), (1, 1_248_000));
+    assert_eq!(shared(6_000, Some(2)), (2, 3_000));
+    assert_eq!(shared(1, Some(3)), (3, 3_000));
+    for (jobs, shops) in [(1_000_000, 20), (100_000_000, 19), (100_000_000, 13), (9_000, 3)] {
+        let (shops, jobs) = shared(jobs, Some(shops));
+        let plan = DemoPlan { jobs, ..DemoPlan::standard(ends()[0]) };
+        let mut names: BTreeSet<String> = BTreeSet::new();
+        let mut count = 0;
+        for number in 1..shops {
+            let crew = sister_technicians(&plan, number);
+            count += crew.len();
+            names.extend(crew);
+        }
+        assert_eq!(names.len(), count, "{shops} shops of {jobs}");
+    }
+}
+
+#[test]
+fn sister_shops_write_down_more() {
+    let plan = DemoPlan::standard(ends()[0]);
+    let made: Vec<Visit> = sister_visits(&plan, 1).collect();
+    let other: Vec<Visit> = sister_visits(&plan, 2).collect();
+    assert_ne!(made.len(), 0);
+    let vins = |visits: &[Visit]| -> BTreeSet<String> {
+        visits.iter().filter_map(|visit| visit.order.vin.clone()).collect()
+    };
+    assert!(vins(&made).is_disjoint(&vins(&other)));
+    let jobs = made.iter().map(|visit| visit.jobs.len()).sum::<usize>() as f64;
+    let each = |count: fn(&Visit) -> usize| made.iter().map(count).sum::<usize>() as f64 / jobs;
+    assert!((2_850.0..=3_150.0).contains(&jobs), "{jobs}");
+    let (checks, parts) = (each(|v| v.checks.len()), each(|v| v.parts.len()));
+    let labor = each(|v| v.labor.len());
+    assert!((3.3..=3.9).contains(&checks), "{checks}");
+    assert!((0.9..=1.1).contains(&parts), "{parts}");
+    assert!((1.9..=2.1).contains(&labor), "{labor}");
+    for visit in &made {
+        let closed = visit.order.closed_at.unwrap();
+        assert!(visit.labor.iter().all(|labor| labor.started_at > visit.order.opened_at));
+        assert!(visit.labor.iter().all(|labor| labor.ended_at < closed));
+    }
 }

@@ -1,8 +1,11 @@
-//! Whatever is written, the live history equals one built anew.
+//! Whatever is written, the live history equals one built anew, and so does every
+//! answer that was kept.
 
+mod answers;
 mod beside;
+mod place;
 
-use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use analytics::words::{
     CauseState, Disposition, Finding, JobKind, LinkState, Outcome, PartRole, WorkedAs,
@@ -12,7 +15,6 @@ use diesel::prelude::*;
 use proptest::prelude::*;
 
 use super::*;
-use crate::db::Place;
 use crate::db::schema::{
     code_entry, comeback, job, job_check, labor_entry, part_return, part_use, person, repair_order,
     shop, vehicle,
@@ -27,6 +29,7 @@ use crate::domain::zone::Zone;
 use crate::people;
 use crate::shops::model::{NewShop, ReturnCosts, first_group, make};
 use crate::shops::write::ShopWrite;
+use place::Ground;
 
 /// One thing that happens in the shop; the numbers choose what it happens to.
 #[derive(Debug, Clone)]
@@ -70,20 +73,44 @@ struct Visit {
     status: &'static str,
 }
 
-/// A record of its own in a folder that goes away with it.
+/// A record of its own that goes away with its last user.
 struct Garage {
-    folder: PathBuf,
     db: Db,
+    /// After the record, which is closed before its ground goes.
+    ground: Arc<Ground>,
     shop: Shop,
     lead: PersonId,
+    /// Several may write at once, each visits of its own.
+    writer: u8,
     visits: Vec<Visit>,
     links: Vec<(ComebackId, JobKey, JobKey)>,
 }
 
-impl Drop for Garage {
-    fn drop(&mut self) {
-        drop(std::fs::remove_dir_all(&self.folder));
+impl Live {
+    /// As it is now, to look at at leisure.
+    fn history(&self, db: &Db, shop: &Shop) -> Answer<History> {
+        self.with(db, shop, History::clone)
     }
+}
+
+/// Where a PostgreSQL server for tests is.
+#[expect(
+    clippy::disallowed_methods,
+    reason = "where the test server is, only the environment knows"
+)]
+fn postgres() -> String {
+    let usual = "postgres://postgres@127.0.0.1:5432/test";
+    std::env::var("ONETRIP_TEST_POSTGRES").unwrap_or_else(|_| usual.to_owned())
+}
+
+/// Whether a server that does not answer is a fault.
+#[expect(clippy::disallowed_methods, reason = "as above")]
+fn in_ci() -> bool {
+    std::env::var("CI").is_ok()
+}
+
+fn temp_dir() -> std::path::PathBuf {
+    std::env::temp_dir()
 }
 
 fn noon(day: i64) -> UtcStamp {
@@ -91,22 +118,29 @@ fn noon(day: i64) -> UtcStamp {
     UtcStamp::from_naive(start + Duration::days(day))
 }
 
+fn new_shop() -> NewShop {
+    NewShop {
+        code: "TEST".to_owned(),
+        name: "Test".to_owned(),
+        zone: Zone::UTC,
+        currency: Currency::parse("USD").unwrap(),
+        labor_cost_minor: 9000,
+        posted_rate_minor: 14_000,
+        window_days: 60,
+        week_start: 1,
+        date_style: None,
+        return_costs: ReturnCosts { diagnosis: 6000, ..ReturnCosts::default() },
+    }
+}
+
 impl Garage {
     fn new() -> Self {
-        let folder = std::env::temp_dir().join(format!("onetrip-live-{}", OrderId::make()));
-        let db = Db::open(&Place::Folder(folder.clone())).unwrap();
-        let new = NewShop {
-            code: "TEST".to_owned(),
-            name: "Test".to_owned(),
-            zone: Zone::UTC,
-            currency: Currency::parse("USD").unwrap(),
-            labor_cost_minor: 9000,
-            posted_rate_minor: 14_000,
-            window_days: 60,
-            week_start: 1,
-            date_style: None,
-            return_costs: ReturnCosts { diagnosis: 6000, ..ReturnCosts::default() },
-        };
+        Self::on(Ground::folder())
+    }
+
+    fn on(ground: Ground) -> Self {
+        let db = Db::open(&ground.place()).unwrap();
+        let new = new_shop();
         let (shop, lead) = db
             .write_blocking(move |conn| {
                 let group = first_group(conn, "Group", noon(0))?;
@@ -115,7 +149,21 @@ impl Garage {
                 Ok((shop, lead))
             })
             .unwrap();
-        Self { folder, db, shop, lead, visits: Vec::new(), links: Vec::new() }
+        let (visits, links) = (Vec::new(), Vec::new());
+        Self { db, ground: Arc::new(ground), shop, lead, writer: 0, visits, links }
+    }
+
+    /// Another one who writes into the same record.
+    fn writer(&self, writer: u8) -> Self {
+        Self {
+            db: self.db.clone(),
+            ground: Arc::clone(&self.ground),
+            shop: self.shop.clone(),
+            lead: self.lead.clone(),
+            writer,
+            visits: Vec::new(),
+            links: Vec::new(),
+        }
     }
 
     /// Writes under a new change number, as every write of the program does.
@@ -151,7 +199,8 @@ impl Garage {
 
     fn open(&mut self, wheels: u8, symptom: u8) {
         let day = i64::try_from(self.visits.len()).unwrap() * 3;
-        let number = self.visits.len() + 1;
+        let number = self.visits.len() + 1 + 1_000 * usize::from(self.writer);
+        let minute = i64::from(self.writer);
         let visit = Visit {
             order: OrderId::make(),
             job: JobKey::make(),
@@ -163,7 +212,7 @@ impl Garage {
             let vehicle = vehicle_of(write, wheels)?;
             insert_order(write, &new, &vehicle, number, day)?;
             insert_job(write, &new, &lead, symptom)?;
-            insert_work(write, &new, &lead, day)
+            insert_work(write, &new, &lead, (day, minute))
         });
         self.visits.push(visit);
     }
@@ -396,7 +445,12 @@ fn insert_job(
 }
 
 /// A check, a part, a finished labor entry and one that runs on.
-fn insert_work(write: &mut ShopWrite<'_>, visit: &Visit, lead: &PersonId, day: i64) -> Answer<()> {
+fn insert_work(
+    write: &mut ShopWrite<'_>,
+    visit: &Visit,
+    lead: &PersonId,
+    (day, minute): (i64, i64),
+) -> Answer<()> {
     let id = write.shop.id;
     diesel::insert_into(job_check::table)
         .values((
@@ -415,7 +469,7 @@ fn insert_work(write: &mut ShopWrite<'_>, visit: &Visit, lead: &PersonId, day: i
             part_use::role.eq(Word(PartRole::Suspect)),
         ))
         .execute(write.conn)?;
-    let started = noon(day);
+    let started = UtcStamp::from_naive(*noon(day).naive() + Duration::minutes(minute));
     let ended = UtcStamp::from_naive(*started.naive() + Duration::minutes(40));
     diesel::insert_into(labor_entry::table)
         .values((
@@ -482,39 +536,202 @@ fn told(history: &History) -> Vec<String> {
     lines
 }
 
+/// Follows what happens, and compares with a rebuild after each step.
+fn follow(garage: &mut Garage, events: &[Event]) -> Result<(), TestCaseError> {
+    let live = Live::default();
+    for (step, event) in events.iter().enumerate() {
+        garage.happen(event);
+        let kept = live.history(&garage.db, &garage.shop).unwrap();
+        let anew = anew(&garage.db, &garage.shop).unwrap();
+        prop_assert_eq!(told(&kept), told(&anew), "after {:?}", event);
+        answers::compare(garage, &live, (&anew, step))?;
+    }
+    Ok(())
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 12, max_shrink_iters: 60, ..ProptestConfig::default() })]
     #[test]
     fn live_equals_a_rebuild(events in proptest::collection::vec(event(), 1..40)) {
-        let mut garage = Garage::new();
-        let live = Live::default();
-        // Held over a refresh, as a reader holds it: what is in hand never changes.
-        let first = live.history(&garage.db, &garage.shop).unwrap();
-        let before = told(&first);
-        for event in &events {
-            garage.happen(event);
-            let kept = live.history(&garage.db, &garage.shop).unwrap();
-            let anew = Live::default().history(&garage.db, &garage.shop).unwrap();
-            prop_assert_eq!(told(&kept), told(&anew), "after {:?}", event);
+        follow(&mut Garage::new(), &events)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 4, max_shrink_iters: 30, ..ProptestConfig::default() })]
+    #[test]
+    fn live_equals_a_rebuild_on_postgres(events in proptest::collection::vec(event(), 10..40)) {
+        if let Some(ground) = Ground::database() {
+            follow(&mut Garage::on(ground), &events)?;
         }
-        prop_assert_eq!(told(&first), before);
+    }
+}
+
+impl Event {
+    /// Whether it goes under a change number, and meets nobody else's rows.
+    fn can_be_at_once(&self) -> bool {
+        match self {
+            Self::Rename { .. } | Self::Recode { .. } | Self::Window { .. } => false,
+            Self::Beside(event) => event.can_be_at_once(),
+            _ => true,
+        }
+    }
+}
+
+/// Writers write while readers read: whenever a rebuild is of the same change, it
+/// says the same.
+fn write_at_once(garage: &Garage, live: &Live, events: &[Vec<Event>]) {
+    let done = AtomicBool::new(false);
+    std::thread::scope(|scope| {
+        let writers: Vec<_> = (1_u8..)
+            .zip(events)
+            .map(|(number, events)| {
+                let mut garage = garage.writer(number);
+                scope.spawn(move || events.iter().for_each(|event| garage.happen(event)))
+            })
+            .collect();
+        let reader = scope.spawn(|| {
+            let mut last = 0;
+            while !done.load(Ordering::Relaxed) {
+                let kept = live.history(&garage.db, &garage.shop).unwrap();
+                assert!(last <= kept.change_no(), "a history went back");
+                last = kept.change_no();
+                let anew = anew(&garage.db, &garage.shop).unwrap();
+                if kept.change_no() == anew.change_no() {
+                    assert_eq!(told(&kept), told(&anew));
+                }
+            }
+        });
+        let ended: Vec<_> = writers.into_iter().map(std::thread::ScopedJoinHandle::join).collect();
+        done.store(true, Ordering::Relaxed);
+        ended.into_iter().for_each(Result::unwrap);
+        reader.join().unwrap();
+    });
+}
+
+fn at_once(ground: Ground, events: &[Vec<Event>]) {
+    let garage = Garage::on(ground);
+    let live = Live::default();
+    write_at_once(&garage, &live, events);
+    let kept = live.history(&garage.db, &garage.shop).unwrap();
+    let anew = anew(&garage.db, &garage.shop).unwrap();
+    assert_eq!(told(&kept), told(&anew));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 3, max_shrink_iters: 10, ..ProptestConfig::default() })]
+    #[test]
+    fn writers_at_once_are_followed(
+        events in proptest::collection::vec(
+            proptest::collection::vec(event().prop_filter("at once", Event::can_be_at_once), 20..60),
+            4,
+        ),
+    ) {
+        at_once(Ground::folder(), &events);
+        if let Some(ground) = Ground::database() {
+            at_once(ground, &events);
+        }
     }
 }
 
 #[test]
-fn nothing_new_is_the_same_history() {
+fn what_nobody_changed_is_not_read_again() {
     let mut garage = Garage::new();
     garage.open(0, 0);
     garage.hand_over(0);
     let live = Live::default();
     let one = live.history(&garage.db, &garage.shop).unwrap();
-    let two = live.clone().history(&garage.db, &garage.shop).unwrap();
-    assert!(Arc::ptr_eq(&one, &two));
     // The job's own figures: 40 minutes on the clock, one check.
     assert_eq!(one.labor().minutes, [40]);
     assert_eq!((one.jobs().closed_day.len(), one.checks().check.len()), (1, 1));
     let technician = one.jobs().technician[0];
     assert_eq!(one.text(technician), Some("First name"));
+    // Somebody removes rows past every rule: who reads again would miss them.
+    garage.db.write_blocking(|conn| Ok(diesel::delete(labor_entry::table).execute(conn)?)).unwrap();
+    let two = live.clone().history(&garage.db, &garage.shop).unwrap();
+    assert_eq!(two.labor().minutes, [40]);
+}
+
+#[test]
+fn several_shops_are_read_at_once_in_the_order_asked() {
+    let garage = Garage::new();
+    let group = garage.shop.group_id.clone();
+    let new = NewShop { code: "OTHER".into(), ..new_shop() };
+    let other = garage.db.write_blocking(move |conn| make(conn, &group, &new)).unwrap();
+    let live = Live::default();
+    let asked = [other, garage.shop.clone()];
+    let codes = live.with_all(&garage.db, &asked, |all| {
+        all.iter().map(|(_, history)| history.facts().code.clone()).collect::<Vec<_>>()
+    });
+    assert_eq!(codes.unwrap(), ["OTHER", "TEST"]);
+}
+
+#[test]
+fn a_reader_that_panics_leaves_the_history_as_it_was() {
+    let mut garage = Garage::new();
+    garage.open(0, 0);
+    garage.hand_over(0);
+    let live = Live::default();
+    let broken = std::thread::scope(|scope| {
+        let reader = || live.with(&garage.db, &garage.shop, |_| panic!("a report breaks off"));
+        scope.spawn(reader).join().is_err()
+    });
+    assert!(broken);
+    garage.open(1, 1);
+    garage.hand_over(0);
+    let history = live.history(&garage.db, &garage.shop).unwrap();
+    assert_eq!(history.jobs().closed_day.len(), 2);
+}
+
+/// Its readers wait for no shop.
+fn impatient() -> Live {
+    Live(Arc::new(Shared { small: 0, ..Shared::default() }))
+}
+
+#[test]
+fn nobody_waits_for_a_large_history() {
+    let mut garage = Garage::new();
+    garage.open(0, 0);
+    garage.hand_over(0);
+    let live = impatient();
+    let ask = || live.history(&garage.db, &garage.shop);
+    let Err(Fault::NotReady(how_far)) = ask() else { panic!("somebody waited") };
+    assert_eq!(how_far, "the record is being read for reports: 0 of 1 shop done");
+    let history = loop {
+        match ask() {
+            Ok(history) => break history,
+            Err(Fault::NotReady(_)) => std::thread::yield_now(),
+            Err(fault) => panic!("{fault:?}"),
+        }
+    };
+    assert_eq!(history.jobs().closed_day.len(), 1);
+    // Once it is there, what is new is in every answer.
+    garage.open(1, 1);
+    garage.hand_over(0);
+    let history = live.history(&garage.db, &garage.shop).unwrap();
+    assert_eq!(history.jobs().closed_day.len(), 2);
+    // Another name may stand on every row: all is read anew.
+    garage.rename(1);
+    assert!(matches!(live.history(&garage.db, &garage.shop), Err(Fault::NotReady(_))));
+}
+
+#[test]
+fn histories_are_read_in_the_background() {
+    let mut garage = Garage::new();
+    garage.open(0, 0);
+    garage.hand_over(0);
+    let live = Live::default();
+    assert_eq!(live.progress(1), Progress { ready: 1, of: 1 });
+    live.begin(&garage.db).unwrap();
+    let slot = live.slot(garage.shop.id);
+    while live.progress(1) != (Progress { ready: 1, of: 1 }) {
+        std::thread::yield_now();
+    }
+    assert!(slot.is_filled());
+    garage.open(1, 1);
+    garage.hand_over(0);
+    let history = live.history(&garage.db, &garage.shop).unwrap();
+    assert_eq!(history.jobs().closed_day.len(), 2);
 }
 
 #[test]

@@ -8,6 +8,22 @@ use crate::db::schema::{comeback, job, part_use, repair_order};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
 
+/// Whether the shop has more jobs than that, in whatever state.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn has_more_jobs_than(conn: &mut Conn, shop_id: i32, count: i64) -> Answer<bool> {
+    let next: Option<String> = job::table
+        .filter(job::shop_id.eq(shop_id))
+        .order(job::id)
+        .offset(count)
+        .limit(1)
+        .select(job::id)
+        .first(conn)
+        .optional()?;
+    Ok(next.is_some())
+}
+
 /// Whether any job has the part, by number or by name.
 ///
 /// # Errors

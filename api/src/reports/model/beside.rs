@@ -9,19 +9,22 @@ use analytics::words::Told;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 
+use super::lines::Supervised;
 use super::lists::Lists;
-use super::{Scope, bits, said};
+use super::scope::{Scope, each, scoped};
+use super::{bits, said};
 use crate::db::schema::{
-    attendance, job, job_person, labor_entry, outside_return, pay_back, proof, record_change,
-    repair_order, sublet,
+    attendance, job, job_person, outside_return, pay_back, proof, record_change, repair_order,
+    sublet,
 };
 use crate::db::{Answer, Conn, Fault};
 
 /// By job.
 #[derive(Default)]
 pub(super) struct Beside {
-    /// Name of who answers for the job's lead.
-    pub supervisors: HashMap<String, String>,
+    /// Supervisors as the jobs' people name them, and as their labor does.
+    named: Supervised,
+    clocked: Supervised,
     pub failed_proofs: HashMap<String, u32>,
     pub sublet_cost_minor: HashMap<String, i64>,
     pub told: HashMap<String, ToldReturn>,
@@ -30,12 +33,14 @@ pub(super) struct Beside {
 }
 
 impl Beside {
-    pub fn load(conn: &mut Conn, shop_id: i32, lists: &Lists, scope: Scope<'_>) -> Answer<Self> {
-        let mut beside = Self::default();
-        for (job, person) in supervisors(conn, shop_id, scope)? {
-            let name = lists.people.get(&person).cloned().unwrap_or(person);
-            beside.supervisors.entry(job).or_insert(name);
-        }
+    pub fn load(
+        conn: &mut Conn,
+        shop_id: i32,
+        (lists, clocked): (&Lists, Supervised),
+        scope: Scope<'_>,
+    ) -> Answer<Self> {
+        let named = supervisors(conn, shop_id, scope)?;
+        let mut beside = Self { named, clocked, ..Self::default() };
         for job in failed_proofs(conn, shop_id, scope)? {
             *beside.failed_proofs.entry(job).or_default() += 1;
         }
@@ -51,41 +56,38 @@ impl Beside {
         beside.holds_on = said::holds(conn, shop_id, scope)?;
         Ok(beside)
     }
+
+    /// Who answers for the one who led the job: as the job's people say; after them
+    /// as that one's labor does, the first entry first.
+    pub fn supervisor(&self, job: &str, lead: &str) -> Option<&str> {
+        let named = self.named.get(job).into_iter().flatten();
+        let clocked = self.clocked.get(job).into_iter().flatten();
+        let mut all = named.chain(clocked);
+        all.find(|(person, _)| person == lead).map(|(_, supervisor)| supervisor.as_str())
+    }
 }
 
-/// Supervisors of those who led a job, as the job's people name them; after
-/// them, as the lead's labor entries do, the first one first.
-fn supervisors(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<(String, String)>> {
-    let mut people = job_person::table
-        .inner_join(
-            job::table.on(job::shop_id.eq(job_person::shop_id).and(job::id.eq(job_person::job_id))),
-        )
+/// Supervisors, as the jobs' people name them.
+fn supervisors(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Supervised> {
+    let query = job_person::table
         .filter(job_person::shop_id.eq(shop_id).and(job_person::supervisor_id.is_not_null()))
-        .filter(job::lead_id.eq(job_person::person_id.nullable()))
-        .select((job_person::job_id, job_person::supervisor_id.assume_not_null()))
+        .select((
+            job_person::job_id,
+            job_person::person_id,
+            job_person::supervisor_id.assume_not_null(),
+        ))
         .into_boxed();
-    let mut entries = labor_entry::table
-        .inner_join(
-            job::table
-                .on(job::shop_id.eq(labor_entry::shop_id).and(job::id.eq(labor_entry::job_id))),
-        )
-        .filter(labor_entry::shop_id.eq(shop_id).and(labor_entry::supervisor_id.is_not_null()))
-        .filter(job::lead_id.eq(labor_entry::person_id.nullable()))
-        .order((labor_entry::job_id, labor_entry::started_at, labor_entry::id))
-        .select((labor_entry::job_id, labor_entry::supervisor_id.assume_not_null()))
-        .into_boxed();
-    if let Some(ids) = scope {
-        people = people.filter(job_person::job_id.eq_any(ids));
-        entries = entries.filter(labor_entry::job_id.eq_any(ids));
+    let query = scoped!(query, job_person::job_id, scope);
+    let mut named = Supervised::new();
+    for (job, person, supervisor) in query.load::<(String, String, String)>(conn)? {
+        named.entry(job).or_default().push((person, supervisor));
     }
-    let mut named: Vec<(String, String)> = people.load(conn)?;
-    named.extend(entries.load::<(String, String)>(conn)?);
     Ok(named)
 }
 
 /// The job of every proof that failed before its order's hand-over.
 fn failed_proofs(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<String>> {
-    let mut query = proof::table
+    let query = proof::table
         .inner_join(job::table.on(job::shop_id.eq(proof::shop_id).and(job::id.eq(proof::job_id))))
         .inner_join(
             repair_order::table
@@ -95,27 +97,23 @@ fn failed_proofs(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<
         .filter(proof::proved_at.nullable().le(repair_order::closed_at))
         .select(proof::job_id)
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(proof::job_id.eq_any(ids));
-    }
+    let query = scoped!(query, proof::job_id, scope);
     Ok(query.load(conn)?)
 }
 
 fn sublets(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<(String, Option<i64>)>> {
-    let mut query = sublet::table
+    let query = sublet::table
         .filter(sublet::shop_id.eq(shop_id))
         .select((sublet::job_id, sublet::cost_minor))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(sublet::job_id.eq_any(ids));
-    }
+    let query = scoped!(query, sublet::job_id, scope);
     Ok(query.load(conn)?)
 }
 
 type ToldTuple = (String, String, NaiveDate, Option<String>);
 
 fn told(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<ToldTuple>> {
-    let mut query = outside_return::table
+    let query = outside_return::table
         .filter(outside_return::shop_id.eq(shop_id))
         .select((
             outside_return::job_id,
@@ -124,9 +122,7 @@ fn told(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<ToldTuple
             outside_return::reason,
         ))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(outside_return::job_id.eq_any(ids));
-    }
+    let query = scoped!(query, outside_return::job_id, scope);
     Ok(query.load(conn)?)
 }
 
@@ -135,20 +131,14 @@ pub(super) fn pay_backs(
     shop_id: i32,
     scope: Scope<'_>,
 ) -> Answer<Vec<PayBackRow>> {
-    let mut query = pay_back::table
+    let query = pay_back::table
         .filter(pay_back::shop_id.eq(shop_id))
         .select((pay_back::job_id, pay_back::paid_on, pay_back::amount_minor))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(pay_back::job_id.eq_any(ids));
-    }
-    let tuples: Vec<(String, NaiveDate, i64)> = query.load(conn)?;
-    tuples
-        .into_iter()
-        .map(|(job, paid_on, amount_minor)| {
-            Ok(PayBackRow { job: bits(&job)?, paid_on, amount_minor })
-        })
-        .collect()
+    let query = scoped!(query, pay_back::job_id, scope);
+    each(query, conn, |(job, paid_on, amount_minor): (String, NaiveDate, i64)| {
+        Ok(Some(PayBackRow { job: bits(&job)?, paid_on, amount_minor }))
+    })
 }
 
 /// All attendance of the shop.

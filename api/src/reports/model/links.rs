@@ -7,7 +7,8 @@ use diesel::prelude::*;
 
 use super::lists::Lists;
 use super::odometers::Resets;
-use super::{Scope, VOID, bits};
+use super::scope::{Scope, each, scoped};
+use super::{VOID, bits};
 use crate::db::schema::{comeback, job, part_return, part_use, planned_visit, repair_order};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn};
@@ -26,7 +27,7 @@ pub(super) fn returns(
     (lists, resets): (&Lists, &Resets),
     scope: Scope<'_>,
 ) -> Answer<Vec<ReturnRow>> {
-    let mut query = comeback::table
+    let query = comeback::table
         .inner_join(
             job::table
                 .on(job::shop_id.eq(comeback::shop_id).and(job::id.eq(comeback::later_job_id))),
@@ -44,28 +45,23 @@ pub(super) fn returns(
             (comeback::state, comeback::same_complaint, comeback::reason),
         ))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(comeback::earlier_job_id.eq_any(ids));
-    }
-    let tuples: Vec<ReturnTuple> = query.load(conn)?;
-    tuples
-        .into_iter()
-        .map(|(ids, later, (vehicle, odometer, unit), (state, same, reason))| {
-            let (later_order_no, later_job_no, later_opened_on) = later;
-            Ok(ReturnRow {
-                id: bits(&ids.0)?,
-                earlier: bits(&ids.1)?,
-                later: bits(&ids.2)?,
-                later_order_no,
-                later_job_no,
-                later_opened_on,
-                later_odometer: resets.reading(&vehicle, later_opened_on, odometer, &unit),
-                state: state.0,
-                same_complaint: same,
-                reason: reason.map(|reason| lists.now("comeback_reason", reason)),
-            })
-        })
-        .collect()
+    let query = scoped!(query, comeback::earlier_job_id, scope);
+    each(query, conn, |(ids, later, read, (state, same, reason)): ReturnTuple| {
+        let (later_order_no, later_job_no, later_opened_on) = later;
+        let (vehicle, odometer, unit) = read;
+        Ok(Some(ReturnRow {
+            id: bits(&ids.0)?,
+            earlier: bits(&ids.1)?,
+            later: bits(&ids.2)?,
+            later_order_no,
+            later_job_no,
+            later_opened_on,
+            later_odometer: resets.reading(&vehicle, later_opened_on, odometer, &unit),
+            state: state.0,
+            same_complaint: same,
+            reason: reason.map(|reason| lists.now("comeback_reason", reason)),
+        }))
+    })
 }
 
 /// Part returns by the job that touched the part first.
@@ -75,7 +71,7 @@ pub(super) fn part_returns(
     scope: Scope<'_>,
 ) -> Answer<Vec<PartReturnRow>> {
     type Tuple = (String, String, NaiveDate, Word<LinkState>);
-    let mut query = part_return::table
+    let query = part_return::table
         .inner_join(
             part_use::table.on(part_use::shop_id
                 .eq(part_return::shop_id)
@@ -99,21 +95,15 @@ pub(super) fn part_returns(
             part_return::state,
         ))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(part_use::job_id.eq_any(ids));
-    }
-    let tuples: Vec<Tuple> = query.load(conn)?;
-    tuples
-        .into_iter()
-        .map(|(part_use, later, later_opened_on, state)| {
-            Ok(PartReturnRow {
-                part_use: bits(&part_use)?,
-                later: bits(&later)?,
-                later_opened_on,
-                state: state.0,
-            })
-        })
-        .collect()
+    let query = scoped!(query, part_use::job_id, scope);
+    each(query, conn, |(part_use, later, later_opened_on, state): Tuple| {
+        Ok(Some(PartReturnRow {
+            part_use: bits(&part_use)?,
+            later: bits(&later)?,
+            later_opened_on,
+            state: state.0,
+        }))
+    })
 }
 
 /// Second visits by the job that planned them. The later order may be open,
@@ -123,7 +113,7 @@ pub(super) fn planned_visits(
     shop_id: i32,
     scope: Scope<'_>,
 ) -> Answer<Vec<PlannedVisitRow>> {
-    let mut query = planned_visit::table
+    let query = planned_visit::table
         .inner_join(job::table.on(
             job::shop_id.eq(planned_visit::shop_id).and(job::id.eq(planned_visit::later_job_id)),
         ))
@@ -139,14 +129,9 @@ pub(super) fn planned_visits(
             repair_order::opened_on,
         ))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(planned_visit::earlier_job_id.eq_any(ids));
-    }
-    let tuples: Vec<(String, String, NaiveDate)> = query.load(conn)?;
-    tuples
-        .into_iter()
-        .map(|(earlier, later, later_opened_on)| {
-            Ok(PlannedVisitRow { earlier: bits(&earlier)?, later: bits(&later)?, later_opened_on })
-        })
-        .collect()
+    let query = scoped!(query, planned_visit::earlier_job_id, scope);
+    each(query, conn, |(earlier, later, later_opened_on): (String, String, NaiveDate)| {
+        let (earlier, later) = (bits(&earlier)?, bits(&later)?);
+        Ok(Some(PlannedVisitRow { earlier, later, later_opened_on }))
+    })
 }

@@ -5,7 +5,8 @@ use analytics::history::Rows;
 use chrono::NaiveDate;
 
 use super::odometers::Resets;
-use super::{Lists, jobs, lines, said};
+use super::scope::Scope;
+use super::{Known, Lists, jobs, lines, said};
 use crate::db::{Answer, Conn};
 use crate::domain::ids::JobId;
 use crate::shops::model::Shop;
@@ -23,14 +24,16 @@ pub fn one_job(
     id: &JobId,
     today: NaiveDate,
 ) -> Answer<Rows> {
-    let ids = [id.to_string()];
-    let scope = Some(ids.as_slice());
+    let id = id.to_string();
+    let scope = Scope::Job(&id);
     let resets = Resets::load(conn, shop.id)?;
+    let (labor, supervised) = lines::labor(conn, shop.id, lists, scope)?;
+    let known = Known { lists, resets: &resets, supervised };
     Ok(Rows {
-        jobs: jobs(conn, shop.id, (lists, &resets), scope, Some(today))?,
+        jobs: jobs(conn, shop.id, known, scope, Some(today))?,
         checks: lines::checks(conn, shop.id, lists, scope)?,
         parts: lines::parts(conn, shop.id, scope)?,
-        labor: lines::labor(conn, shop.id, lists, scope)?,
+        labor,
         operations: lines::operations(conn, shop.id, lists, scope)?,
         readings: said::readings(conn, shop.id, scope)?,
         rule_answers: said::rule_answers(conn, shop.id, scope)?,

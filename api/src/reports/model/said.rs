@@ -9,7 +9,8 @@ use analytics::preparation::{Degrees, Kind, Line, Temperature, counted, settled}
 use chrono::NaiveDate;
 use diesel::prelude::*;
 
-use super::{Scope, bits};
+use super::bits;
+use super::scope::{Scope, each, scoped};
 use crate::db::schema::{follow_up, reading_sheet, reading_taken, rule_answer};
 use crate::db::{Answer, Conn};
 use crate::domain::ids::{ReadingListVersionId, ReadingSheetId};
@@ -72,7 +73,7 @@ pub(super) fn readings(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answe
 }
 
 fn read(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<Read>> {
-    let mut query = reading_taken::table
+    let query = reading_taken::table
         .inner_join(
             reading_sheet::table.on(reading_sheet::shop_id
                 .eq(reading_taken::shop_id)
@@ -93,9 +94,7 @@ fn read(conn: &mut Conn, shop_id: i32, scope: Scope<'_>) -> Answer<Vec<Read>> {
             (reading_taken::temperature, reading_taken::temperature_unit),
         ))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(reading_sheet::job_id.eq_any(ids));
-    }
+    let query = scoped!(query, reading_sheet::job_id, scope);
     Ok(query.load(conn)?)
 }
 
@@ -126,20 +125,15 @@ pub(super) fn rule_answers(
     shop_id: i32,
     scope: Scope<'_>,
 ) -> Answer<Vec<RuleAnswerRow>> {
-    let mut query = rule_answer::table
+    let query = rule_answer::table
         .filter(rule_answer::shop_id.eq(shop_id))
         .select((rule_answer::job_id, rule_answer::rule_id, rule_answer::kept, rule_answer::reason))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(rule_answer::job_id.eq_any(ids));
-    }
-    let tuples: Vec<(String, String, Option<bool>, Option<String>)> = query.load(conn)?;
-    tuples
-        .into_iter()
-        .map(|(job, rule, kept, reason)| {
-            Ok(RuleAnswerRow { job: bits(&job)?, rule, kept, reasoned: reason.is_some() })
-        })
-        .collect()
+    let query = scoped!(query, rule_answer::job_id, scope);
+    type Tuple = (String, String, Option<bool>, Option<String>);
+    each(query, conn, |(job, rule, kept, reason): Tuple| {
+        Ok(Some(RuleAnswerRow { job: bits(&job)?, rule, kept, reasoned: reason.is_some() }))
+    })
 }
 
 /// By job, the days on which the customer said that the repair holds.
@@ -148,14 +142,12 @@ pub(super) fn holds(
     shop_id: i32,
     scope: Scope<'_>,
 ) -> Answer<HashMap<String, Vec<NaiveDate>>> {
-    let mut query = follow_up::table
+    let query = follow_up::table
         .filter(follow_up::shop_id.eq(shop_id).and(follow_up::answer.eq("fixed")))
         .order(follow_up::called_on)
         .select((follow_up::job_id, follow_up::called_on))
         .into_boxed();
-    if let Some(ids) = scope {
-        query = query.filter(follow_up::job_id.eq_any(ids));
-    }
+    let query = scoped!(query, follow_up::job_id, scope);
     let mut days: HashMap<String, Vec<NaiveDate>> = HashMap::new();
     for (job, day) in query.load::<(String, NaiveDate)>(conn)? {
         days.entry(job).or_default().push(day);

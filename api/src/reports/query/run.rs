@@ -27,6 +27,7 @@ use super::money::money_text;
 use super::{Known, ReportName, ReportQuery, Resolved, resolve};
 use crate::domain::clock::UtcStamp;
 use crate::domain::refusal::Refusal;
+use crate::reports::live::Question;
 use crate::shops::model::Shop;
 
 /// One report's answer.
@@ -71,6 +72,28 @@ impl Report {
             Self::Warnings(report) => &report.head,
             Self::Estimate(report) => &report.head,
             Self::Jobs(report) => &report.head,
+        }
+    }
+
+    /// The same, to be changed.
+    #[must_use]
+    pub const fn head_mut(&mut self) -> &mut Head {
+        match self {
+            Self::Weekly(report) => &mut report.head,
+            Self::Comebacks(report) => &mut report.head,
+            Self::Reuse(report) => &mut report.head,
+            Self::Paths(report) => &mut report.head,
+            Self::Labor(report) => &mut report.head,
+            Self::Compare(report) => &mut report.head,
+            Self::Checks(report) => &mut report.head,
+            Self::Repeats(report) => &mut report.head,
+            Self::Pattern(report) => &mut report.head,
+            Self::Bench(report) => &mut report.head,
+            Self::HandOver(report) => &mut report.head,
+            Self::Effect(report) => &mut report.head,
+            Self::Warnings(report) => &mut report.head,
+            Self::Estimate(report) => &mut report.head,
+            Self::Jobs(report) => &mut report.head,
         }
     }
 }
@@ -153,6 +176,27 @@ pub fn answer(
             estimate.advice.money_text = money_text(&estimate.advice, &style);
         }
         Report::Warnings(warnings) => known.silence(warnings),
+        _ => {}
+    }
+    Ok(report)
+}
+
+/// The answer without what the asker may not see.
+///
+/// # Errors
+/// As [`answer`].
+pub fn permitted(
+    history: &History,
+    known: &Known,
+    shop: &Shop,
+    now: UtcStamp,
+    question: &Question,
+) -> Result<Report, Refusal> {
+    let mut report = answer(history, known, shop, now, question.name, &question.query)?;
+    match (&mut report, &question.own) {
+        (Report::Labor(labor), Some(own)) => only_own(labor, own),
+        (Report::Compare(compared), Some(own)) => only_own_group(compared, own),
+        (report, _) if !question.costs => without_costs(report),
         _ => {}
     }
     Ok(report)

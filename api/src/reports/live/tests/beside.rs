@@ -51,6 +51,13 @@ pub fn event() -> impl Strategy<Value = Event> {
     ]
 }
 
+impl Event {
+    /// Whether two writers may do it without meeting each other's rows.
+    pub const fn can_be_at_once(&self) -> bool {
+        !matches!(self, Self::Attend { .. } | Self::Leave { .. } | Self::Merge { .. })
+    }
+}
+
 /// An id that no other row has.
 fn id() -> String {
     OrderId::make().to_string()

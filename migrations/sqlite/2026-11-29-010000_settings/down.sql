@@ -1,0 +1,26 @@
+-- Triggers, in each database's own words.
+DROP TRIGGER settings_of_deleted_warning_silence;
+DROP TRIGGER settings_of_changed_warning_silence;
+DROP TRIGGER settings_of_new_warning_silence;
+DROP TRIGGER settings_of_deleted_shop_rule;
+DROP TRIGGER settings_of_changed_shop_rule;
+DROP TRIGGER settings_of_new_shop_rule;
+DROP TRIGGER settings_of_deleted_check_plan_version;
+DROP TRIGGER settings_of_changed_check_plan_version;
+DROP TRIGGER settings_of_new_check_plan_version;
+DROP TRIGGER settings_of_deleted_check_plan;
+DROP TRIGGER settings_of_changed_check_plan;
+DROP TRIGGER settings_of_new_check_plan;
+DROP TRIGGER settings_of_deleted_code_entry;
+DROP TRIGGER settings_of_changed_code_entry;
+DROP TRIGGER settings_of_new_code_entry;
+DROP TRIGGER settings_of_deleted_part_policy;
+DROP TRIGGER settings_of_changed_part_policy;
+DROP TRIGGER settings_of_new_part_policy;
+DROP TRIGGER settings_of_person;
+DROP TRIGGER settings_of_new_person;
+DROP TRIGGER settings_of_shop;
+DROP TRIGGER settings_of_new_shop;
+DROP INDEX comeback_of_later;
+DROP INDEX repair_order_by_change;
+DROP TABLE settings_stamp;
