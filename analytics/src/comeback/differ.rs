@@ -11,7 +11,7 @@ use super::tally::ComebackTally;
 use crate::counts::Counts;
 use crate::figure::TOO_FEW;
 use crate::follow::{Followed, Period};
-use crate::stats::logrank::{Comparison, Weights};
+use crate::stats::logrank::{self, Comparison, Weights};
 use crate::stats::survival::Moment;
 
 /// Returns that a group must be expected to have to enter: with fewer the
@@ -71,7 +71,7 @@ pub(super) fn groups_test(tally: &ComebackTally, period: &Period) -> Option<Grou
     let held: BTreeMap<&str, Vec<Moment>> =
         known.into_iter().filter(|(name, _)| enter.contains(name)).collect();
     let returns = held.values().flatten().map(|moment| moment.events).sum();
-    let test = compared(&held).test;
+    let test = Comparison::new(named_moments(&held), Weights::Equal).test;
     let mut answer = GroupsTest {
         groups: held.keys().map(|name| (*name).to_owned()).collect(),
         groups_left_out,
@@ -89,20 +89,23 @@ pub(super) fn groups_test(tally: &ComebackTally, period: &Period) -> Option<Grou
     Some(answer)
 }
 
-fn compared<'a>(groups: &BTreeMap<&'a str, Vec<Moment>>) -> Comparison<&'a str> {
-    let named = groups.iter().flat_map(|(name, moments)| {
+fn named_moments<'a>(
+    groups: &BTreeMap<&'a str, Vec<Moment>>,
+) -> impl Iterator<Item = (&'a str, Moment)> {
+    groups.iter().flat_map(|(name, moments)| {
         let moments = moments.iter().copied();
         moments.map(move |moment| (*name, moment))
-    });
-    Comparison::new(named, Weights::Equal)
+    })
 }
 
 /// The groups with enough jobs, and enough returns expected of them if all groups
 /// were alike. It goes by what is expected, not by what was seen: to leave out
 /// the groups that happened to have few returns would tilt the test.
 fn large_enough<'a>(groups: &BTreeMap<&'a str, Vec<Moment>>) -> BTreeSet<&'a str> {
-    let all = compared(groups).groups.into_iter();
-    all.filter(|group| group.units >= TOO_FEW && group.expected >= LEAST_EXPECTED)
+    // There may be thousands, of which few enter the test.
+    logrank::groups(named_moments(groups), Weights::Equal)
+        .into_iter()
+        .filter(|group| group.units >= TOO_FEW && group.expected >= LEAST_EXPECTED)
         .map(|group| group.group)
         .collect()
 }

@@ -88,6 +88,7 @@ struct Sums {
     at_risk: Vec<i64>,
     observed: Vec<f64>,
     expected: Vec<f64>,
+    /// Empty where it is not asked for.
     variance: Vec<Vec<f64>>,
     /// Share of all units without an event so far.
     survival: f64,
@@ -95,13 +96,14 @@ struct Sums {
 
 impl Sums {
     /// Nobody has had the event yet.
-    fn new(at_risk: Vec<i64>) -> Self {
+    fn new(at_risk: Vec<i64>, covariance: bool) -> Self {
         let groups = at_risk.len();
+        let square = if covariance { groups } else { 0 };
         Self {
             at_risk,
             observed: vec![0.0; groups],
             expected: vec![0.0; groups],
-            variance: vec![vec![0.0; groups]; groups],
+            variance: vec![vec![0.0; square]; square],
             survival: 1.0,
         }
     }
@@ -204,41 +206,63 @@ impl<G: Ord> Comparison<G> {
     /// memory grow with their square.
     #[must_use]
     pub fn new(moments: impl IntoIterator<Item = (G, Moment)>, weights: Weights) -> Self {
-        let mut by_group: BTreeMap<G, Vec<Moment>> = BTreeMap::new();
-        for (group, moment) in moments {
-            by_group.entry(group).or_default().push(moment);
-        }
-        let mut entries: Vec<Entry> = by_group
-            .values()
-            .enumerate()
-            .flat_map(|(group, moments)| moments.iter().map(move |moment| (group, moment)))
-            .map(|(group, moment)| {
-                let events = tally(moment.events);
-                let leaving = events + tally(moment.censored);
-                Entry { time: moment.time, group, events, leaving }
-            })
-            .collect();
-        entries.sort_unstable_by_key(|entry| entry.time);
-        let mut units = vec![0; by_group.len()];
-        for entry in &entries {
-            if let Some(units) = units.get_mut(entry.group) {
-                *units += entry.leaving;
-            }
-        }
-        let mut sums = Sums::new(units.clone());
-        for entries in entries.chunk_by(|a, b| a.time == b.time) {
-            sums.add(entries, weights);
-        }
+        let (groups, units, mut sums) = added(moments, weights, true);
         let test = sums.test();
-        let counts = units.into_iter().zip(sums.observed.into_iter().zip(sums.expected));
-        let groups = by_group.into_keys().zip(counts).map(|(group, (units, sums))| Group {
-            group,
-            units,
-            observed: sums.0,
-            expected: sums.1,
-        });
-        Self { groups: groups.collect(), variance: sums.variance, test }
+        let variance = std::mem::take(&mut sums.variance);
+        Self { groups: listed(groups, units, sums), variance, test }
     }
+}
+
+/// The groups alone, without holding each against each: for any number of them.
+pub fn groups<G: Ord>(
+    moments: impl IntoIterator<Item = (G, Moment)>,
+    weights: Weights,
+) -> Vec<Group<G>> {
+    let (groups, units, sums) = added(moments, weights, false);
+    listed(groups, units, sums)
+}
+
+/// Ascending by group, with the units of each.
+fn listed<G>(groups: Vec<G>, units: Vec<i64>, sums: Sums) -> Vec<Group<G>> {
+    let counts = units.into_iter().zip(sums.observed.into_iter().zip(sums.expected));
+    let groups = groups.into_iter().zip(counts);
+    groups
+        .map(|(group, (units, (observed, expected)))| Group { group, units, observed, expected })
+        .collect()
+}
+
+/// The groups, their units, and what comes of all moments.
+fn added<G: Ord>(
+    moments: impl IntoIterator<Item = (G, Moment)>,
+    weights: Weights,
+    covariance: bool,
+) -> (Vec<G>, Vec<i64>, Sums) {
+    let mut by_group: BTreeMap<G, Vec<Moment>> = BTreeMap::new();
+    for (group, moment) in moments {
+        by_group.entry(group).or_default().push(moment);
+    }
+    let mut entries: Vec<Entry> = by_group
+        .values()
+        .enumerate()
+        .flat_map(|(group, moments)| moments.iter().map(move |moment| (group, moment)))
+        .map(|(group, moment)| {
+            let events = tally(moment.events);
+            let leaving = events + tally(moment.censored);
+            Entry { time: moment.time, group, events, leaving }
+        })
+        .collect();
+    entries.sort_unstable_by_key(|entry| entry.time);
+    let mut units = vec![0; by_group.len()];
+    for entry in &entries {
+        if let Some(units) = units.get_mut(entry.group) {
+            *units += entry.leaving;
+        }
+    }
+    let mut sums = Sums::new(units.clone(), covariance);
+    for entries in entries.chunk_by(|a, b| a.time == b.time) {
+        sums.add(entries, weights);
+    }
+    (by_group.into_keys().collect(), units, sums)
 }
 
 #[cfg(test)]
