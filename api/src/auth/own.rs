@@ -37,7 +37,7 @@ async fn keep(
     change: impl Fn(&mut Person) + Send + 'static,
     ends: impl Fn(&mut Conn) -> Answer<()> + Send + 'static,
 ) -> Result<(), Problem> {
-    let (before, shops, now) = (ctx.asker().person.clone(), ctx.shops().clone(), ctx.now);
+    let (before, shops, now) = (ctx.asker().person.clone(), ctx.shops().to_vec(), ctx.now);
     let kept = ctx.app.db.write(move |conn| {
         let mut after = before.clone();
         after.version += 1;
@@ -95,7 +95,7 @@ pub async fn set_pin(ctx: &Ctx, secret: String, new: String) -> Result<(), Probl
 /// Faults in what was sent.
 pub async fn make_token(ctx: &Ctx, new: NewAccessToken) -> Result<MadeAccessToken, Problem> {
     let new = new.parse(ctx.now).map_err(Problem::invalid)?;
-    let (owner, shops, now) = (ctx.asker().person.clone(), ctx.shops().clone(), ctx.now);
+    let (owner, shops, now) = (ctx.asker().person.clone(), ctx.shops().to_vec(), ctx.now);
     let made = ctx.app.db.write(move |conn| {
         let made = token::make(conn, &owner, &new, now)?;
         token::note(conn, &shops, &owner.id, &made.kept, false, now)?;
@@ -109,7 +109,7 @@ pub async fn make_token(ctx: &Ctx, new: NewAccessToken) -> Result<MadeAccessToke
 /// # Errors
 /// Not found.
 pub async fn revoke_token(ctx: &Ctx, id: TokenId, any: bool) -> Result<(), Problem> {
-    let (asker, shops, now) = (ctx.asker().person.clone(), ctx.shops().clone(), ctx.now);
+    let (asker, shops, now) = (ctx.asker().person.clone(), ctx.shops().to_vec(), ctx.now);
     let revoked = ctx.app.db.write(move |conn| {
         let found: AccessToken = token::standing(conn, &asker.group_id, &id)?;
         if !any && found.person_id != asker.id {

@@ -24,7 +24,7 @@ use serde::Deserialize;
 
 pub use group::{cut_at, labor_of_shops};
 pub use known::Known;
-pub use run::{JobsReport, Report, answer, only_own, only_own_group, permitted, without_costs};
+pub use run::{JobsReport, Report, answer, permitted};
 
 use crate::domain::clock::UtcStamp;
 use crate::domain::money::Currency;

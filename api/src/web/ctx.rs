@@ -1,13 +1,13 @@
 //! The one way to the record from a handler: the asker, the shop of the
 //! address, and the rights that the route's line demands.
 
+use std::sync::Arc;
+
 use actix_web::dev::Payload;
 use actix_web::http::header;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 
 use crate::app::App;
-use std::sync::Arc;
-
 use crate::auth::known::{self, Known, roles_in};
 use crate::auth::reach;
 use crate::auth::session::{self, Asker, Kind, digest};
@@ -16,7 +16,7 @@ use crate::domain::clock::UtcStamp;
 use crate::domain::role::{Permission, Role};
 use crate::problem::{self, Problem};
 use crate::routes::{Access, Found};
-use crate::shops::model::{self as shops, Shop};
+use crate::shops::model::Shop;
 use crate::shops::write::ShopWrite;
 use crate::web::asked;
 use crate::web::notice::Did;

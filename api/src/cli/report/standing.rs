@@ -1,8 +1,6 @@
 //! `onetrip report standing`: the standing figures of all shops of a group
 //! together.
 
-use std::sync::Arc;
-
 use analytics::history::History;
 use analytics::standing::ShopOfStanding;
 use chrono::NaiveDate;
@@ -11,7 +9,7 @@ use super::{Failure, ReportArgs, chosen, opened};
 use crate::db::{Answer, Db, Fault, Place};
 use crate::domain::clock::{Clock, UtcStamp};
 use crate::reports::Format;
-use crate::reports::live::Live;
+use crate::reports::live::anew;
 use crate::reports::query::{ReportQuery, cut_at};
 use crate::reports::standing::render;
 use crate::shops::model::{Shop, all};
@@ -66,9 +64,7 @@ fn days_of(shops: &[Shop], asked: Option<&str>, now: UtcStamp) -> Result<Vec<Nai
 
 /// The shops' histories.
 fn histories(db: &Db, shops: &[Shop]) -> Answer<Vec<History>> {
-    let live = Live::default();
-    let whole = |shop| live.history(db, shop).map(Arc::unwrap_or_clone);
-    shops.iter().map(whole).collect()
+    shops.iter().map(|shop| anew(db, shop)).collect()
 }
 
 /// The histories of all shops of a record, by group and code, for programs that

@@ -255,7 +255,7 @@ fn answer_about(
 
 /// Leaves of a report what may be seen without costs: shares and verdicts stay,
 /// amounts do not, nor ratios of amounts from which one could be worked out.
-pub fn without_costs(report: &mut Report) {
+pub(super) fn without_costs(report: &mut Report) {
     let head = match report {
         Report::Reuse(reuse) => {
             reuse
@@ -323,7 +323,7 @@ fn advice_without_costs(advice: &mut Advice) {
 
 /// Leaves of a labor report what one person may see: the own line, without
 /// money. What is withheld reads nothing, and the head says so.
-pub fn only_own(report: &mut LaborReport, name: &str) {
+pub(super) fn only_own(report: &mut LaborReport, name: &str) {
     report.lines.retain(|line| line.group.as_deref() == Some(name));
     for line in &mut report.lines {
         line.withhold_money();
@@ -375,7 +375,7 @@ pub fn only_own(report: &mut LaborReport, name: &str) {
 
 /// Leaves of a comparison what one person may see: the own line. What others
 /// did stands in it only as what the mix of jobs lets expect.
-pub fn only_own_group(report: &mut CompareReport, name: &str) {
+pub(super) fn only_own_group(report: &mut CompareReport, name: &str) {
     report.groups.retain(|group| group.group.as_deref() == Some(name));
     for group in &mut report.groups {
         group.others = None;

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use analytics::history::History;
 
+use super::run::{only_own, without_costs};
 use super::*;
 use crate::codes::merge::Standing;
 use crate::domain::ids::{GroupId, ShopPublicId};
