@@ -149,16 +149,12 @@ fn attended_hours_stand_beside_the_clock(shops: &Shops) {
         technician.post(&format!("jobs/{job}/labor"), &stretch).expect(201);
     }
     let day = text(&finish(&technician, &order, &job, "air-filter")["closed_on"]).to_owned();
-    put(
-        shops,
-        "attendance",
-        "(shop_id, id, person_id, worked_on, attended_minutes, version)",
-        &format!(
-            "SELECT s.id, 'day', p.id, l.started_on, 240, 1 FROM person p \
-             JOIN labor_entry l ON l.person_id = p.id JOIN shop s ON s.id = l.shop_id \
-             WHERE l.job_id = '{job}'"
-        ),
-    );
+    let manager = shops.person("manager.north");
+    let worked = shops.place.lines(&format!(
+        "SELECT person_id || '/' || started_on AS line FROM labor_entry WHERE job_id = '{job}'"
+    ));
+    let there = json!({ "attended_minutes": 240 });
+    manager.call("PUT", &format!("attendance/{}", worked[0])).json(&there).send().expect(200);
     let path = format!("reports/labor?as_of={day}");
     let report = shops.person("manager.north").get(&path).expect(200).json();
     // Half an hour on each job of four hours there; no flat-rate anywhere.
