@@ -73,7 +73,7 @@ async fn close(
     .await
     .unwrap();
     match done {
-        Ok(()) => HttpResponse::Ok().json(&serde_json::json!({ "outcome": "repaired" })),
+        Ok(()) => HttpResponse::Ok().json(serde_json::json!({ "outcome": "repaired" })),
         Err(error) => HttpResponse::ServiceUnavailable().body(error),
     }
 }

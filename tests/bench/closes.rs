@@ -2,7 +2,8 @@
 //! that inserts the same rows. `closes [FOLDER PASSWORD]`: on a copy of that
 //! record, whose people all have that password, else on a small one of its own. Prints figures as JSON.
 
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::expect_used, reason = "a bench")]
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::expect_used)]
+#![allow(clippy::disallowed_methods, reason = "a bench has a clock of its own")]
 
 mod bare;
 mod parties;

@@ -18,7 +18,7 @@ use analytics::history::History;
 
 use super::model::{self, Lists};
 use crate::db::{Answer, Db, Fault};
-use crate::shops::model::Shop;
+use crate::shops::model::{Shop, by_number};
 use crate::shops::write::last_change;
 use kept::Keeper;
 use slot::Slot;
@@ -113,6 +113,8 @@ impl Live {
 /// As [`Live::with`].
 pub fn anew(db: &Db, shop: &Shop) -> Answer<History> {
     let (facts, rows, change_no) = db.read(|conn| {
+        // Its settings as they stand now, not as they were when it was found.
+        let shop = &by_number(conn, shop.id)?;
         let lists = Lists::load(conn, shop)?;
         let rows = model::load(conn, shop, &lists)?;
         Ok((shop.facts(conn)?, rows, last_change(conn, shop.id)?))

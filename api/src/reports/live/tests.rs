@@ -197,9 +197,14 @@ impl Garage {
         }
     }
 
+    /// The order's number of a visit, by its place: each writer has a thousand.
+    fn number(&self, at: usize) -> usize {
+        at + 1 + 1_000 * usize::from(self.writer)
+    }
+
     fn open(&mut self, wheels: u8, symptom: u8) {
         let day = i64::try_from(self.visits.len()).unwrap() * 3;
-        let number = self.visits.len() + 1 + 1_000 * usize::from(self.writer);
+        let number = self.number(self.visits.len());
         let minute = i64::from(self.writer);
         let visit = Visit {
             order: OrderId::make(),
@@ -220,6 +225,7 @@ impl Garage {
     fn hand_over(&mut self, number: u8) {
         let Some((at, visit)) = self.visit(number, "open") else { return };
         let closed = noon(i64::try_from(at).unwrap() * 3 + 1);
+        let number = self.number(at);
         self.write(move |write| {
             let id = write.shop.id;
             diesel::update(job::table.find((id, &visit.job)))
@@ -231,7 +237,7 @@ impl Garage {
             diesel::update(repair_order::table.find((id, &visit.order)))
                 .set((
                     repair_order::status.eq("closed"),
-                    repair_order::odometer_out.eq(Some(read_at(at + 1) + 10)),
+                    repair_order::odometer_out.eq(Some(read_at(number) + 10)),
                     repair_order::closed_at.eq(Some(closed)),
                     repair_order::closed_on.eq(Some(closed.naive().date())),
                 ))
