@@ -71,7 +71,7 @@ kinds! {
 }
 
 /// After this many seconds a report that was not ready is asked for again.
-const RELOAD_SECONDS: u32 = 2;
+pub const RELOAD_SECONDS: u32 = 2;
 
 impl Kind {
     /// Whether it is the first of its status: the reference leads there.
@@ -193,12 +193,7 @@ impl Problem {
     /// The problem as a page made by `render`.
     #[must_use]
     pub fn page(&self, html: String) -> HttpResponse {
-        let mut answer = self.headed();
-        // The page of a report that is not ready turns into the report by itself.
-        if self.kind == Kind::NOT_READY {
-            answer.insert_header((header::REFRESH, RELOAD_SECONDS.to_string()));
-        }
-        answer.content_type("text/html; charset=utf-8").body(html)
+        self.headed().content_type("text/html; charset=utf-8").body(html)
     }
 }
 
@@ -282,11 +277,9 @@ mod tests {
             (problem.kind, problem.detail.as_str()),
             (Kind::NOT_READY, "3 of 20 shops done")
         );
-        let (program, page) = (problem.error_response(), problem.page(String::new()));
-        assert_eq!((program.status().as_u16(), page.status().as_u16()), (503, 503));
-        assert_eq!(program.headers().get(header::RETRY_AFTER).unwrap(), "2");
-        // Browsers load the page again by themselves, without a script.
-        assert_eq!(page.headers().get(header::REFRESH).unwrap(), "2");
-        assert!(program.headers().get(header::REFRESH).is_none());
+        for answer in [problem.error_response(), problem.page(String::new())] {
+            assert_eq!(answer.status().as_u16(), 503);
+            assert_eq!(answer.headers().get(header::RETRY_AFTER).unwrap(), "2");
+        }
     }
 }

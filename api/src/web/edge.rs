@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::auth::cookie::{self, TABLET};
 use crate::openapi;
-use crate::problem::{Kind, Problem};
+use crate::problem::{Kind, Problem, RELOAD_SECONDS};
 use crate::routes::{self, Access, Found};
 use crate::web::asked;
 use crate::web::ctx::Ctx;
@@ -52,7 +52,7 @@ pub async fn guard(
         Err(problem) => req.into_response(problem.error_response()).map_into_boxed_body(),
     };
     let status = answered.status();
-    if status.is_server_error() {
+    if status.is_server_error() && !is_awaited(&answered) {
         tracing::error!(%request_id, %status, path, "a request failed");
     }
     let mut answer = if is_api || !(status.is_client_error() || status.is_server_error()) {
@@ -146,6 +146,12 @@ fn is_program(path: &str) -> bool {
     path.starts_with("/api/") || matches!(path, "/openapi.json" | "/livez" | "/readyz")
 }
 
+/// Whether a report is only not ready yet, which is no fault.
+fn is_awaited(answer: &ServiceResponse<BoxBody>) -> bool {
+    let extensions = answer.response().extensions();
+    extensions.get::<Problem>().is_some_and(|problem| problem.kind == Kind::NOT_READY)
+}
+
 fn as_page(answer: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
     let problem = answer.response().extensions().get::<Problem>().cloned();
     let Some(problem) = problem else { return answer };
@@ -153,11 +159,16 @@ fn as_page(answer: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
     // On the shop's tablets people come in with a PIN.
     let on_tablet = answer.request().cookie(TABLET).is_some();
     let (request, _) = answer.into_parts();
-    let response = if problem.kind == Kind::NOT_SIGNED_IN {
+    let mut response = if problem.kind == Kind::NOT_SIGNED_IN {
         page::see_other(if on_tablet { "/tablet" } else { "/sign-in" })
     } else {
         problem.page(page::problem(viewer.as_ref(), &problem))
     };
+    // The page of a report that is not ready turns into the report by itself; a
+    // form is for its sender to send again.
+    if problem.kind == Kind::NOT_READY && request.method() == Method::GET {
+        response.headers_mut().insert(header::REFRESH, HeaderValue::from(RELOAD_SECONDS));
+    }
     ServiceResponse::new(request, response)
 }
 
