@@ -94,15 +94,27 @@ impl Stream {
         let lines_beside = lines_before.saturating_sub(LINES);
         let crews = if length > WEEKS { lines_before.div_ceil(LINES) } else { 0 };
         Self {
-            zone: Zone::parse(super::ZONE).unwrap_or(Zone::UTC),
-            first_day,
             standard_from,
             standard,
-            crew: Crew { names: TECHNICIANS.map(str::to_owned) },
             others: crews_of(1..=crews, plan.seed, first_day, false),
             lines_before,
             lines_beside,
-            dice: Dice::new(plan.seed, 3),
+            ..Self::idle(plan, (first_day, weeks), Dice::new(plan.seed, 3))
+        }
+    }
+
+    /// A shop of those weeks in which nobody works.
+    fn idle(plan: &DemoPlan, (first_day, weeks): (NaiveDate, Vec<Week>), dice: Dice) -> Self {
+        Self {
+            zone: Zone::parse(super::ZONE).unwrap_or(Zone::UTC),
+            first_day,
+            standard_from: weeks.len(),
+            standard: Standard::none(first_day),
+            crew: Crew { names: TECHNICIANS.map(str::to_owned) },
+            others: Vec::new(),
+            lines_before: 0,
+            lines_beside: 0,
+            dice,
             short_day: calendar::last_working_day(plan.end),
             place: 0,
             next_no: FIRST_ORDER_NO,
@@ -120,22 +132,11 @@ impl Stream {
         let standard_first = calendar::first_monday(plan.end);
         let first_day = calendar::earlier(standard_first, (length - WEEKS) as u64 * 7);
         let weeks = calendar::weeks(first_day, plan.end);
+        let dice = Dice::new(plan.seed, 1_000 + number as u64);
         Self {
-            zone: Zone::parse(super::ZONE).unwrap_or(Zone::UTC),
-            first_day,
-            standard_from: weeks.len(),
-            standard: Standard::none(first_day),
-            crew: Crew { names: TECHNICIANS.map(str::to_owned) },
             others: crews_of(crews, plan.seed, first_day, true),
             lines_before: sister_lines(plan.jobs),
-            lines_beside: 0,
-            dice: Dice::new(plan.seed, 1_000 + number as u64),
-            short_day: calendar::last_working_day(plan.end),
-            place: 0,
-            next_no: FIRST_ORDER_NO,
-            numbers: HashMap::new(),
-            ready: VecDeque::new(),
-            weeks,
+            ..Self::idle(plan, (first_day, weeks), dice)
         }
     }
 

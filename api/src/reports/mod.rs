@@ -55,21 +55,29 @@ pub fn render(
     style: &Style,
 ) -> Answer<String> {
     let tables = table::tables(report);
-    let chosen = match table {
-        None => tables.first(),
-        Some(key) => tables.iter().find(|table| table.key == key),
-    };
-    let Some(chosen) = chosen else {
-        let keys: Vec<&str> = tables.iter().map(|table| table.key).collect();
-        let detail = format!("choose one of {}", keys.join(", "));
-        return Err(Refusal::field("table", "value", detail).into());
-    };
+    let chosen = chosen(&tables, table)?;
     match format {
-        Format::Json => serde_json::to_string_pretty(report)
-            .map(|text| format!("{text}\n"))
-            .map_err(|error| Fault::Unavailable(error.to_string())),
+        Format::Json => json(report),
         Format::Csv => Ok(csv::render(report.head(), chosen)),
         Format::Ndjson => Ok(ndjson::render(report.head(), chosen)),
         Format::Text => Ok(text::render(report, style)),
     }
+}
+
+/// The table of that key; the main one where none is named.
+fn chosen<'t>(tables: &'t [table::Table], key: Option<&str>) -> Answer<&'t table::Table> {
+    let found = match key {
+        None => tables.first(),
+        Some(key) => tables.iter().find(|table| table.key == key),
+    };
+    found.ok_or_else(|| {
+        let keys: Vec<&str> = tables.iter().map(|table| table.key).collect();
+        Refusal::field("table", "value", format!("choose one of {}", keys.join(", "))).into()
+    })
+}
+
+fn json(report: &impl serde::Serialize) -> Answer<String> {
+    serde_json::to_string_pretty(report)
+        .map(|text| format!("{text}\n"))
+        .map_err(|error| Fault::Unavailable(error.to_string()))
 }

@@ -5,9 +5,8 @@ use analytics::standing::{StandingHead, StandingReport};
 
 use super::csv::{column_names, fields};
 use super::table::{Table, standing};
-use super::{Format, ndjson, text};
-use crate::db::{Answer, Fault};
-use crate::domain::refusal::Refusal;
+use super::{Format, chosen, json, ndjson, text};
+use crate::db::Answer;
 use crate::domain::style::Style;
 use crate::web::csv::line;
 
@@ -23,19 +22,9 @@ pub fn render(
     style: &Style,
 ) -> Answer<String> {
     let tables = standing::tables(report);
-    let chosen = match table {
-        None => tables.first(),
-        Some(key) => tables.iter().find(|table| table.key == key),
-    };
-    let Some(chosen) = chosen else {
-        let keys: Vec<&str> = tables.iter().map(|table| table.key).collect();
-        let detail = format!("choose one of {}", keys.join(", "));
-        return Err(Refusal::field("table", "value", detail).into());
-    };
+    let chosen = chosen(&tables, table)?;
     match format {
-        Format::Json => serde_json::to_string_pretty(report)
-            .map(|text| format!("{text}\n"))
-            .map_err(|error| Fault::Unavailable(error.to_string())),
+        Format::Json => json(report),
         Format::Csv => Ok(csv(&report.head, chosen)),
         Format::Ndjson => Ok(objects(&report.head, chosen)),
         Format::Text => Ok(words(report, &tables, style)),

@@ -56,6 +56,20 @@ impl<'a> About<'a> {
     }
 }
 
+/// A line of a change, on its way into the record.
+struct Line<'a> {
+    no: i32,
+    about: &'a About<'a>,
+    before: Option<String>,
+    after: Option<String>,
+}
+
+fn text<T: Serialize>(row: Option<&T>) -> Answer<Option<String>> {
+    row.map(serde_json::to_string)
+        .transpose()
+        .map_err(|error| Fault::Unavailable(error.to_string()))
+}
+
 impl<'a> ShopWrite<'a> {
     /// Takes the next change number.
     ///
@@ -98,30 +112,9 @@ impl<'a> ShopWrite<'a> {
         before: Option<&T>,
         after: Option<&T>,
     ) -> Answer<()> {
-        let text = |row: Option<&T>| -> Answer<Option<String>> {
-            row.map(serde_json::to_string)
-                .transpose()
-                .map_err(|error| Fault::Unavailable(error.to_string()))
-        };
         self.line += 1;
-        diesel::insert_into(record_change::table)
-            .values((
-                record_change::shop_id.eq(self.shop.id),
-                record_change::change_no.eq(self.change_no),
-                record_change::line.eq(self.line),
-                record_change::changed_at.eq(self.now),
-                record_change::person_id.eq(self.person),
-                record_change::record.eq(about.record),
-                record_change::record_id.eq(&about.id),
-                record_change::action.eq(action),
-                record_change::order_id.eq(about.order),
-                record_change::job_id.eq(about.job),
-                record_change::correction.eq(self.correction),
-                record_change::before_json.eq(text(before)?),
-                record_change::after_json.eq(text(after)?),
-            ))
-            .execute(self.conn)?;
-        Ok(())
+        let line = Line { no: self.line, about, before: text(before)?, after: text(after)? };
+        self.insert(action, &[line])
     }
 
     /// Notes rows that are new, a line each.
@@ -133,30 +126,31 @@ impl<'a> ShopWrite<'a> {
         action: &str,
         rows: impl Iterator<Item = (About<'r>, &'r T)>,
     ) -> Answer<()> {
-        let mut lines = Vec::new();
-        for (about, row) in rows {
-            let text = serde_json::to_string(row);
+        let rows: Vec<(About<'r>, &T)> = rows.collect();
+        let mut lines = Vec::with_capacity(rows.len());
+        for (about, row) in &rows {
             self.line += 1;
-            lines.push((
-                self.line,
-                about,
-                text.map_err(|error| Fault::Unavailable(error.to_string()))?,
-            ));
+            lines.push(Line { no: self.line, about, before: None, after: text(Some(*row))? });
         }
-        let values = lines.iter().map(|(line, about, after)| {
+        self.insert(action, &lines)
+    }
+
+    fn insert(&mut self, action: &str, lines: &[Line<'_>]) -> Answer<()> {
+        let values = lines.iter().map(|line| {
             (
                 record_change::shop_id.eq(self.shop.id),
                 record_change::change_no.eq(self.change_no),
-                record_change::line.eq(*line),
+                record_change::line.eq(line.no),
                 record_change::changed_at.eq(self.now),
                 record_change::person_id.eq(self.person),
-                record_change::record.eq(about.record),
-                record_change::record_id.eq(&about.id),
+                record_change::record.eq(line.about.record),
+                record_change::record_id.eq(&line.about.id),
                 record_change::action.eq(action),
-                record_change::order_id.eq(about.order),
-                record_change::job_id.eq(about.job),
+                record_change::order_id.eq(line.about.order),
+                record_change::job_id.eq(line.about.job),
                 record_change::correction.eq(self.correction),
-                record_change::after_json.eq(after),
+                record_change::before_json.eq(&line.before),
+                record_change::after_json.eq(&line.after),
             )
         });
         insert_rows!(&mut *self.conn, record_change, values);
