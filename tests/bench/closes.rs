@@ -59,7 +59,7 @@ fn add_person(folder: &Path, sign_in: &str, role: &str, shop: Option<&str>) {
     assert!(child.wait().unwrap().success());
 }
 
-/// A record of its own: shops of one group, each with one open job.
+/// A record of its own: shops of one group.
 fn furnish(folder: &Path) {
     add_person(folder, "administrator.bench", "administrator", None);
     let server = Server::onetrip(folder);
@@ -76,14 +76,6 @@ fn furnish(folder: &Path) {
         assert_eq!(status, 201, "{made}");
         let manager = format!("manager.{code}");
         add_person(folder, &manager, "service-manager", Some(&code));
-        let token = client.sign_in(&manager, PASSWORD);
-        let order = json!({
-            "vehicle": { "plate": "TEMPLATE" },
-            "jobs": [{ "symptom": "engine.stalls", "complaint": "it dies at the lights" }],
-        });
-        let path = format!("/api/v1/shops/{}/orders", made["id"].as_str().unwrap());
-        let (status, made) = client.call("POST", &path, &token, &order);
-        assert_eq!(status, 201, "{made}");
     }
 }
 
@@ -93,6 +85,8 @@ struct Worker {
     #[diesel(sql_type = Integer)]
     shop: i32,
     #[diesel(sql_type = Text)]
+    public_id: String,
+    #[diesel(sql_type = Text)]
     person: String,
     #[diesel(sql_type = Text)]
     sign_in: String,
@@ -100,8 +94,8 @@ struct Worker {
 
 fn workers(conn: &mut SqliteConnection) -> Vec<Worker> {
     diesel::sql_query(
-        "SELECT shop_id AS shop, person.id AS person, MIN(sign_in_name) AS sign_in \
-         FROM role_grant JOIN person ON person.id = person_id \
+        "SELECT shop_id AS shop, public_id, person.id AS person, MIN(sign_in_name) AS sign_in \
+         FROM role_grant JOIN person ON person.id = person_id JOIN shop ON shop.id = shop_id \
          WHERE shop_id IS NOT NULL AND sign_in_name IS NOT NULL AND active GROUP BY shop_id",
     )
     .load(conn)
@@ -154,6 +148,23 @@ fn repeat(
         values.join(", "),
     ))
     .unwrap();
+}
+
+/// Opens a job in each shop, from which the others are made. Once served, the
+/// record is brought up to date, too.
+fn write_up(copy: &Scratch, workers: &[Worker], password: &str) {
+    let server = Server::onetrip(&copy.0);
+    let mut client = Client::to(&server.address);
+    let order = json!({
+        "vehicle": { "plate": "TEMPLATE" },
+        "jobs": [{ "symptom": "engine.stalls", "complaint": "it dies at the lights" }],
+    });
+    for worker in workers {
+        let token = client.sign_in(&worker.sign_in, password);
+        let path = format!("/api/v1/shops/{}/orders", worker.public_id);
+        let (status, made) = client.call("POST", &path, &token, &order);
+        assert_eq!(status, 201, "{made}");
+    }
 }
 
 /// An open job to close: the shop's number, its public id, the job, its version.
@@ -289,10 +300,9 @@ fn measure(folder: &Path, password: &str) {
     for (place, name) in ["onetrip", "bare"].into_iter().enumerate() {
         for connections in [8, 32] {
             let copy = Scratch::copy_of(folder, name);
-            // Once served, the record is brought up to date.
-            drop(Server::onetrip(&copy.0));
-            let open = prepare(&copy);
             let workers = workers(&mut copy.conn());
+            write_up(&copy, &workers, password);
+            let open = prepare(&copy);
             let told = if name == "onetrip" {
                 let server = Server::onetrip(&copy.0);
                 let mut client = Client::to(&server.address);

@@ -286,14 +286,19 @@ fn the_command_line_keeps_accounts(shops: &Shops) {
     };
     let listed = String::from_utf8(run(&["list"], "").stdout).unwrap();
     assert!(listed.contains("adviser of north\tadviser.north\topen\tadviser of north"), "{listed}");
+    // Who asked a moment ago is known to the server, until the record says else.
     let held = another(shops, "adviser.north", "north");
+    held.get("orders").expect(200);
     let name = ["--sign-in", "adviser.north"];
     let password = [&["password"][..], &name, &["--password-stdin"]].concat();
     assert_eq!(run(&password, "short\n").status.code(), Some(2));
     assert!(run(&password, &format!("{ANOTHER}\n")).status.success());
     held.get("orders").problem(401, "not-signed-in");
-    try_in(shops, "adviser.north", ANOTHER).expect(200);
+    let token = try_in(shops, "adviser.north", ANOTHER).expect(200).json()["token"].clone();
+    let again = shops.stranger().with("authorization", format!("Bearer {}", text(&token)));
+    again.get("/api/v1/me").expect(200);
     assert!(run(&[&["disable"][..], &name].concat(), "").status.success());
+    again.get("/api/v1/me").problem(401, "not-signed-in");
     try_in(shops, "adviser.north", ANOTHER).problem(401, "not-signed-in");
     assert!(run(&[&["enable"][..], &name].concat(), "").status.success());
     try_in(shops, "adviser.north", ANOTHER).expect(200);
