@@ -9,8 +9,8 @@ mod parties;
 
 use std::collections::BTreeMap;
 use std::path::Path;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{LazyLock, Mutex};
 use std::time::{Duration, Instant};
 
 use chrono::{DateTime, TimeDelta, Utc};
@@ -21,6 +21,8 @@ use serde_json::{Value, json};
 use parties::{Client, Scratch, Server};
 
 const CONNECTIONS: usize = 64;
+/// Jobs of a shop that are worked on.
+const AT_WORK: usize = 50;
 /// Of twenty requests, in an order that no kind has to itself.
 const MIX: [Kind; 20] = {
     use Kind::{Check, Close, Job, Labor, List, Report};
@@ -29,6 +31,8 @@ const MIX: [Kind; 20] = {
         Report, List, Job, List, Job,
     ]
 };
+/// When the work began that is entered.
+static BEGAN: LazyLock<DateTime<Utc>> = LazyLock::new(|| Utc::now() - TimeDelta::days(5));
 const REPORTS: [&str; 6] = [
     "comebacks?by=symptom",
     "comebacks?by=technician",
@@ -62,8 +66,9 @@ struct Shop {
     token: String,
     closed: Vec<String>,
     open: Mutex<Vec<String>>,
-    /// The open job that checks and labor go to.
-    at_work: String,
+    /// Open jobs that checks and labor go to, in turn.
+    at_work: Vec<String>,
+    worked: AtomicUsize,
     labor: AtomicUsize,
 }
 
@@ -117,10 +122,10 @@ fn furnish(scratch: &Scratch, address: &str, password: &str, closes: usize) -> V
             let plate = plate.fetch_add(1, Ordering::Relaxed);
             opened(&mut client, &row.shop, &token, plate)
         };
-        let at_work = open();
+        let at_work = (0..AT_WORK).map(|_| open()).collect();
         let jobs = (0..each).map(|_| open()).collect();
-        let labor = AtomicUsize::new(0);
-        Shop { open: Mutex::new(jobs), at_work, closed, labor, id: row.shop, token }
+        let (worked, labor) = (AtomicUsize::new(0), AtomicUsize::new(0));
+        Shop { open: Mutex::new(jobs), at_work, worked, labor, closed, id: row.shop, token }
     };
     std::thread::scope(|scope| {
         let threads: Vec<_> = managers
@@ -137,6 +142,8 @@ fn furnish(scratch: &Scratch, address: &str, password: &str, closes: usize) -> V
 /// Method, rest of the address and body of a request; further head lines.
 fn request(shop: &Shop, kind: Kind, turn: usize) -> (&'static str, String, String, String) {
     let none = || (String::new(), String::new());
+    let at_work =
+        || &shop.at_work[shop.worked.fetch_add(1, Ordering::Relaxed) % shop.at_work.len()];
     let keyed = || format!("idempotency-key: {}\r\n", uuid::Uuid::now_v7());
     let (method, path, (head, body)) = match kind {
         Kind::Job => ("GET", format!("jobs/{}", shop.closed[turn * 7 % shop.closed.len()]), none()),
@@ -147,15 +154,15 @@ fn request(shop: &Shop, kind: Kind, turn: usize) -> (&'static str, String, Strin
         Kind::Report => ("GET", format!("reports/{}", REPORTS[turn / 20 % REPORTS.len()]), none()),
         Kind::Check => {
             let check = json!({ "code": "read-codes", "finding": "normal", "minutes": 8 });
-            ("POST", format!("jobs/{}/checks", shop.at_work), (keyed(), check.to_string()))
+            ("POST", format!("jobs/{}/checks", at_work()), (keyed(), check.to_string()))
         }
         Kind::Labor => {
-            let from: DateTime<Utc> = "2026-11-01T00:00:00Z".parse().unwrap();
+            // Minute after minute, so that nobody works twice at once.
             let minute = shop.labor.fetch_add(1, Ordering::Relaxed) as i64;
-            let (from, to) =
-                (from + TimeDelta::minutes(minute), from + TimeDelta::minutes(minute + 1));
+            let from = *BEGAN + TimeDelta::minutes(minute);
+            let to = from + TimeDelta::minutes(1);
             let labor = json!({ "activity": "diagnosis", "started_at": from, "ended_at": to });
-            ("POST", format!("jobs/{}/labor", shop.at_work), (keyed(), labor.to_string()))
+            ("POST", format!("jobs/{}/labor", at_work()), (keyed(), labor.to_string()))
         }
         Kind::Close => {
             let job = shop.open.lock().unwrap().pop().unwrap();

@@ -1,7 +1,7 @@
 //! The two databases have the same tables, and the program knows them as they
 //! are.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::source::root;
 
@@ -31,12 +31,13 @@ fn sql(database: &str, stamp: &str, file: &str) -> String {
     std::fs::read_to_string(path).unwrap()
 }
 
-/// After this line each database has its own words for what the other says, too.
-const OWN_WORDS: &str = "-- Triggers, in each database's own words.";
+/// After a line that ends so each database has its own words for what the other
+/// says, too, or what the other does not need.
+const OWN_WORDS: &str = ", in each database's own words.";
 
 /// What both databases say alike of a step.
 fn shared(text: &str) -> Vec<&str> {
-    text.lines().take_while(|line| *line != OWN_WORDS).collect()
+    text.lines().take_while(|line| !line.ends_with(OWN_WORDS)).collect()
 }
 
 /// A line that begins a column: its name, and what follows it.
@@ -94,6 +95,43 @@ fn sqlite_tables_are_strict() {
         let text = sql("sqlite", &step, "up.sql");
         assert_eq!(text.matches("CREATE TABLE").count(), text.matches(") STRICT;").count());
     }
+}
+
+/// A number that is missing for one index makes SQLite take it for better than it
+/// is, beside the others that have theirs.
+#[test]
+fn every_index_of_sqlite_has_its_numbers() {
+    let (mut indexes, mut numbers) = (BTreeSet::new(), BTreeSet::new());
+    let word = |text: &str| text.split([' ', ';', '\n']).next().unwrap().to_owned();
+    for step in stamps("sqlite") {
+        let text = sql("sqlite", &step, "up.sql");
+        for line in text.lines() {
+            if let Some(name) = line.strip_prefix("DROP INDEX ") {
+                assert!(indexes.remove(&word(name)), "{line}");
+            } else if let Some((start, name)) = line.split_once("INDEX ")
+                && start.starts_with("CREATE ")
+            {
+                indexes.insert(word(name));
+            } else if let Some(("    (", name, rest)) = three(line) {
+                let numbers_of = rest.trim_matches(|c: char| !c.is_ascii_digit());
+                assert!(
+                    numbers_of.split(' ').all(|number| number.parse::<i64>().is_ok()),
+                    "{line}"
+                );
+                numbers.insert(name.to_owned());
+            }
+        }
+    }
+    numbers.retain(|name| !name.starts_with("sqlite_autoindex_"));
+    assert_eq!(numbers, indexes);
+}
+
+/// A line of the numbers: what comes before its table, the index, and the rest.
+fn three(line: &str) -> Option<(&str, &str, &str)> {
+    let mut words = line.split('\'');
+    let (start, _, _, index, _, rest) =
+        (words.next()?, words.next()?, words.next()?, words.next()?, words.next()?, words.next()?);
+    Some((start, index, rest))
 }
 
 pub type Tables = BTreeMap<String, Vec<(String, String)>>;

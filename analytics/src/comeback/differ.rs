@@ -12,7 +12,7 @@ use crate::counts::Counts;
 use crate::figure::TOO_FEW;
 use crate::follow::{Followed, Period};
 use crate::stats::logrank::{self, Comparison, Weights};
-use crate::stats::survival::Moment;
+use crate::stats::survival::{Moment, by_time};
 
 /// Returns that a group must be expected to have to enter: with fewer the
 /// statistic is no chi-square, and p comes out too small. The rule of five of
@@ -62,7 +62,7 @@ pub(super) fn groups_test(tally: &ComebackTally, period: &Period) -> Option<Grou
         .into_iter()
         .map(|(name, cases)| {
             let held = cases.iter().filter(|case| period.holds(case.closed_day));
-            (name, held.map(|case| moment(case, period)).collect::<Vec<Moment>>())
+            (name, by_time(held.map(|case| moment(case, period)).collect()))
         })
         .filter(|(_, moments)| total(moments) > 0)
         .collect();

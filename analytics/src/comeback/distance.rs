@@ -1,5 +1,7 @@
 //! Comebacks by odometer: how far vehicles were driven before they came back.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::tally::in_population;
@@ -14,6 +16,9 @@ const DISTANCES: [i64; 6] = [500, 1_000, 2_000, 3_000, 5_000, 10_000];
 /// Publication 811, 2008, appendix B.8: 1.609344 km).
 const PER_KILOMETER: i64 = 1_000_000;
 const PER_MILE: i64 = 1_609_344;
+
+/// Farther than any of them: how much farther changes no share.
+const BEYOND_KM: i64 = 20_000;
 
 const NOTE: &str = "A vehicle that was not seen again tells nothing by distance: nobody knows how \
                     far it was driven. The others are followed to their last known reading, so \
@@ -83,7 +88,7 @@ pub struct ComebackDistance {
 /// no more.
 pub(crate) fn driven(history: &History, as_of: i32) -> Vec<Option<Driven>> {
     let jobs = history.jobs();
-    let readings = readings(history, as_of);
+    let readings = LastReadings::of(history, as_of);
     let rows = jobs.closed_day.iter().zip(jobs.vehicle).zip(in_population(history));
     rows.zip(first_returns(history))
         .enumerate()
@@ -93,7 +98,7 @@ pub(crate) fn driven(history: &History, as_of: i32) -> Vec<Option<Driven>> {
                 if first.by(closed, as_of) {
                     return back(history, *first, start);
                 }
-                let on = start.and_then(|start| last(&readings, vehicle, start)?.since(start));
+                let on = start.and_then(|start| readings.like(vehicle, start)?.since(start));
                 on.filter(|km| *km > 0).map_or(Driven::NoLaterReading, Driven::On)
             })
         })
@@ -111,40 +116,65 @@ fn handed_over(jobs: &Jobs<'_>, row: usize) -> Option<Odometer> {
     out.or_else(|| Odometer::of_columns(jobs.odometer_in_series, jobs.odometer_in_km, row))
 }
 
-/// A vehicle's reading: vehicle, series, day and kilometers.
-type Reading = (u32, u32, i32, i64);
+/// The last reading of a vehicle's odometer: of the latest day, and the highest of
+/// that day.
+type Last = (i32, i64);
 
-/// Every reading that the record had on the as-of, by vehicle, series and day.
-fn readings(history: &History, as_of: i32) -> Vec<Reading> {
-    let (jobs, returns) = (history.jobs(), history.returns());
-    let mut readings = Vec::with_capacity(2 * jobs.closed_day.len());
-    let days = jobs.opened_day.iter().zip(jobs.closed_day).zip(jobs.vehicle).enumerate();
-    for (row, ((&opened, &closed), &vehicle)) in days.filter(|(_, ((_, day), _))| **day <= as_of) {
-        let arrived = Odometer::of_columns(jobs.odometer_in_series, jobs.odometer_in_km, row);
-        let left = Odometer::of_columns(jobs.odometer_out_series, jobs.odometer_out_km, row);
-        for (day, reading) in [(opened, arrived), (closed, left)] {
-            readings.extend(reading.map(|read| (vehicle, read.series, day, read.km)));
-        }
-    }
-    let links = returns.earlier.iter().zip(returns.later_opened_day).enumerate();
-    for (link, (&earlier, &opened)) in links.filter(|(_, (_, day))| **day <= as_of) {
-        let series = returns.later_odometer_series;
-        let reading = Odometer::of_columns(series, returns.later_odometer_km, link);
-        let vehicle = jobs.vehicle.get(earlier as usize);
-        readings.extend(
-            vehicle.zip(reading).map(|(vehicle, read)| (*vehicle, read.series, opened, read.km)),
-        );
-    }
-    readings.sort_unstable();
-    readings
+/// The last reading of every vehicle and series that the record had on a day.
+struct LastReadings {
+    /// Of the first series, by vehicle: most odometers are never replaced.
+    first: Vec<Last>,
+    /// Of later series, by vehicle and series.
+    later: BTreeMap<(u32, u32), Last>,
 }
 
-/// The vehicle's last reading in the series of another one: of the latest day,
-/// and the highest of that day.
-fn last(readings: &[Reading], vehicle: u32, of: Odometer) -> Option<Odometer> {
-    let after = readings.partition_point(|reading| (reading.0, reading.1) <= (vehicle, of.series));
-    let (found, series, _, km) = *readings.get(after.checked_sub(1)?)?;
-    ((found, series) == (vehicle, of.series)).then_some(Odometer { series, km })
+impl LastReadings {
+    const NONE: Last = (i32::MIN, i64::MIN);
+
+    fn of(history: &History, as_of: i32) -> Self {
+        let (jobs, returns) = (history.jobs(), history.returns());
+        let vehicles = jobs.vehicle.iter().max().map_or(0, |last| *last as usize + 1);
+        let mut last = Self { first: vec![Self::NONE; vehicles], later: BTreeMap::new() };
+        let days = jobs.opened_day.iter().zip(jobs.closed_day).zip(jobs.vehicle).enumerate();
+        for (row, ((&opened, &closed), &vehicle)) in
+            days.filter(|(_, ((_, day), _))| **day <= as_of)
+        {
+            let arrived = Odometer::of_columns(jobs.odometer_in_series, jobs.odometer_in_km, row);
+            let left = Odometer::of_columns(jobs.odometer_out_series, jobs.odometer_out_km, row);
+            last.take(vehicle, opened, arrived);
+            last.take(vehicle, closed, left);
+        }
+        let links = returns.earlier.iter().zip(returns.later_opened_day).enumerate();
+        for (link, (&earlier, &opened)) in links.filter(|(_, (_, day))| **day <= as_of) {
+            let series = returns.later_odometer_series;
+            let reading = Odometer::of_columns(series, returns.later_odometer_km, link);
+            if let Some(&vehicle) = jobs.vehicle.get(earlier as usize) {
+                last.take(vehicle, opened, reading);
+            }
+        }
+        last
+    }
+
+    fn take(&mut self, vehicle: u32, day: i32, reading: Option<Odometer>) {
+        let Some(Odometer { series, km }) = reading else { return };
+        let last = match series {
+            0 => self.first.get_mut(vehicle as usize),
+            _ => Some(self.later.entry((vehicle, series)).or_insert(Self::NONE)),
+        };
+        if let Some(last) = last {
+            *last = (*last).max((day, km));
+        }
+    }
+
+    /// The vehicle's last reading in the series of another one.
+    fn like(&self, vehicle: u32, of: Odometer) -> Option<Odometer> {
+        let last = match of.series {
+            0 => self.first.get(vehicle as usize),
+            series => self.later.get(&(vehicle, series)),
+        };
+        let km = last.filter(|last| **last != Self::NONE)?.1;
+        Some(Odometer { series: of.series, km })
+    }
 }
 
 /// The period's comebacks by distance.
@@ -182,7 +212,7 @@ fn counts_miles(history: &History, as_of: i32) -> bool {
 }
 
 fn moment(driven: &Driven) -> Option<Moment> {
-    let time = |km: i64| i32::try_from(km).unwrap_or(i32::MAX);
+    let time = |km: i64| i32::try_from(km.min(BEYOND_KM)).unwrap_or(i32::MAX);
     match *driven {
         Driven::Back(km) => Some(Moment { time: time(km), events: 1, censored: 0 }),
         Driven::On(km) => Some(Moment { time: time(km), events: 0, censored: 1 }),
@@ -225,8 +255,14 @@ mod tests {
 
     #[test]
     fn the_last_reading_is_of_the_same_vehicle_and_series() {
-        let readings = [(1, 0, 5, 90), (1, 0, 9, 70), (1, 1, 3, 10), (2, 0, 4, 500)];
-        let last = |vehicle, series| last(&readings, vehicle, Odometer { series, km: 0 });
+        let mut readings =
+            LastReadings { first: vec![LastReadings::NONE; 3], later: BTreeMap::new() };
+        for (vehicle, series, day, km) in
+            [(1, 0, 9, 70), (1, 0, 5, 90), (1, 1, 3, 10), (1, 0, 9, 65), (2, 0, 4, 500)]
+        {
+            readings.take(vehicle, day, Some(Odometer { series, km }));
+        }
+        let last = |vehicle, series| readings.like(vehicle, Odometer { series, km: 0 });
         assert_eq!(last(1, 0), Some(Odometer { series: 0, km: 70 }));
         assert_eq!(last(1, 1), Some(Odometer { series: 1, km: 10 }));
         assert_eq!((last(2, 1), last(0, 0), last(3, 0)), (None, None, None));

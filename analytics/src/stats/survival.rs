@@ -106,25 +106,59 @@ impl Estimate {
     }
 }
 
+/// Each time once, ascending, with all its counts. Where times lie closer together
+/// than there are moments, a place for each time costs less than sorting.
+pub(crate) fn by_time(mut moments: Vec<Moment>) -> Vec<Moment> {
+    let times = || moments.iter().map(|moment| i64::from(moment.time));
+    let (first, last) = (times().min().unwrap_or(0), times().max().unwrap_or(-1));
+    let places = usize::try_from(last - first + 1).unwrap_or(usize::MAX);
+    if places <= moments.len() {
+        return by_place(&moments, first, places);
+    }
+    moments.sort_unstable_by_key(|moment| moment.time);
+    moments.dedup_by(|next, kept| {
+        let same = next.time == kept.time;
+        if same {
+            kept.events += next.events;
+            kept.censored += next.censored;
+        }
+        same
+    });
+    moments
+}
+
+fn by_place(moments: &[Moment], first: i64, places: usize) -> Vec<Moment> {
+    let mut sums = vec![(0, 0); places];
+    for moment in moments {
+        let place = usize::try_from(i64::from(moment.time) - first).ok();
+        if let Some((events, censored)) = place.and_then(|place| sums.get_mut(place)) {
+            *events += moment.events;
+            *censored += moment.censored;
+        }
+    }
+    (first..)
+        .zip(sums)
+        .filter(|(_, (events, censored))| events + censored > 0)
+        .filter_map(|(time, (events, censored))| {
+            i32::try_from(time).ok().map(|time| Moment { time, events, censored })
+        })
+        .collect()
+}
+
 impl Curve {
     /// The curve of these counts, in any order. Negative counts count as none.
     #[must_use]
     pub fn new(moments: impl IntoIterator<Item = Moment>) -> Self {
-        let mut moments: Vec<Moment> = moments
+        let moments: Vec<Moment> = moments
             .into_iter()
             .map(|m| Moment { time: m.time, events: tally(m.events), censored: tally(m.censored) })
             .filter(|m| m.events > 0 || m.censored > 0)
             .collect();
-        moments.sort_unstable_by_key(|moment| moment.time);
+        let moments = by_time(moments);
         let units = moments.iter().map(|m| m.events + m.censored).sum();
         let mut curve = Self { units, steps: Vec::new(), leaving: Vec::new() };
         let (mut at_risk, mut survival, mut greenwood) = (units, 1.0, 0.0);
-        for group in moments.chunk_by(|a, b| a.time == b.time) {
-            let Some(time) = group.first().map(|moment| moment.time) else {
-                continue;
-            };
-            let events: i64 = group.iter().map(|moment| moment.events).sum();
-            let censored: i64 = group.iter().map(|moment| moment.censored).sum();
+        for Moment { time, events, censored } in moments {
             if events > 0 {
                 let (n, d) = (at_risk as f64, events as f64);
                 survival *= (n - d) / n;
@@ -266,6 +300,29 @@ mod tests {
         assert_eq!(empty.units(), 0);
         assert_eq!(empty.at(30).survival, 1.0);
         assert_eq!(empty.quantile(0.5, Scale::LogLog, 0.95).time, None);
+    }
+
+    proptest::proptest! {
+        /// Held against a tree.
+        #[test]
+        fn counts_of_a_time_add_up_wherever_the_times_lie(
+            rows in proptest::collection::vec((0_i32..30, 0_i64..4, 0_i64..4), 0..60),
+            far in proptest::prop_oneof![proptest::strategy::Just(0), -2_000_i32..2_000],
+        ) {
+            let last = (far, 1, 0);
+            let mut sums = std::collections::BTreeMap::<i32, (i64, i64)>::new();
+            for (time, events, censored) in rows.iter().chain([&last]) {
+                let sum = sums.entry(*time).or_default();
+                *sum = (sum.0 + events, sum.1 + censored);
+            }
+            let moments = rows.iter().chain([&last]).filter(|row| row.1 + row.2 > 0);
+            let found = by_time(
+                moments.map(|&(time, events, censored)| Moment { time, events, censored }).collect(),
+            );
+            let found: Vec<_> = found.iter().map(|m| (m.time, (m.events, m.censored))).collect();
+            sums.retain(|_, (events, censored)| *events + *censored > 0);
+            proptest::prop_assert_eq!(found, sums.into_iter().collect::<Vec<_>>());
+        }
     }
 
     #[test]

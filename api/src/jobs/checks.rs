@@ -138,6 +138,22 @@ pub fn of_job(conn: &mut Conn, shop_id: i32, job: &JobId) -> Answer<Vec<Check>> 
         .load(conn)?)
 }
 
+/// Checks of several jobs, those of each in the order made.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn of_jobs<'a>(
+    conn: &mut Conn,
+    shop_id: i32,
+    jobs: impl Iterator<Item = &'a JobId>,
+) -> Answer<Vec<Check>> {
+    Ok(job_check::table
+        .filter(job_check::shop_id.eq(shop_id).and(job_check::job_id.eq_any(jobs)))
+        .order((job_check::job_id, job_check::seq))
+        .select(Check::as_select())
+        .load(conn)?)
+}
+
 fn faults(new: &NewCheck) -> Vec<FieldFault> {
     let mut faults = Vec::new();
     if new.minutes.is_some_and(|m| !(0..=10_000).contains(&m)) {

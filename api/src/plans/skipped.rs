@@ -59,8 +59,14 @@ pub fn passed(
     if by_symptom.is_empty() {
         return Ok(Vec::new());
     }
+    let mut jobs = closed(conn, shop_id, (from, to))?;
+    jobs.retain(|(row, ..)| {
+        let symptom = row.symptom.as_deref().map(|symptom| lists.now("symptom", symptom));
+        symptom.is_some_and(|symptom| by_symptom.contains_key(&symptom))
+    });
+    let mut checks = checks_of(conn, shop_id, &jobs)?;
     let mut found = Vec::new();
-    for (row, model, engine, closed_on) in closed(conn, shop_id, (from, to))? {
+    for (row, model, engine, closed_on) in jobs {
         let symptom = row.symptom.as_deref().map(|symptom| lists.now("symptom", symptom));
         let Some((plans, closed_on)) =
             symptom.and_then(|symptom| by_symptom.get(&symptom)).zip(closed_on)
@@ -69,7 +75,7 @@ pub fn passed(
         };
         let named = (model.as_deref(), engine.as_deref());
         let Some((plan, version)) = choose(plans, named, row.finished_at) else { continue };
-        let rows = checks::of_job(conn, shop_id, &row.id)?;
+        let rows = checks.remove(&row.id).unwrap_or_default();
         found.push(Passed {
             steps: stands(lists, &version.steps, &row, &rows),
             plan: plan.id.clone(),
@@ -78,6 +84,19 @@ pub fn passed(
         });
     }
     Ok(found)
+}
+
+/// Jobs whose checks one statement reads.
+const AT_ONCE: usize = 500;
+
+fn checks_of(conn: &mut Conn, shop_id: i32, jobs: &[Closed]) -> Answer<HashMap<JobId, Vec<Check>>> {
+    let mut by_job: HashMap<JobId, Vec<Check>> = HashMap::new();
+    for some in jobs.chunks(AT_ONCE) {
+        for check in checks::of_jobs(conn, shop_id, some.iter().map(|(row, ..)| &row.id))? {
+            by_job.entry(check.job_id.clone()).or_default().push(check);
+        }
+    }
+    Ok(by_job)
 }
 
 fn stands(
