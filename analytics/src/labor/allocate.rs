@@ -4,6 +4,32 @@
 /// up to the total digit for digit. Equal parts where all weights are zero;
 /// negative weights count as none. No parts without weights.
 pub(crate) fn split(total: i64, weights: &[i64]) -> Vec<i64> {
+    match weights {
+        [] => Vec::new(),
+        [_] => vec![total],
+        // Nearly all jobs have one or two who worked on them.
+        [first, second] => split_in_two(total, (*first, *second))
+            .map_or_else(|| split_in_many(total, weights), |(first, second)| vec![first, second]),
+        _ => split_in_many(total, weights),
+    }
+}
+
+/// `None` where the numbers are too large for it.
+fn split_in_two(total: i64, (first, second): (i64, i64)) -> Option<(i64, i64)> {
+    let (first, second) = match (first.max(0), second.max(0)) {
+        (0, 0) => (1, 1),
+        weights => weights,
+    };
+    let sum = first.checked_add(second)?;
+    let product = total.checked_mul(first)?;
+    let (own, rest) = (product.div_euclid(sum), product.rem_euclid(sum));
+    // What is left over goes to the larger remainder, the first of equals; the
+    // two remainders are zero or add up to the sum.
+    let own = if rest > 0 && rest >= sum - rest { own + 1 } else { own };
+    Some((own, total.checked_sub(own)?))
+}
+
+fn split_in_many(total: i64, weights: &[i64]) -> Vec<i64> {
     let sum: i128 = weights.iter().map(|&weight| i128::from(weight.max(0))).sum();
     let (weights, sum): (Vec<i128>, i128) = if sum == 0 {
         (vec![1; weights.len()], weights.len() as i128)
@@ -46,6 +72,14 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn two_parts_are_split_as_many_are(
+            total in -1_000_i64..1_000_000, first in -5_i64..500, second in -5_i64..500,
+        ) {
+            prop_assert_eq!(split(total, &[first, second]), split_in_many(total, &[first, second]));
+            prop_assert_eq!(split(total, &[first]), split_in_many(total, &[first]));
+        }
+
         #[test]
         fn parts_add_to_the_whole_and_stay_near_their_share(
             total in 0_i64..1_000_000, weights in proptest::collection::vec(0_i64..10_000, 1..8),

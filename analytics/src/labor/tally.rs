@@ -55,10 +55,8 @@ impl LaborTally {
             let whole = job.whole();
             let kind = Kind { closed_day, comeback: !first, clocked: whole.clock > 0 };
             total.add(kind, whole.sums());
-            let pieces = pieces(&jobs, (by, week_start), row, &job, diagnosis);
-            for (key, piece) in pieces {
-                groups.entry(key).or_default().add(kind, piece.sums());
-            }
+            let add = |key, piece: Piece| groups.entry(key).or_default().add(kind, piece.sums());
+            pieces(&jobs, (by, week_start), row, (&job, whole), diagnosis, add);
         }
         let (comebacks, paid_back) = by_day(&jobs, &costs);
         let mut tally = Self {
@@ -115,25 +113,33 @@ fn pieces(
     jobs: &Jobs<'_>,
     (by, week_start): (By, u8),
     row: usize,
-    job: &Job,
+    (job, whole): (&Job, Piece),
     diagnosis: u32,
-) -> Vec<(GroupKey, Piece)> {
+    mut add: impl FnMut(GroupKey, Piece),
+) {
     let text = |column: &[u32]| column.get(row).copied().unwrap_or(NONE);
     let operations = || job.by_operation(diagnosis);
     match by {
-        By::Symptom => vec![(GroupKey::Text(text(jobs.symptom)), job.whole())],
+        By::Symptom => add(GroupKey::Text(text(jobs.symptom)), whole),
         By::Week => {
             let closed_day = jobs.closed_day.get(row).copied().unwrap_or_default();
-            let first = week_start_of(closed_day, week_start);
-            vec![(GroupKey::Week(first), job.whole())]
+            add(GroupKey::Week(week_start_of(closed_day, week_start)), whole);
         }
-        By::Technician => job
-            .by_technician(text(jobs.lead))
+        By::Technician => match job.worked.as_slice() {
+            [] => add(GroupKey::Text(text(jobs.lead)), whole),
+            [only] => add(GroupKey::Text(only.technician), whole),
+            _ => {
+                for (technician, piece) in job.by_technician(text(jobs.lead)) {
+                    add(GroupKey::Text(technician), piece);
+                }
+            }
+        },
+        By::Operation => merged(operations().map(|(op, piece)| (GroupKey::Text(op.code), piece)))
             .into_iter()
-            .map(|(technician, piece)| (GroupKey::Text(technician), piece))
-            .collect(),
-        By::Operation => merged(operations().map(|(op, piece)| (GroupKey::Text(op.code), piece))),
-        By::Payer => merged(operations().map(|(op, piece)| (GroupKey::Payer(op.payer), piece))),
+            .for_each(|(key, piece)| add(key, piece)),
+        By::Payer => merged(operations().map(|(op, piece)| (GroupKey::Payer(op.payer), piece)))
+            .into_iter()
+            .for_each(|(key, piece)| add(key, piece)),
     }
 }
 

@@ -97,8 +97,7 @@ impl Beta {
     /// Regularized incomplete beta where its continued fraction is quick.
     fn lower_tail(&self, x: f64) -> f64 {
         let (a, b) = (self.a, self.b);
-        let front = (a * x.ln() + b * (-x).ln_1p() - self.ln_beta).exp() / a;
-        (front * continued_fraction(a, b, x)).clamp(0.0, 1.0)
+        (self.front(x) * continued_fraction(a, b, x)).clamp(0.0, 1.0)
     }
 
     /// E[max(0, z - X)].
@@ -106,8 +105,18 @@ impl Beta {
         if z <= 0.0 {
             return 0.0;
         }
-        let raised = Self { a: self.a + 1.0, b: self.b, ln_beta: self.ln_beta + self.mean().ln() };
-        (z * self.cdf(z) - self.mean() * raised.cdf(z)).max(0.0)
+        if z >= 1.0 {
+            return z - self.mean();
+        }
+        // The same with a first shape raised by one is less by the front alone:
+        // DLMF 8.17.20.
+        let cdf = self.cdf(z);
+        (z * cdf - self.mean() * (cdf - self.front(z))).max(0.0)
+    }
+
+    /// What stands before the continued fraction.
+    fn front(&self, x: f64) -> f64 {
+        (self.a * x.ln() + self.b * (-x).ln_1p() - self.ln_beta).exp() / self.a
     }
 
     /// Center and rough width on the logit scale.
