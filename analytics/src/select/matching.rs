@@ -51,8 +51,8 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
         let tests: Vec<Fits<'_>> =
             terms.iter().filter_map(|term| child.term(history, term, terms, seen)).collect();
         if !tests.is_empty() {
-            let fitting =
-                jobs_with(history, child.job(history), |at| tests.iter().all(|fits| fits(at)));
+            let all = |at: usize| tests.iter().all(|fits| fits(at));
+            let fitting = kept_with(child.job(history), keep, all);
             let led = child.led(history, terms);
             retain(keep, |row| fitting.get(row) == Some(&true) || led.get(row) == Some(&true));
         }
@@ -61,9 +61,9 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
         let fitting = match term {
             Term::Path(kind, checks) => on_path(history, *kind, checks),
             Term::Order(order) => without_order(history, *order),
-            Term::Also(other) => fitting(history, other, seen),
+            Term::Also(other) => fitting(history, other, seen, keep.to_vec()),
             Term::Except(other) => {
-                let mut others = fitting(history, other, seen);
+                let mut others = fitting(history, other, seen, keep.to_vec());
                 others.iter_mut().for_each(|fits| *fits = !*fits);
                 others
             }
@@ -90,9 +90,13 @@ pub(super) fn narrow(history: &History, selector: &Selector, seen: &Seen<'_>, ke
     }
 }
 
-/// Which job rows fit a selector.
-fn fitting(history: &History, selector: &Selector, seen: &Seen<'_>) -> Vec<bool> {
-    let mut keep = vec![true; history.jobs().closed_day.len()];
+/// Which of the job rows that are kept so far fit a selector.
+fn fitting(
+    history: &History,
+    selector: &Selector,
+    seen: &Seen<'_>,
+    mut keep: Vec<bool>,
+) -> Vec<bool> {
     narrow(history, selector, seen, &mut keep);
     keep
 }
@@ -161,6 +165,18 @@ fn jobs_with(history: &History, job: &[u32], fits: impl Fn(usize) -> bool) -> Ve
     for (at, job) in job.iter().enumerate() {
         if let Some(row) = rows.get_mut(*job as usize) {
             *row = *row || fits(at);
+        }
+    }
+    rows
+}
+
+/// Of the job rows that are kept so far, those with a child row that fits.
+fn kept_with(job: &[u32], keep: &[bool], fits: impl Fn(usize) -> bool) -> Vec<bool> {
+    let mut rows = vec![false; keep.len()];
+    for (at, job) in job.iter().enumerate() {
+        let kept = keep.get(*job as usize) == Some(&true);
+        if let Some(row) = rows.get_mut(*job as usize).filter(|row| kept && !**row) {
+            *row = fits(at);
         }
     }
     rows

@@ -106,13 +106,13 @@ impl Estimate {
     }
 }
 
-/// Each time once, ascending, with all its counts. Where times lie closer together
-/// than there are moments, a place for each time costs less than sorting.
+/// Each time once, ascending, with all its counts. Where times lie close together,
+/// a place for each costs less than sorting.
 pub(crate) fn by_time(mut moments: Vec<Moment>) -> Vec<Moment> {
     let times = || moments.iter().map(|moment| i64::from(moment.time));
     let (first, last) = (times().min().unwrap_or(0), times().max().unwrap_or(-1));
     let places = usize::try_from(last - first + 1).unwrap_or(usize::MAX);
-    if places <= moments.len() {
+    if places <= moments.len().saturating_mul(8) {
         return by_place(&moments, first, places);
     }
     moments.sort_unstable_by_key(|moment| moment.time);

@@ -54,6 +54,9 @@ pub fn render(
     table: Option<&str>,
     style: &Style,
 ) -> Answer<String> {
+    if matches!(format, Format::Json) && table.is_none() {
+        return json(report);
+    }
     let tables = table::tables(report);
     let chosen = chosen(&tables, table)?;
     match format {

@@ -6,6 +6,7 @@ use actix_web::{HttpRequest, HttpResponse};
 use analytics::weekly::{AlarmSource, WeeklyReview};
 use askama::Template;
 use chrono::{Duration, NaiveDate};
+use futures_util::future::try_join4;
 
 use super::page::{Asked, Found, found};
 use super::page_foot::Foot;
@@ -172,8 +173,14 @@ async fn view(
     tried: Option<Tried>,
 ) -> Result<WeekPage, Problem> {
     let Report::Weekly(review) = &asked.report else { return Err(Problem::not_found()) };
-    let beside = record::read(ctx, review, did).await?;
-    let rules = rules::week::read(ctx, (review.week_from, last_day(review))).await?;
+    let days = (review.week_from, last_day(review));
+    let (beside, rules, warnings, skipped) = try_join4(
+        record::read(ctx, review, did),
+        rules::week::read(ctx, days),
+        of_week(ctx, asked, review.week_from),
+        page_week::read(ctx, review.head.as_of, days),
+    )
+    .await?;
     let (shop, shop_name) = (ctx.shop()?.code.clone(), ctx.shop()?.name.clone());
     let standing = asked.standing(&shop, None);
     let said = week_verdict(review);
@@ -197,7 +204,7 @@ async fn view(
         remark: said.remark,
         alarms: alarms(review, &standing),
         rules,
-        warnings: of_week(ctx, asked, review.week_from).await?,
+        warnings,
         notice: beside.did.map(|back| notice(&back, address(review.week_from), decides)),
         undecided: beside.undecided,
         further: beside.further,
@@ -208,8 +215,7 @@ async fn view(
         waits: beside.waits,
         chains: chains(review),
         tables,
-        skipped: page_week::read(ctx, review.head.as_of, (review.week_from, last_day(review)))
-            .await?,
+        skipped,
         told: beside.told,
         told_since: beside.told_since,
         planned: beside.planned,
