@@ -19,7 +19,7 @@ use std::collections::HashSet;
 use std::fmt;
 
 use crate::standing::Entry;
-pub(crate) use beside::Day;
+pub(crate) use beside::Days;
 pub use columns::{
     Checks, Holds, Jobs, Labor, NO_NUMBER, NO_READING, NO_WORD, NONE, Operations, Parts, Readings,
     Returns, RuleAnswers,
@@ -228,7 +228,7 @@ impl History {
 
     /// Minutes attended and on the clock, by technician and day, whatever
     /// became of the jobs.
-    pub(crate) fn days(&self) -> Vec<Day<'_>> {
+    pub(crate) fn days(&self) -> Vec<Days<'_>> {
         self.beside.days(self)
     }
 

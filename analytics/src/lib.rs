@@ -13,6 +13,7 @@ mod counts;
 pub mod effect;
 pub mod figure;
 mod follow;
+mod hashed;
 pub mod history;
 pub mod labor;
 pub mod outcomes;
@@ -28,3 +29,6 @@ pub mod stats;
 pub mod warning;
 pub mod weekly;
 pub mod words;
+mod written;
+
+pub use written::Written;

@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicUsize;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::Duration;
 
@@ -20,7 +21,7 @@ use crate::reports::live::Live;
 use crate::{routes, web as edge};
 
 /// How long answers under way may still take when the server is told to stop.
-const SHUTDOWN_SECONDS: u64 = 10;
+const SHUTDOWN_SECONDS: u64 = 8;
 
 /// What every handler stands on.
 pub struct App {
@@ -31,6 +32,8 @@ pub struct App {
     pub lately: Lately,
     /// Password hashing takes a core and 19 MiB: two at a time.
     pub hashing: Semaphore,
+    /// How many wait for it.
+    pub hashing_waits: AtomicUsize,
     /// Sign-in tries by name.
     pub tries: Tries,
     /// Tries with PINs and with one's own password: strangers cannot make the
@@ -93,6 +96,7 @@ impl App {
             live: Live::default(),
             lately: Lately::default(),
             hashing: Semaphore::new(2),
+            hashing_waits: AtomicUsize::new(0),
             tries: Tries::default(),
             known_tries: Tries::default(),
             counting: Semaphore::new(2),

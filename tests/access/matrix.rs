@@ -25,7 +25,7 @@ enum Where {
 const PLACES: [Where; 4] = [Where::Own, Where::Sister, Where::OtherGroup, Where::Nowhere];
 
 /// What stands in the own shop, for addresses that name it.
-struct Things {
+pub(super) struct Things {
     order: String,
     job: String,
     vehicle: String,
@@ -40,8 +40,8 @@ struct Things {
 }
 
 impl Things {
-    fn make(shops: &Shops) -> Self {
-        let manager = shops.person("manager.north");
+    pub fn make(shops: &Shops, shop: &str) -> Self {
+        let manager = shops.person(&format!("manager.{shop}"));
         let (order, job) = open(&manager, "AC 1", "engine.stalls");
         finish(&manager, &order, &job, "air-filter");
         let (order, job) = open(&manager, "AC 1", "engine.stalls");
@@ -59,7 +59,7 @@ impl Things {
         let comeback = id(&whole["comebacks"][0]["id"]);
         // About the technician who asks.
         let named = json!({
-            "technician_id": crate::support::visit::person(&manager, "technician of north"),
+            "technician_id": crate::support::visit::person(&manager, &format!("technician of {shop}")),
         });
         manager.post(&format!("comebacks/{comeback}/enquiry"), &named).expect(201);
         let action = json!({ "kind": "other", "words": "a lamp at bay 3" });
@@ -72,7 +72,7 @@ impl Things {
             rule: id(&manager.post("rules", &rule).expect(201).json()["id"]),
             sheet: id(&sheet["id"]),
             reading_list: id(&sheet["list_id"]),
-            person: crate::support::visit::person(&manager, "helper of north"),
+            person: crate::support::visit::person(&manager, &format!("helper of {shop}")),
             plan: id(&manager
                 .post("plans", &serde_json::json!({ "symptom": "engine.tick" }))
                 .expect(201)
@@ -80,7 +80,33 @@ impl Things {
         }
     }
 
-    fn address(&self, route: &Route, shop: &str) -> String {
+    /// What is nowhere; people are known to all shops of their group.
+    pub fn nowhere(person: &str) -> Self {
+        let nobody = || NOBODY.to_owned();
+        Self {
+            order: nobody(),
+            job: nobody(),
+            vehicle: nobody(),
+            comeback: nobody(),
+            action: nobody(),
+            rule: nobody(),
+            person: person.to_owned(),
+            plan: nobody(),
+            sheet: nobody(),
+            reading_list: nobody(),
+        }
+    }
+
+    /// As it stands, with another person.
+    pub fn with_person(self, person: &str) -> Self {
+        Self { person: person.to_owned(), ..self }
+    }
+
+    pub fn person(&self) -> &str {
+        &self.person
+    }
+
+    pub fn address(&self, route: &Route, shop: &str) -> String {
         let path = route.path.replace("{shop}", shop).replace("{order}", &self.order);
         let path = path.replace("{job}", &self.job).replace("{vehicle}", &self.vehicle);
         let path = path.replace("{comeback}", &self.comeback).replace("{id}", NOBODY);
@@ -110,15 +136,15 @@ impl Things {
 }
 
 /// Somebody who asks: by token for programs, by cookie for pages.
-struct Asker {
+pub(super) struct Asker {
     role: &'static str,
-    program: Client,
-    visitor: Client,
-    form_token: String,
+    pub program: Client,
+    pub visitor: Client,
+    pub form_token: String,
 }
 
 impl Asker {
-    fn sign_in(shops: &Shops, role: &'static str) -> Self {
+    pub fn sign_in(shops: &Shops, role: &'static str) -> Self {
         let at = if ["owner", "administrator"].contains(&role) { "riverside" } else { "north" };
         let name = format!("{role}.{at}");
         shops.forget(&name);
@@ -133,7 +159,7 @@ impl Asker {
 
 /// Sends what the route takes, with nothing in it: who is let through is told
 /// what is missing, and nothing is changed.
-fn send(client: &Client, form_token: &str, route: &Route, address: &str) -> Answer {
+pub(super) fn send(client: &Client, form_token: &str, route: &Route, address: &str) -> Answer {
     let call = client.call(&route.method, address);
     match (route.method.as_str(), route.is_api()) {
         ("GET" | "DELETE", _) => call.send(),
@@ -143,14 +169,14 @@ fn send(client: &Client, form_token: &str, route: &Route, address: &str) -> Answ
 }
 
 /// Ending one's session would end the test's.
-fn ends_the_session(route: &Route) -> bool {
+pub(super) fn ends_the_session(route: &Route) -> bool {
     let others = route.method == "DELETE" && route.path == "/api/v1/me/sessions";
     let ends = ["/sign-out", "/api/v1/sessions/current", "/me/sessions/others"];
     others || ends.contains(&route.path.as_str())
 }
 
 fn every_route_by_every_role_in_every_shop(shops: &Shops) {
-    let things = Things::make(shops);
+    let things = Things::make(shops, "north");
     let mut cells = 0;
     for route in routes::all() {
         let places = if route.path.contains("{shop}") { &PLACES[..] } else { &PLACES[..1] };

@@ -1,5 +1,7 @@
 //! Who may do what: every route, every role, every shop.
 
 mod expected;
+mod foreign;
+mod forged;
 mod matrix;
 pub mod routes;

@@ -108,7 +108,7 @@ fn shells_and_readers_are_told_of_every_command() {
     for shell in ["bash", "zsh", "fish"] {
         let output = onetrip(&["completions", shell], &[]);
         let text = String::from_utf8(output.stdout).unwrap();
-        for command in ["serve", "import", "healthcheck", "completions"] {
+        for command in ["serve", "import", "backup", "restore", "healthcheck", "completions"] {
             assert!(text.contains(command), "{shell}: {command}");
             assert!(man.contains(command) && help.contains(command), "{command}");
         }

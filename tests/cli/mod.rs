@@ -1,6 +1,7 @@
 //! The program on the command line.
 
 mod arguments;
+mod backup;
 mod commands;
 mod copy;
 mod import;

@@ -1,6 +1,9 @@
 //! One of those who write while the server is killed: it remembers what was
 //! promised, and asks again for what was not answered.
 
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
@@ -77,6 +80,19 @@ impl Writer {
         }
     }
 
+    /// Writes until it is told to stop, whatever the server answers meanwhile.
+    pub fn write_until(&mut self, over: &AtomicBool) {
+        while !over.load(Ordering::Relaxed) {
+            if self.settle() {
+                self.waiting = self.next();
+            }
+            if self.waiting.is_none() {
+                // It says "not now": asked at once again it would say so again.
+                std::thread::sleep(Duration::from_millis(5));
+            }
+        }
+    }
+
     /// Sends what waits; false where it goes on waiting.
     pub fn settle(&mut self) -> bool {
         let Some(asked) = self.waiting.take() else { return true };
@@ -128,6 +144,9 @@ impl Writer {
         let tag = match thing {
             Some(thing) => {
                 let read = self.client.call("GET", thing).try_send().ok()?;
+                if read.status == 503 {
+                    return None;
+                }
                 Some(read.expect(200).tag())
             }
             None => None,

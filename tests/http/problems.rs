@@ -220,6 +220,9 @@ fn every_answer_carries_its_headers(shops: &Shops) {
         let kept = if path == "/api/v1/me" { "private, no-cache" } else { "no-store" };
         assert_eq!(answer.header("cache-control"), kept, "{path}");
         assert!(answer.header("content-security-policy").contains("default-src 'none'"), "{path}");
+        assert_eq!(answer.header("cross-origin-opener-policy"), "same-origin", "{path}");
+        assert_eq!(answer.header("cross-origin-resource-policy"), "same-origin", "{path}");
+        assert!(answer.header("permissions-policy").contains("camera=()"), "{path}");
         ids.push(answer.header("x-request-id").to_owned());
     }
     let document = manager.get("/openapi.json").expect(200).json();

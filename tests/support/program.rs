@@ -1,7 +1,8 @@
 //! The program itself: run to its end, or serving.
 
 use std::io::{BufRead, BufReader, Write};
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Child, Command, ExitStatus, Output, Stdio};
+use std::time::{Duration, Instant};
 
 use super::place::Place;
 
@@ -12,6 +13,25 @@ impl Program {
     pub fn new(place: &Place, arguments: &[&str]) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_onetrip"));
         command.arg("--data").arg(place.data()).args(arguments);
+        Self(command)
+    }
+
+    /// The program as a server on a free port.
+    pub fn serving(place: &Place, more: &[&str]) -> Self {
+        Self::new(place, &[&["serve", "--listen", "127.0.0.1:0"][..], more].concat())
+    }
+
+    /// With a variable of its surroundings.
+    pub fn set(mut self, name: &str, value: impl AsRef<std::ffi::OsStr>) -> Self {
+        self.0.env(name, value);
+        self
+    }
+
+    /// Another program in its place, with the same arguments.
+    pub fn replaced_by(self, program: &std::path::Path) -> Self {
+        let mut command = Command::new(program);
+        command.args(self.0.get_args());
+        command.envs(self.0.get_envs().filter_map(|(name, value)| Some((name, value?))));
         Self(command)
     }
 
@@ -53,14 +73,30 @@ impl Server {
 
     /// Serves with more arguments.
     pub fn with(place: &Place, more: &[&str]) -> Self {
-        let arguments = [&["serve", "--listen", "127.0.0.1:0"][..], more].concat();
-        let Program(mut command) = Program::new(place, &arguments);
+        Self::of(Program::serving(place, more))
+    }
+
+    /// Serves as the program says.
+    pub fn of(Program(mut command): Program) -> Self {
         let mut child = command.stdin(Stdio::null()).stdout(Stdio::piped()).spawn().unwrap();
         let mut line = String::new();
         BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
         let base = line.trim_end().trim_end_matches('/').to_owned();
         assert!(base.starts_with("http://"), "the server did not start: {line:?}");
         Self { child, base }
+    }
+
+    /// Asks it to end, and waits for that: how long it took, and how it ended.
+    pub fn stop(&mut self) -> (Duration, ExitStatus) {
+        let begun = Instant::now();
+        let id = self.child.id().to_string();
+        assert!(Command::new("kill").args(["-TERM", &id]).status().unwrap().success());
+        let status = self.child.wait().unwrap();
+        (begun.elapsed(), status)
+    }
+
+    pub fn id(&self) -> u32 {
+        self.child.id()
     }
 
     /// As when the box is switched off: no chance to finish anything.

@@ -89,6 +89,11 @@ fn signed_in(server: &Server, sign_in: &str) -> Client {
 impl Shops {
     pub fn open(place: Place) -> Self {
         let server = Server::start(&place);
+        Self::served(place, server)
+    }
+
+    /// Served already.
+    pub fn served(place: Place, server: Server) -> Self {
         let codes = place.lines("SELECT code || ' ' || public_id AS line FROM shop");
         let ids = codes
             .iter()
@@ -104,7 +109,16 @@ impl Shops {
     }
 
     pub fn restart(&mut self) {
-        self.server = Server::start(&self.place);
+        self.serve(Server::start(&self.place));
+    }
+
+    /// Served by this one from now on.
+    pub fn serve(&mut self, server: Server) {
+        self.server = server;
+    }
+
+    pub fn server(&mut self) -> &mut Server {
+        &mut self.server
     }
 
     pub fn base(&self) -> &str {

@@ -1,12 +1,13 @@
 //! The comebacks themselves, and the chains they form.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeSet, HashSet};
 
 use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::tally::in_population;
 use crate::follow::{FirstReturn, NEVER, date_of, first_returns};
+use crate::hashed::HashMap;
 use crate::history::{History, JobId, ReturnRow};
 use crate::select::hyphenated;
 use crate::words::{LinkState, Told};

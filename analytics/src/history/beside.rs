@@ -2,19 +2,24 @@
 //! the clock on jobs that are not closed, and what suppliers paid back.
 
 use std::cmp::Ordering;
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashSet};
 
-use super::{AttendanceRow, History, JobId, LaborRow, PayBackRow};
+use super::{AttendanceRow, History, JobId, LaborRow, NONE, PayBackRow};
 
 /// One technician's day, in minutes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Day<'a> {
-    pub technician: &'a str,
+pub(crate) struct Day {
     /// From 1970-01-01.
     pub day: i32,
     pub attended: i64,
     /// Labor entries that were started on the day.
     pub clock: i64,
+}
+
+/// The days of one technician of which there are minutes, in their order.
+pub(crate) struct Days<'a> {
+    pub technician: &'a str,
+    pub days: Vec<Day>,
 }
 
 /// What no column of closed jobs has.
@@ -76,55 +81,124 @@ impl Beside {
         &self.pay_backs
     }
 
-    /// By technician and day, each once.
-    pub fn days<'a>(&'a self, history: &'a History) -> Vec<Day<'a>> {
-        let clock = clock_of_closed(history);
-        let names = self.technicians(history, clock.keys().copied());
-        // Names are compared once a person, not once a day.
+    /// By technician, each once, by name.
+    pub fn days<'a>(&'a self, history: &'a History) -> Vec<Days<'a>> {
+        let labor = history.labor();
+        let coded = coded(labor.technician);
+        let names = self.technicians(history, &coded);
         let place = |name: &str| names.partition_point(|known| *known < name);
-        let attended = self
-            .attendance
-            .iter()
-            .map(|row| (place(&row.technician), row.worked_on.to_epoch_days(), row.minutes, 0));
+        // Names are compared once a person, not once a day.
+        let places: Vec<usize> = (0_u32..)
+            .zip(&coded)
+            .map(|(code, seen)| {
+                let name = history.text(code).filter(|_| *seen);
+                name.map_or(usize::MAX, place)
+            })
+            .collect();
+        let attended = self.attendance.chunk_by(|a, b| a.technician == b.technician);
+        let attended = attended.flat_map(|rows| {
+            let at = rows.first().map_or(usize::MAX, |row| place(&row.technician));
+            rows.iter().map(move |row| (at, row.worked_on.to_epoch_days(), row.minutes, 0))
+        });
         let unclosed = self
             .unclosed
             .iter()
             .map(|row| (place(&row.technician), row.started_on.to_epoch_days(), 0, row.minutes));
-        let closed = clock
-            .iter()
-            .filter_map(|(code, days)| Some((place(history.text(*code)?), days)))
-            .flat_map(|(place, days)| days.iter().map(move |(day, sum)| (place, *day, 0, *sum)));
-        let mut rows: Vec<(usize, i32, i64, i64)> =
-            attended.chain(unclosed).chain(closed).collect();
-        // Each person's days of each kind are in order already.
-        rows.sort();
-        let days = rows.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1));
-        days.filter_map(|rows| {
-            let (place, day, ..) = rows.first()?;
-            Some(Day {
-                technician: names.get(*place).copied()?,
-                day: *day,
-                attended: rows.iter().map(|(_, _, attended, _)| attended).sum(),
-                clock: rows.iter().map(|(.., clock)| clock).sum(),
-            })
-        })
-        .collect()
+        let closed = labor.technician.iter().zip(labor.started_day).zip(labor.minutes);
+        let closed = closed.map(|((&code, &day), &minutes)| {
+            (places.get(code as usize).copied().unwrap_or(usize::MAX), day, 0, minutes)
+        });
+        let mut sheets: Vec<Sheet> = names.iter().map(|_| Sheet::default()).collect();
+        for (at, day, attended, clock) in attended.chain(unclosed).chain(closed) {
+            if let Some(sheet) = sheets.get_mut(at) {
+                sheet.add(day, attended, clock);
+            }
+        }
+        let sheets = names.into_iter().zip(sheets);
+        sheets.map(|(technician, sheet)| Days { technician, days: sheet.days() }).collect()
     }
 
     /// Everybody of whom there are minutes, by name.
-    fn technicians<'a>(
-        &'a self,
-        history: &'a History,
-        codes: impl IntoIterator<Item = u32>,
-    ) -> Vec<&'a str> {
+    fn technicians<'a>(&'a self, history: &'a History, coded: &[bool]) -> Vec<&'a str> {
         let mut names: Vec<&str> = self.attendance.iter().map(|row| &*row.technician).collect();
         // It is in the order of names: few are left to be sorted.
         names.dedup();
         names.extend(self.unclosed.iter().map(|row| &*row.technician));
-        names.extend(codes.into_iter().filter_map(|code| history.text(code)));
+        let coded = (0_u32..).zip(coded).filter(|(_, seen)| **seen);
+        names.extend(coded.filter_map(|(code, _)| history.text(code)));
         names.sort_unstable();
         names.dedup();
         names
+    }
+}
+
+/// Which codes a column has.
+fn coded(column: &[u32]) -> Vec<bool> {
+    let last = column.iter().filter(|code| **code != NONE).max();
+    let mut seen = vec![false; last.map_or(0, |last| *last as usize + 1)];
+    for code in column {
+        if let Some(seen) = seen.get_mut(*code as usize) {
+            *seen = true;
+        }
+    }
+    seen
+}
+
+/// One technician's minutes, with a place for each day: entries come nearly in the
+/// order of days, and close together.
+#[derive(Default)]
+struct Sheet {
+    /// The first place's day.
+    first: i32,
+    /// Attended and on the clock.
+    days: Vec<(i64, i64)>,
+    /// Days too far from the others to have a place.
+    far: BTreeMap<i32, (i64, i64)>,
+}
+
+/// Places that a sheet has at most: a hundred years.
+const MOST_DAYS: i64 = 36_525;
+
+impl Sheet {
+    fn add(&mut self, day: i32, attended: i64, clock: i64) {
+        let sum = self.place(day);
+        sum.0 += attended;
+        sum.1 += clock;
+    }
+
+    fn place(&mut self, day: i32) -> &mut (i64, i64) {
+        if self.days.is_empty() {
+            self.first = day;
+        }
+        let from_first = i64::from(day) - i64::from(self.first);
+        let end = (from_first + 1).max(self.days.len() as i64);
+        let before = (-from_first).max(0);
+        if end + before > MOST_DAYS {
+            return self.far.entry(day).or_default();
+        }
+        if before > 0 {
+            let added = std::iter::repeat_n((0, 0), before as usize);
+            self.days.splice(0..0, added);
+            self.first = day;
+        } else if end > self.days.len() as i64 {
+            self.days.resize(end as usize, (0, 0));
+        }
+        let at = i64::from(day) - i64::from(self.first);
+        match self.days.get_mut(at as usize) {
+            Some(sum) => sum,
+            None => self.far.entry(day).or_default(),
+        }
+    }
+
+    fn days(self) -> Vec<Day> {
+        let near = (self.first..).zip(self.days);
+        let mut days: Vec<Day> = near
+            .chain(self.far)
+            .filter(|(_, sum)| *sum != (0, 0))
+            .map(|(day, (attended, clock))| Day { day, attended, clock })
+            .collect();
+        days.sort_by_key(|day| day.day);
+        days
     }
 }
 
@@ -155,26 +229,27 @@ fn changed<R>(
     rows.extend(tail);
 }
 
-/// Minutes on closed jobs by technician's code, and by day: texts are compared once
-/// a day, not once an entry. Entries come nearly in the order of days.
-fn clock_of_closed(history: &History) -> HashMap<u32, Vec<(i32, i64)>> {
-    let labor = history.labor();
-    let mut clock: HashMap<u32, Vec<(i32, i64)>> = HashMap::new();
-    let entries = labor.technician.iter().zip(labor.started_day).zip(labor.minutes);
-    for ((&technician, &day), &minutes) in entries {
-        let days = clock.entry(technician).or_default();
-        match days.last_mut() {
-            Some((last, sum)) if *last == day => *sum += minutes,
-            _ => days.push((day, minutes)),
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    proptest::proptest! {
+        /// Held against a tree, for days near each other and far off.
+        #[test]
+        fn a_sheet_adds_up_its_days(
+            rows in proptest::collection::vec(
+                (proptest::prop_oneof![-40_i32..40, -90_000_i32..90_000], 0_i64..3, 0_i64..3), 0..40,
+            ),
+        ) {
+            let (mut sheet, mut tree) = (Sheet::default(), BTreeMap::<i32, (i64, i64)>::new());
+            for (day, attended, clock) in rows {
+                sheet.add(day, attended, clock);
+                let sum = tree.entry(day).or_default();
+                *sum = (sum.0 + attended, sum.1 + clock);
+            }
+            tree.retain(|_, sum| *sum != (0, 0));
+            let days = sheet.days().into_iter().map(|day| (day.day, (day.attended, day.clock)));
+            proptest::prop_assert_eq!(days.collect::<Vec<_>>(), tree.into_iter().collect::<Vec<_>>());
         }
     }
-    for days in clock.values_mut() {
-        days.sort_unstable();
-        days.dedup_by(|(day, minutes), (kept, sum)| {
-            let same = day == kept;
-            *sum += if same { *minutes } else { 0 };
-            same
-        });
-    }
-    clock
 }

@@ -3,7 +3,7 @@
 //! grew row by row equals one built at once.
 
 use std::cmp::Ordering;
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashSet};
 
 use chrono::NaiveDate;
 
@@ -20,6 +20,7 @@ use super::{
     Odometer, OperationRow, PartReturnRow, PartRow, PartUseId, Reading, ReadingRow, Rows,
     RuleAnswerRow,
 };
+use crate::hashed::HashMap;
 use crate::words::LinkState;
 
 type Built<T> = Result<T, HistoryError>;

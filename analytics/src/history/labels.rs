@@ -1,10 +1,11 @@
 //! What names jobs to people, all in one text: a job's own strings would weigh more
 //! than what they say.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
 use super::splice::{Splice, room};
 use super::{HistoryError, JobId, NONE};
+use crate::hashed::HashMap;
 
 /// What names a job to people, kept beside the columns.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -137,7 +138,7 @@ impl Labels {
             job_nos: self.job_nos.split_off(row.min(self.job_nos.len())),
             ends,
             texts: self.texts.split_off(start),
-            rows: HashMap::new(),
+            rows: HashMap::default(),
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The links, in the order of their earlier jobs, with their columns.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
 use super::build::{flag, odometer};
 use super::dictionary::Dictionary;
@@ -8,6 +8,7 @@ use super::labels::Labels;
 use super::splice::{Plan, Splice, fits};
 use super::tables::ReturnsColumns;
 use super::{HistoryError, JobId, NONE, ReturnRow, Returns};
+use crate::hashed::HashMap;
 
 /// Links whose earlier job is closed: of others no share speaks.
 #[derive(Debug, Clone, Default)]

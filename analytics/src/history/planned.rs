@@ -1,8 +1,9 @@
 //! Second visits that were planned when the earlier one ended.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
 use super::{JobId, PlannedVisitRow, Rows};
+use crate::hashed::HashMap;
 
 /// What was planned, by earlier job.
 #[derive(Debug, Default)]

@@ -2,10 +2,11 @@
 //! comes after them is merged from what stood there and what is brought. The cost
 //! is that of the rows behind the first change, not of all.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
 use super::labels::Labels;
 use super::{HistoryError, JobId, NONE};
+use crate::hashed::HashMap;
 
 /// Where a row behind the first change comes from.
 #[derive(Debug, Clone, Copy)]
@@ -83,7 +84,10 @@ impl Plan {
             jobs: Splice { from, picks: Vec::with_capacity(days.len() - from + new.1.len()) },
             first: number(from),
             moved: Vec::with_capacity(days.len() - from),
-            brought: HashMap::with_capacity(new.1.len()),
+            brought: HashMap::with_capacity_and_hasher(
+                new.1.len(),
+                crate::hashed::Hasher::default(),
+            ),
         };
         let mut arriving = new.1.iter().enumerate().peekable();
         for (row, day) in days.iter().enumerate().skip(from) {

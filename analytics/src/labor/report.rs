@@ -223,18 +223,22 @@ pub(super) struct Hours {
 impl Hours {
     pub fn of(tally: &LaborTally, period: &Period, week_start: u8) -> Self {
         let mut hours = Self { all: HoursSums::default(), groups: BTreeMap::new() };
-        for ((technician, day), sums) in &tally.hours {
-            if !period.holds(*day) {
-                continue;
+        let mut weeks: BTreeMap<i32, HoursSums> = BTreeMap::new();
+        for (technician, days) in &tally.hours {
+            let mut sum = HoursSums::default();
+            for (day, sums) in days.iter().filter(|(day, _)| period.holds(*day)) {
+                sum += *sums;
+                if tally.by == By::Week {
+                    *weeks.entry(week_start_of(*day, week_start)).or_default() += *sums;
+                }
             }
-            hours.all += *sums;
-            let group = match tally.by {
-                By::Technician => technician.clone(),
-                By::Week => date_of(week_start_of(*day, week_start)).to_string(),
-                By::Operation | By::Symptom | By::Payer => continue,
-            };
-            *hours.groups.entry(Some(group)).or_default() += *sums;
+            hours.all += sum;
+            if tally.by == By::Technician {
+                hours.groups.insert(Some(technician.clone()), sum);
+            }
         }
+        let weeks = weeks.into_iter().map(|(first, sum)| (Some(date_of(first).to_string()), sum));
+        hours.groups.extend(weeks);
         hours
     }
 

@@ -1,6 +1,6 @@
 //! Jobs to labor sums, without an as-of.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use super::by::By;
 use super::costs::{ComebackCosts, comeback_costs};
@@ -8,6 +8,7 @@ use super::job::{Job, Reader};
 use super::sums::{ByDay, ByKind, ComebackSums, HoursSums, Kind, Piece, add_sums};
 use crate::comeback::{first_repairs, week_start_of};
 use crate::follow::date_of;
+use crate::hashed::HashMap;
 use crate::history::{History, Jobs, NONE};
 use crate::outcomes::OutcomeTally;
 use crate::words::Payer;
@@ -25,8 +26,8 @@ pub struct LaborTally {
     pub(super) comebacks: BTreeMap<i32, ComebackSums>,
     /// What suppliers paid back on comebacks, by closing day and day of payment.
     pub(super) paid_back: BTreeMap<(i32, i32), i64>,
-    /// By technician and day.
-    pub(super) hours: BTreeMap<(String, i32), HoursSums>,
+    /// By technician, each day once and in order.
+    pub(super) hours: BTreeMap<String, Vec<(i32, HoursSums)>>,
     pub(super) outcomes: OutcomeTally,
 }
 
@@ -46,7 +47,7 @@ impl LaborTally {
         let costs = comeback_costs(history);
         let diagnosis = history.code_of(DIAGNOSIS).unwrap_or(NONE);
         let mut total = ByDay::default();
-        let mut groups: HashMap<GroupKey, ByDay> = HashMap::new();
+        let mut groups: HashMap<GroupKey, ByDay> = HashMap::default();
         let mut reader = Reader::new(history);
         let mut job = Job::default();
         let first = first_repairs(history);
@@ -90,8 +91,8 @@ impl LaborTally {
         for (days, amount) in &other.paid_back {
             *self.paid_back.entry(*days).or_default() += amount;
         }
-        for (key, sums) in &other.hours {
-            *self.hours.entry(key.clone()).or_default() += *sums;
+        for (technician, days) in &other.hours {
+            add_days(self.hours.entry(technician.clone()).or_default(), days);
         }
         self.outcomes.add(&other.outcomes);
         Ok(())
@@ -173,10 +174,26 @@ fn by_day(
 }
 
 /// Minutes attended and on the clock by technician and day.
-fn hours(history: &History) -> BTreeMap<(String, i32), HoursSums> {
-    let days = history.days().into_iter().map(|day| {
-        let sums = HoursSums { attended: day.attended, clock: day.clock };
-        ((day.technician.to_owned(), day.day), sums)
+fn hours(history: &History) -> BTreeMap<String, Vec<(i32, HoursSums)>> {
+    let technicians = history.days().into_iter().map(|of| {
+        let days = of.days.iter().map(|day| {
+            let sums = HoursSums { attended: day.attended, clock: day.clock };
+            (day.day, sums)
+        });
+        (of.technician.to_owned(), days.collect())
     });
-    days.collect()
+    technicians.collect()
+}
+
+/// Adds the days of somebody who works in two shops.
+fn add_days(ours: &mut Vec<(i32, HoursSums)>, theirs: &[(i32, HoursSums)]) {
+    ours.extend_from_slice(theirs);
+    ours.sort_by_key(|(day, _)| *day);
+    ours.dedup_by(|(day, sums), (kept, sum)| {
+        let same = day == kept;
+        if same {
+            *sum += *sums;
+        }
+        same
+    });
 }

@@ -1,11 +1,12 @@
 //! Complaint jobs and their checks to sums, without an as-of.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use super::found::Abnormal;
 use crate::comeback::in_population;
 use crate::counts::Counts;
 use crate::follow::{first_returns, first_returns_because};
+use crate::hashed::HashMap;
 use crate::history::{History, NO_NUMBER, NONE};
 use crate::outcomes::{Ended, OutcomeTally, ended};
 use crate::words::{Activity, CauseState, Finding, JobKind};
@@ -119,7 +120,7 @@ impl PathTally {
         let jobs = history.jobs();
         let misdiagnosed = first_returns_because(history, MISDIAGNOSIS);
         let (diagnosis, inside) = (diagnosis_minutes(history), in_population(history));
-        let mut symptoms: HashMap<u32, Facts> = HashMap::new();
+        let mut symptoms: HashMap<u32, Facts> = HashMap::default();
         let mut checks = ChecksByJob::new(history);
         let mut walk = Walk::default();
         let columns =

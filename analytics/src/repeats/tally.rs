@@ -1,11 +1,12 @@
 //! Vehicles with their repaired complaints and what came of them. No as-of: what
 //! happened keeps its day.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
 
 use super::By;
 use crate::comeback::in_population;
 use crate::follow::{LONGEST_WINDOW, NEVER};
+use crate::hashed::HashMap;
 use crate::history::{History, NONE};
 use crate::labor::{ComebackJob, comeback_costs};
 use crate::words::LinkState;
@@ -118,7 +119,7 @@ fn vehicles(history: &History, by: Option<By>) -> Vec<(Vehicle, Vec<u32>)> {
     let jobs = history.jobs();
     let group = by.map(|by| by.column(&jobs));
     let mut vehicles: Vec<(Vehicle, Vec<u32>)> = Vec::new();
-    let mut places: HashMap<u32, usize> = HashMap::new();
+    let mut places: HashMap<u32, usize> = HashMap::default();
     // Where each repair stands: its vehicle and its place there.
     let mut repairs = vec![None; jobs.closed_day.len()];
     let rows = (0_u32..).zip(jobs.vehicle).zip(in_population(history)).zip(&mut repairs);
@@ -181,7 +182,7 @@ struct Places<T>(HashMap<usize, Vec<T>>);
 
 impl<T> Default for Places<T> {
     fn default() -> Self {
-        Self(HashMap::new())
+        Self(HashMap::default())
     }
 }
 

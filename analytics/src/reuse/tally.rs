@@ -1,11 +1,12 @@
 //! Part uses to sums, without an as-of.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use super::choice::Choice;
 use crate::comeback::in_population;
 use crate::counts::Counts;
 use crate::follow::{NEVER, day_number, first_returns};
+use crate::hashed::HashMap;
 use crate::history::{History, Jobs, NO_NUMBER};
 use crate::words::{Activity, CauseState, Curable, Disposition, Outcome, PartRole};
 
@@ -103,7 +104,7 @@ impl ReuseTally {
         let access = access_minutes(history);
         let (jobs, parts) = (history.jobs(), history.parts());
         let links_from = history.facts().links_from.map_or(i32::MIN, day_number);
-        let mut facts: HashMap<u32, Facts> = HashMap::new();
+        let mut facts: HashMap<u32, Facts> = HashMap::default();
         let rows = use_rows(history);
         for ((&job, &part), row) in parts.job.iter().zip(parts.part).zip(rows) {
             let job = job_facts(&jobs, job, &comebacks, &access)

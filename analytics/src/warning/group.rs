@@ -1,10 +1,11 @@
 //! Jobs that have something in common, and what they are held against.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashSet};
 
 use serde::Serialize;
 
 use crate::comeback::{first_repairs, in_population};
+use crate::hashed::HashMap;
 use crate::history::{History, NO_NUMBER, NONE};
 use crate::select::{Selector, escaped};
 use crate::words::Finding;
@@ -179,8 +180,8 @@ pub(super) fn sorted(history: &History, (first, last): (i32, i32)) -> Sorted {
     let rows = closed.partition_point(|day| *day < first)..end;
     let is_inside =
         |row: u32| rows.contains(&(row as usize)) && inside.get(row as usize) == Some(&true);
-    let mut groups: HashMap<Named, Vec<Placed>> = HashMap::new();
-    let mut spaces: HashMap<Space, Vec<Placed>> = HashMap::new();
+    let mut groups: HashMap<Named, Vec<Placed>> = HashMap::default();
+    let mut spaces: HashMap<Space, Vec<Placed>> = HashMap::default();
     of_parts(history, &is_inside, &mut groups, &mut spaces);
     of_jobs(history, &is_inside, &mut groups, &mut spaces);
     of_operations(history, &is_inside, &mut groups);
@@ -203,7 +204,7 @@ pub(super) fn sorted(history: &History, (first, last): (i32, i32)) -> Sorted {
 /// The day each person's first job was closed, by code.
 fn first_days(history: &History) -> HashMap<i64, i32> {
     let jobs = history.jobs();
-    let mut firsts = HashMap::new();
+    let mut firsts = HashMap::default();
     for (&technician, &closed) in jobs.technician.iter().zip(jobs.closed_day) {
         firsts.entry(i64::from(technician)).or_insert(closed);
     }
@@ -393,7 +394,7 @@ fn of_checks(
 fn made_ever(history: &History) -> HashMap<u32, Vec<u32>> {
     let (checks, symptoms) = (history.checks(), history.jobs().symptom);
     let inside = in_population(history);
-    let mut known: HashMap<u32, Vec<u32>> = HashMap::new();
+    let mut known: HashMap<u32, Vec<u32>> = HashMap::default();
     let mut start = 0;
     for jobs in checks.job.chunk_by(|a, b| a == b) {
         let rows = start..start + jobs.len();

@@ -12,11 +12,12 @@
 //! both together). What is raised by chance stands for some weeks and is not raised
 //! again.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::group::{Group, Placed, QUESTIONS, Space, WarningKind, sorted};
 use crate::figure::TOO_FEW;
 use crate::follow::{FirstReturn, Period, first_returns};
+use crate::hashed::HashMap;
 use crate::history::History;
 use crate::stats::stratified::{Stratum, at_least};
 
@@ -123,7 +124,7 @@ impl Stay {
 
 /// Strata by code, made ready to be asked.
 fn stays(jobs: impl Iterator<Item = (u32, Out)>) -> HashMap<u32, Stay> {
-    let mut strata: HashMap<u32, Stay> = HashMap::new();
+    let mut strata: HashMap<u32, Stay> = HashMap::default();
     for (stratum, out) in jobs {
         strata.entry(stratum).or_default().add(out);
     }

@@ -1,13 +1,14 @@
 //! Is this week different? The comebacks that arrived against those expected
 //! from all jobs at risk.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use serde::Serialize;
 
 use super::weeks::{Case, Week, Weeks};
 use crate::figure::Interval;
 use crate::follow::{LEVEL, LONGEST_WINDOW, date_of};
+use crate::hashed::HashMap;
 use crate::stats::poisson::{at_least, at_most, central_range, mean_interval, two_sided};
 
 /// How far back the usual is learned from.
@@ -213,7 +214,7 @@ impl<'a> Usual<'a> {
         // Nothing is at risk past the longest window.
         let out_of_sight = first.saturating_sub(LONGEST_WINDOW);
         let start = weeks.cases.partition_point(|case| case.closed_day < out_of_sight);
-        let mut exposures: HashMap<u32, Exposure> = HashMap::new();
+        let mut exposures: HashMap<u32, Exposure> = HashMap::default();
         let cases = weeks.cases.get(start..).unwrap_or_default();
         for case in cases.iter().take_while(|case| case.closed_day <= week.to) {
             exposures.entry(case.system).or_insert_with(Exposure::new).take(case, &spans);

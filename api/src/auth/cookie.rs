@@ -3,7 +3,7 @@
 use actix_web::HttpRequest;
 use actix_web::cookie::time::Duration;
 use actix_web::cookie::{Cookie, SameSite};
-use actix_web::http::header;
+use actix_web::http::header::{self, HeaderName};
 
 use super::session::Device;
 use crate::app::App;
@@ -65,10 +65,13 @@ pub fn device(req: &HttpRequest) -> Device {
 /// # Errors
 /// The form comes from elsewhere.
 pub fn own_origin(req: &HttpRequest) -> Result<(), Problem> {
-    let text = |name| req.headers().get(name).and_then(|value| value.to_str().ok());
-    let Some(origin) = text(header::ORIGIN) else { return Ok(()) };
-    let host = origin.split_once("://").map(|(_, host)| host);
-    if host.is_some() && host == text(header::HOST) {
+    let text = |name| req.headers().get(name).map(|value| value.to_str().unwrap_or_default());
+    // Every browser of today says it (Fetch Metadata); older ones send the origin.
+    let site = text(HeaderName::from_static("sec-fetch-site"));
+    let from_here = site.is_none_or(|site| matches!(site, "same-origin" | "none"));
+    let host = text(header::ORIGIN).map(|origin| origin.split_once("://").map(|(_, host)| host));
+    let own = host.is_none_or(|host| host.is_some() && host == text(header::HOST));
+    if from_here && own {
         return Ok(());
     }
     Err(Problem::new(

@@ -2,6 +2,8 @@
 //! tells who is known: whatever does not fit gets one answer, after the same
 //! work.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use actix_web::web;
 
 use super::session::{self, Device, Kind, NewSession};
@@ -12,11 +14,29 @@ use crate::domain::ids::{PersonId, TabletId};
 use crate::people::model as people;
 use crate::problem::{self, Problem};
 
+/// Those who may wait for a turn: some seconds of hashing.
+const MOST_WAITING: usize = 32;
+
 /// Waits for a turn: hashing takes a core.
 ///
 /// # Errors
-/// Unavailable, where the server stops.
+/// Unavailable, where too many wait already or the server stops.
 pub async fn hashing_turn(app: &App) -> Result<tokio::sync::SemaphorePermit<'_>, Problem> {
+    /// Goes out of the line, even where whoever waits has hung up.
+    struct Waits<'a>(&'a AtomicUsize);
+    impl Drop for Waits<'_> {
+        fn drop(&mut self) {
+            self.0.fetch_sub(1, Ordering::Relaxed);
+        }
+    }
+    let before = app.hashing_waits.fetch_add(1, Ordering::Relaxed);
+    let _waits = Waits(&app.hashing_waits);
+    if before >= MOST_WAITING {
+        let mut problem =
+            Problem::new(problem::Kind::UNAVAILABLE, "too many people sign in at this moment");
+        problem.retry_after_seconds = Some(2);
+        return Err(problem);
+    }
     let turn = app.hashing.acquire().await;
     turn.map_err(|_| Problem::new(problem::Kind::UNAVAILABLE, "the server is stopping"))
 }

@@ -10,8 +10,7 @@ use crate::problem::{Kind, Problem};
 
 const FREE: u32 = 5;
 const LONGEST_SECONDS: i64 = 900;
-/// Names remembered at most; past that those that wait no longer are forgotten,
-/// and where none do, all are.
+/// Names remembered at most.
 const MOST_NAMES: usize = 10_000;
 
 /// Tries by name.
@@ -27,7 +26,7 @@ pub fn admit(tries: &Tries, name: &str, now: UtcStamp) -> Result<(), Problem> {
     if names.len() > MOST_NAMES {
         names.retain(|_, (_, last)| (now.utc() - last.utc()).num_seconds() < LONGEST_SECONDS);
         if names.len() > MOST_NAMES {
-            names.clear();
+            forget_the_oldest(&mut names);
         }
     }
     // A name may be long, and anybody may send it: its digest is kept.
@@ -45,6 +44,17 @@ pub fn admit(tries: &Tries, name: &str, now: UtcStamp) -> Result<(), Problem> {
     }
     names.insert(name.clone(), (count.saturating_add(1), now));
     Ok(())
+}
+
+/// Whoever sends many names that nobody has must not make it forget the one that
+/// is being guessed at: those with few tries go first, then those tried long ago.
+fn forget_the_oldest(names: &mut HashMap<String, (u32, UtcStamp)>) {
+    let mut known: Vec<(bool, UtcStamp, String)> =
+        names.iter().map(|(name, (count, last))| (*count >= FREE, *last, name.clone())).collect();
+    known.sort_unstable_by(|a, b| (a.0, a.1, &a.2).cmp(&(b.0, b.1, &b.2)));
+    for (_, _, name) in known.iter().take(MOST_NAMES / 4) {
+        names.remove(name);
+    }
 }
 
 /// A wait in words.
@@ -69,6 +79,20 @@ pub fn forget(tries: &Tries, name: &str) {
 #[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_flood_of_names_does_not_free_the_one_that_is_guessed_at() {
+        let tries = Tries::default();
+        let now = UtcStamp::parse("2026-10-12T08:00:00Z").unwrap();
+        for _ in 0..FREE {
+            assert!(admit(&tries, "mirela", now).is_ok());
+        }
+        for number in 0..3 * MOST_NAMES {
+            assert!(admit(&tries, &number.to_string(), now).is_ok());
+        }
+        assert!(admit(&tries, "mirela", now).is_err());
+        assert!(tries.0.lock().unwrap().len() <= MOST_NAMES + 1);
+    }
 
     #[test]
     fn the_sixth_try_in_a_row_waits() {

@@ -1,6 +1,7 @@
 //! The command line. Data goes to stdout, words to stderr. Exit codes: 0 done,
 //! 1 failed, 2 the command cannot be taken as written, 3 some rows rejected.
 
+mod backup;
 mod check;
 mod codes;
 mod config;
@@ -71,6 +72,10 @@ enum Verb {
     List(list::ListArgs),
     /// People who sign in.
     User(user::UserArgs),
+    /// Write the whole record into one file, also while a server runs.
+    Backup(backup::BackupArgs),
+    /// Put a backup into an empty place.
+    Restore(backup::RestoreArgs),
     /// Look whether the record is sound.
     Check,
     /// Ask a running server whether it answers.
@@ -107,6 +112,8 @@ pub fn main() -> ExitCode {
         Verb::Codes(args) => codes::run(&args, &place),
         Verb::List(args) => list::run(&args, &place, clock),
         Verb::User(args) => user::run(&args, &place, clock),
+        Verb::Backup(args) => backup::backup(&args, &place, clock),
+        Verb::Restore(args) => backup::restore(&args, &place),
         Verb::Check => check::run(&place, clock),
         Verb::Healthcheck(args) => healthcheck::run(&args, config.listen()),
         Verb::Config(_) => config::run(&config),
@@ -141,7 +148,7 @@ fn print(text: &[u8]) -> ExitCode {
 /// opening it.
 fn is_bare(place: &Place) -> bool {
     match place {
-        Place::Folder(folder) => !folder.join("onetrip.sqlite").is_file(),
+        Place::Folder(folder) => !folder.join(crate::db::FILE).is_file(),
         Place::Url(_) => false,
     }
 }

@@ -29,6 +29,7 @@ pub(super) fn sqlite(path: &str, purpose: Use) -> ConnectionResult<SqliteConnect
     conn.batch_execute(&format!(
         "PRAGMA busy_timeout = 5000; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
          PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; \
+         PRAGMA secure_delete = ON; \
          PRAGMA journal_size_limit = 67108864; PRAGMA cache_size = -65536; \
          PRAGMA query_only = {query_only};"
     ))

@@ -7,6 +7,7 @@ mod many;
 mod open;
 mod part;
 pub mod schema;
+mod snapshot;
 mod sound;
 mod state;
 pub mod types;
@@ -17,6 +18,7 @@ pub use many::AT_ONCE;
 pub(crate) use many::insert_rows;
 pub use open::{Claim, Db, Place, last_step, steps};
 pub use part::apart;
+pub use snapshot::{FILE, restore, snapshot};
 pub use state::State;
 
 use crate::domain::refusal::Refusal;

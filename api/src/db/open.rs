@@ -5,11 +5,14 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
+use diesel::RunQueryDsl;
 use diesel::connection::SimpleConnection;
 use diesel::r2d2::{Pool, PooledConnection};
+use diesel::sqlite::{Sqlite, SqliteConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
 use super::conn::{Manager, Use, postgres, sqlite};
+use super::snapshot::{self, FILE};
 use super::writer::Line;
 use super::{Answer, Conn, Fault};
 
@@ -67,6 +70,8 @@ pub enum OpenError {
     Newer(String),
     /// Another server runs on the same folder.
     InUse(PathBuf),
+    /// The database server has a setting that loses work when the power goes.
+    Careless(String),
 }
 
 impl std::fmt::Display for OpenError {
@@ -83,6 +88,9 @@ impl std::fmt::Display for OpenError {
             Self::Migrate(reason) => write!(f, "cannot bring the record up to date: {reason}"),
             Self::Newer(stamp) => {
                 write!(f, "the record was made by a newer onetrip (step {stamp}); use that one")
+            }
+            Self::Careless(setting) => {
+                write!(f, "PostgreSQL runs with {setting} = off and would lose work; turn it on")
             }
             Self::InUse(path) => {
                 write!(f, "another onetrip serves {} already; stop it first", path.display())
@@ -145,9 +153,10 @@ impl Db {
         if found < OLDEST_SQLITE {
             return Err(OpenError::OldSqlite(found));
         }
-        let path = folder.join("onetrip.sqlite").display().to_string();
+        let path = folder.join(FILE).display().to_string();
         let mut writer =
             sqlite(&path, Use::Write).map_err(|e| OpenError::Connect(e.to_string()))?;
+        keep_before(&mut writer, folder)?;
         migrate(&mut writer, SQLITE_STEPS)?;
         let carrier = sqlite(&path, Use::Write).map_err(|e| OpenError::Connect(e.to_string()))?;
         let line = Line::start(Conn::Sqlite(writer), Conn::Sqlite(carrier))
@@ -160,7 +169,7 @@ impl Db {
         // Several processes may start at once: one migrates, the others wait.
         conn.batch_execute("SELECT pg_advisory_lock(7230511)")
             .map_err(|e| OpenError::Migrate(e.to_string()))?;
-        let outcome = migrate(&mut conn, POSTGRES_STEPS);
+        let outcome = refuse_careless(&mut conn).and_then(|()| migrate(&mut conn, POSTGRES_STEPS));
         conn.batch_execute("SELECT pg_advisory_unlock(7230511)")
             .map_err(|e| OpenError::Migrate(e.to_string()))?;
         outcome?;
@@ -313,15 +322,64 @@ fn within<T>(conn: &mut Conn, begin: &str, work: impl FnOnce(&mut Conn) -> Answe
 }
 
 fn pool(manager: Manager) -> Result<Pool<Manager>, OpenError> {
-    // A file does not hang up; a server may.
-    let hangs_up = matches!(manager, Manager::Postgres { .. });
-    Pool::builder()
-        .test_on_check_out(hangs_up)
-        .max_size(READERS)
-        .min_idle(Some(1))
-        .connection_timeout(Duration::from_secs(10))
-        .build(manager)
-        .map_err(|e| OpenError::Connect(e.to_string()))
+    let pool = Pool::builder().max_size(READERS);
+    // A file does not hang up; a server may. A folder that has come to be read-only
+    // lets no connection be opened any more: those that are open stay.
+    let pool = match manager {
+        Manager::Postgres { .. } => {
+            pool.min_idle(Some(1)).connection_timeout(Duration::from_secs(3))
+        }
+        Manager::Sqlite { .. } => pool
+            .test_on_check_out(false)
+            .min_idle(Some(READERS))
+            .max_lifetime(None)
+            .idle_timeout(None)
+            .connection_timeout(Duration::from_secs(10)),
+    };
+    pool.build(manager).map_err(|e| OpenError::Connect(e.to_string()))
+}
+
+/// A server that does not wait for its disk would lose what was acknowledged.
+fn refuse_careless(conn: &mut diesel::pg::PgConnection) -> Result<(), OpenError> {
+    #[derive(diesel::QueryableByName)]
+    struct Setting {
+        #[diesel(sql_type = diesel::sql_types::Text)]
+        name: String,
+    }
+    let off: Vec<Setting> = diesel::sql_query(
+        "SELECT name FROM pg_settings WHERE setting = 'off' \
+         AND name IN ('fsync', 'full_page_writes', 'synchronous_commit') ORDER BY name",
+    )
+    .load(conn)
+    .map_err(|e| OpenError::Connect(e.to_string()))?;
+    match off.first() {
+        None => Ok(()),
+        Some(setting) => Err(OpenError::Careless(setting.name.clone())),
+    }
+}
+
+/// Before a record that is in use takes a step, a copy of it as it stands is kept
+/// beside it: the way back, should the step or the new program be no good.
+fn keep_before(conn: &mut SqliteConnection, folder: &Path) -> Result<(), OpenError> {
+    let taken: Vec<String> = MigrationHarness::<Sqlite>::applied_migrations(conn)
+        .map_err(|e| OpenError::Migrate(e.to_string()))?
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    let known = steps();
+    let Some(next) = known.iter().find(|step| !taken.contains(step)) else { return Ok(()) };
+    // Who made it must make the way back from it, too.
+    if taken.is_empty() || taken.iter().any(|step| !known.contains(step)) {
+        return Ok(());
+    }
+    let kept = folder.join(format!("before-{next}.sqlite"));
+    if kept.exists() {
+        return Ok(());
+    }
+    let broken = |why| OpenError::Migrate(format!("no copy could be kept before it: {why}"));
+    snapshot::written(conn, &kept).map_err(broken)?;
+    tracing::warn!(copy = %kept.display(), "the record takes a step; a copy of it as it was is kept");
+    Ok(())
 }
 
 /// Runs the missing steps; refuses a record with steps this program lacks.

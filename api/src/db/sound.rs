@@ -2,6 +2,7 @@
 
 use diesel::prelude::*;
 use diesel::sql_types::Text;
+use diesel::sqlite::SqliteConnection;
 
 use super::{Answer, Conn, Db};
 
@@ -26,15 +27,25 @@ impl Db {
     /// Where it does not answer.
     pub fn faults(&self) -> Answer<Vec<String>> {
         self.read(|conn| match conn {
-            Conn::Sqlite(inner) => {
-                let mut faults = Vec::new();
-                for check in SQLITE {
-                    let rows: Vec<Told> = diesel::sql_query(check).load(inner)?;
-                    faults.extend(rows.into_iter().map(|row| row.told).filter(|told| told != "ok"));
-                }
-                Ok(faults)
-            }
+            Conn::Sqlite(inner) => Ok(sqlite_faults(inner)?),
             Conn::Postgres(_) => Ok(Vec::new()),
         })
     }
+}
+
+/// The faults of a SQLite file.
+pub(super) fn sqlite_faults(conn: &mut SqliteConnection) -> QueryResult<Vec<String>> {
+    let mut faults = Vec::new();
+    for check in SQLITE {
+        let rows: Vec<Told> = diesel::sql_query(check).load(conn)?;
+        faults.extend(rows.into_iter().map(|row| row.told).filter(|told| told != "ok"));
+    }
+    Ok(faults)
+}
+
+/// How many steps a SQLite file has taken to what it is.
+pub(super) fn steps_taken(conn: &mut SqliteConnection) -> QueryResult<usize> {
+    let rows: Vec<Told> =
+        diesel::sql_query("SELECT version AS told FROM __diesel_schema_migrations").load(conn)?;
+    Ok(rows.len())
 }

@@ -55,12 +55,12 @@ pub fn render(
     style: &Style,
 ) -> Answer<String> {
     if matches!(format, Format::Json) && table.is_none() {
-        return json(report);
+        return json(report.json());
     }
     let tables = table::tables(report);
     let chosen = chosen(&tables, table)?;
     match format {
-        Format::Json => json(report),
+        Format::Json => json(report.json()),
         Format::Csv => Ok(csv::render(report.head(), chosen)),
         Format::Ndjson => Ok(ndjson::render(report.head(), chosen)),
         Format::Text => Ok(text::render(report, style)),
@@ -79,8 +79,6 @@ fn chosen<'t>(tables: &'t [table::Table], key: Option<&str>) -> Answer<&'t table
     })
 }
 
-fn json(report: &impl serde::Serialize) -> Answer<String> {
-    serde_json::to_string_pretty(report)
-        .map(|text| format!("{text}\n"))
-        .map_err(|error| Fault::Unavailable(error.to_string()))
+fn json(report: serde_json::Result<String>) -> Answer<String> {
+    report.map(|text| format!("{text}\n")).map_err(|error| Fault::Unavailable(error.to_string()))
 }

@@ -24,7 +24,7 @@ pub fn render(
     let tables = standing::tables(report);
     let chosen = chosen(&tables, table)?;
     match format {
-        Format::Json => json(report),
+        Format::Json => json(serde_json::to_string_pretty(report)),
         Format::Csv => Ok(csv(&report.head, chosen)),
         Format::Ndjson => Ok(objects(&report.head, chosen)),
         Format::Text => Ok(words(report, &tables, style)),

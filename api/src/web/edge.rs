@@ -25,6 +25,10 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; i
     font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; \
     base-uri 'none'; frame-ancestors 'none'; object-src 'none'";
 
+/// What no page here asks a browser for.
+const FEATURES: &str =
+    "camera=(), display-capture=(), geolocation=(), microphone=(), payment=(), usb=()";
+
 /// The outermost step.
 ///
 /// # Errors
@@ -73,6 +77,9 @@ pub async fn guard(
     put(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
     put(header::REFERRER_POLICY, "same-origin");
     put(header::CONTENT_SECURITY_POLICY, POLICY);
+    put(HeaderName::from_static("cross-origin-opener-policy"), "same-origin");
+    put(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
+    put(HeaderName::from_static("permissions-policy"), FEATURES);
     if tagged {
         put(header::CACHE_CONTROL, "private, no-cache");
     } else if !cached {

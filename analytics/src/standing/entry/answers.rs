@@ -1,8 +1,7 @@
 //! Who answers for a comeback: whoever answers for the first job of its chain.
 
-use std::collections::HashMap;
-
 use super::Linked;
+use crate::hashed::HashMap;
 use crate::history::NONE;
 
 /// Who answers for each job that is the repair of a comeback. `own` has by row who
@@ -16,7 +15,8 @@ pub(super) fn answering(own: &[u32], links: &[Linked]) -> Vec<(u32, u32)> {
         links.get(at).map(|link| link.earlier)
     };
     // Every row is walked once: what a way has reached is known to the next.
-    let mut known: HashMap<u32, u32> = HashMap::with_capacity(links.len());
+    let mut known: HashMap<u32, u32> =
+        HashMap::with_capacity_and_hasher(links.len(), crate::hashed::Hasher::default());
     let mut way = Vec::new();
     for link in links {
         let mut at = link.later;

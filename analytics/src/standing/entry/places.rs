@@ -1,8 +1,8 @@
 //! Groups as small integers, in the order of first sight.
 
-use std::collections::HashMap;
 use std::hash::{BuildHasher, Hash, RandomState};
 
+use crate::hashed::HashMap;
 use crate::history::NONE;
 
 /// What has been seen, each thing once, with its place.
@@ -14,7 +14,7 @@ pub(in crate::standing) struct Places<K> {
 
 impl<K> Default for Places<K> {
     fn default() -> Self {
-        Self { places: HashMap::new(), seen: Vec::new() }
+        Self { places: HashMap::default(), seen: Vec::new() }
     }
 }
 

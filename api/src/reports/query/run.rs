@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use analytics::Written;
 use analytics::bench::{BenchQuery, BenchReport, bench};
 use analytics::comeback::{self, ComebackReport};
 use analytics::compare::{CompareReport, compare};
@@ -31,8 +32,7 @@ use crate::reports::live::Question;
 use crate::shops::model::Shop;
 
 /// One report's answer.
-#[derive(Debug, Clone, Serialize)]
-#[serde(untagged)]
+#[derive(Debug, Clone)]
 #[expect(clippy::large_enum_variant, reason = "one at a time is made, and moved twice")]
 pub enum Report {
     Weekly(WeeklyReview),
@@ -72,6 +72,30 @@ impl Report {
             Self::Warnings(report) => &report.head,
             Self::Estimate(report) => &report.head,
             Self::Jobs(report) => &report.head,
+        }
+    }
+
+    /// As pretty JSON, written where the loops are compiled for speed.
+    ///
+    /// # Errors
+    /// Where it cannot be written as such.
+    pub fn json(&self) -> serde_json::Result<String> {
+        match self {
+            Self::Weekly(report) => report.json(),
+            Self::Comebacks(report) => report.json(),
+            Self::Reuse(report) => report.json(),
+            Self::Paths(report) => report.json(),
+            Self::Labor(report) => report.json(),
+            Self::Compare(report) => report.json(),
+            Self::Checks(report) => report.json(),
+            Self::Repeats(report) => report.json(),
+            Self::Pattern(report) => report.json(),
+            Self::Bench(report) => report.json(),
+            Self::HandOver(report) => report.json(),
+            Self::Effect(report) => report.json(),
+            Self::Warnings(report) => report.json(),
+            Self::Estimate(report) => report.json(),
+            Self::Jobs(report) => serde_json::to_string_pretty(report),
         }
     }
 

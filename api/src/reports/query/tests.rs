@@ -544,12 +544,12 @@ fn what_was_never_there_is_refused() {
 fn without_costs_no_amount_is_left_nor_what_amounts_make() {
     let query = asked("part=V-1&access_minutes=240&part_cost=60");
     let mut reuse = report(ReportName::Reuse, &query);
-    let text = serde_json::to_string(&reuse).unwrap();
+    let text = reuse.json().unwrap();
     let gap = "\"break_even_gap\":";
     assert!(!text.contains(&format!("{gap}null")) && text.contains("\"minor\":6000.0"), "{text}");
     assert!(text.contains("Counting customer and shop together, "), "{text}");
     without_costs(&mut reuse);
-    let text = serde_json::to_string(&reuse).unwrap();
+    let text = reuse.json().unwrap();
     assert!(!text.contains("minor") && !text.contains(&format!("{gap}0.")), "{text}");
     assert!(!text.contains("Counting") && !text.contains("USD)"), "{text}");
     assert!(reuse.head().definitions.contains_key("costs"));

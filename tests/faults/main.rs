@@ -1,0 +1,21 @@
+//! What survives when things go wrong: the box switched off, a disk that fails or
+//! is full, a crowd that asks for the same at once. A short form in every run, the
+//! long form by `bash .ci/faults`.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
+
+mod crowd;
+mod deaths;
+mod disk;
+mod judge;
+mod power;
+mod scale;
+#[allow(
+    dead_code,
+    unused_imports,
+    unused_macros,
+    reason = "the black-box tests use the rest of it"
+)]
+#[path = "../support/mod.rs"]
+mod support;
+mod trouble;
+mod writer;

@@ -1,4 +1,0 @@
-//! What survives when things go wrong.
-
-mod kill;
-mod writer;
