@@ -4,6 +4,7 @@ mod copy;
 mod document;
 mod imports;
 mod migrations;
+mod promises;
 mod source;
 mod top;
 mod vendored;
