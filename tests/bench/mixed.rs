@@ -31,8 +31,8 @@ const MIX: [Kind; 20] = {
         Report, List, Job, List, Job,
     ]
 };
-/// When the work began that is entered.
-static BEGAN: LazyLock<DateTime<Utc>> = LazyLock::new(|| Utc::now() - TimeDelta::days(5));
+/// When the work began that is entered: of today, as work is.
+static BEGAN: LazyLock<DateTime<Utc>> = LazyLock::new(|| Utc::now() - TimeDelta::hours(3));
 const REPORTS: [&str; 6] = [
     "comebacks?by=symptom",
     "comebacks?by=technician",
@@ -157,10 +157,10 @@ fn request(shop: &Shop, kind: Kind, turn: usize) -> (&'static str, String, Strin
             ("POST", format!("jobs/{}/checks", at_work()), (keyed(), check.to_string()))
         }
         Kind::Labor => {
-            // Minute after minute, so that nobody works twice at once.
-            let minute = shop.labor.fetch_add(1, Ordering::Relaxed) as i64;
-            let from = *BEGAN + TimeDelta::minutes(minute);
-            let to = from + TimeDelta::minutes(1);
+            // One after the other, so that nobody works twice at once.
+            let number = shop.labor.fetch_add(1, Ordering::Relaxed) as i64;
+            let from = *BEGAN + TimeDelta::seconds(10 * number);
+            let to = from + TimeDelta::seconds(10);
             let labor = json!({ "activity": "diagnosis", "started_at": from, "ended_at": to });
             ("POST", format!("jobs/{}/labor", at_work()), (keyed(), labor.to_string()))
         }

@@ -49,12 +49,12 @@ impl Zone {
     #[must_use]
     pub fn instant(self, local: NaiveDateTime) -> Option<UtcStamp> {
         let mut local = local;
-        for _ in 0..26 {
+        for _ in 0..MOST_LEFT_OUT {
             match self.0.from_local_datetime(&local) {
                 LocalResult::Single(at) | LocalResult::Ambiguous(at, _) => {
                     return Some(UtcStamp::new(at.to_utc()));
                 }
-                LocalResult::None => local = next_quarter(local)?,
+                LocalResult::None => local = next_minute(local)?,
             }
         }
         None
@@ -68,14 +68,13 @@ impl Zone {
     }
 }
 
-/// The next quarter of an hour: every step of every zone begins and ends on one.
-fn next_quarter(local: NaiveDateTime) -> Option<NaiveDateTime> {
-    let minute = local.minute() - local.minute() % 15;
-    local
-        .with_minute(minute)?
-        .with_second(0)?
-        .with_nanosecond(0)?
-        .checked_add_signed(Duration::minutes(15))
+/// Minutes that a step leaves out at most: zones have gone over a whole day.
+const MOST_LEFT_OUT: u32 = 25 * 60;
+
+/// Steps begin and end on a minute, not all of them on a quarter of an hour:
+/// Antarctica/Casey went from 00:01 to 03:01.
+fn next_minute(local: NaiveDateTime) -> Option<NaiveDateTime> {
+    local.with_second(0)?.with_nanosecond(0)?.checked_add_signed(Duration::minutes(1))
 }
 
 /// The first day of the week that `day` lies in; `week_start` 1 = Monday.
@@ -105,6 +104,70 @@ mod tests {
         let fold = zone.instant(local("2026-11-01 01:30")).unwrap();
         assert_eq!(fold.rfc3339(), "2026-11-01T06:30:00Z");
         assert_eq!(zone.show(gap), "2026-03-08 03:00");
+    }
+
+    fn utc(day: NaiveDate, minutes: i64) -> UtcStamp {
+        let at = day.and_hms_opt(0, 0, 0).unwrap().and_utc();
+        UtcStamp::new(at + Duration::minutes(minutes))
+    }
+
+    /// A quarter of an hour around a step of a zone's clock.
+    fn holds(zone: Zone, at: UtcStamp) {
+        let wall = at.utc().with_timezone(&zone.0).naive_local();
+        let back = zone.instant(wall).unwrap();
+        // What the wall shows leads back, or to the first time that it showed it.
+        assert_eq!(zone.show(back), zone.show(at), "{} {wall}", zone.name());
+        assert!(back <= at && (at.utc() - back.utc()).num_hours() <= 3, "{} {wall}", zone.name());
+        assert_eq!(zone.day(at), wall.date());
+        assert_eq!(i64::from(zone.minute(at)), i64::from(wall.hour() * 60 + wall.minute()));
+    }
+
+    /// Every step of the clock from 2020 to 2037 in every zone of the IANA database, as
+    /// chrono-tz has it.
+    #[test]
+    fn every_step_of_every_zone() {
+        let first = NaiveDate::from_ymd_opt(2020, 1, 1).unwrap();
+        let days = 18 * 365 + 5;
+        let mut steps = 0;
+        for tz in chrono_tz::TZ_VARIANTS {
+            let zone = Zone(tz);
+            let offset = |at: UtcStamp| {
+                chrono::Offset::fix(at.utc().with_timezone(&tz).offset()).local_minus_utc()
+            };
+            let mut before = offset(utc(first, 0));
+            for number in 1..=days {
+                let day = first + Duration::days(number);
+                let after = offset(utc(day, 0));
+                if after != before {
+                    steps += 1;
+                    // The day in which it is, with some hours beside it.
+                    (-1_740..=300).step_by(15).for_each(|minutes| holds(zone, utc(day, minutes)));
+                    every_time_on_the_wall(zone, day);
+                }
+                before = after;
+            }
+        }
+        assert!(steps > 5_000, "{steps}");
+    }
+
+    /// Each quarter on the wall has an instant, later ones never have an earlier one,
+    /// and one that is left out has the first after it.
+    fn every_time_on_the_wall(zone: Zone, day: NaiveDate) {
+        let mut last = None;
+        for minutes in (-2_880..=1_440).step_by(15) {
+            let wall = day.and_hms_opt(0, 0, 0).unwrap() + Duration::minutes(minutes);
+            let at = zone.instant(wall).unwrap();
+            assert!(last.is_none_or(|last| last <= at), "{} {wall}", zone.name());
+            let shown = at.utc().with_timezone(&zone.0).naive_local();
+            let skipped = shown != wall;
+            assert!(shown >= wall, "{} {wall}", zone.name());
+            if skipped {
+                let before = UtcStamp::new(at.utc() - Duration::minutes(1));
+                let shown = before.utc().with_timezone(&zone.0).naive_local();
+                assert!(shown < wall, "{} {wall}", zone.name());
+            }
+            last = Some(at);
+        }
     }
 
     #[test]
