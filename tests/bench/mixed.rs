@@ -3,6 +3,7 @@
 //! counts from the moment a request was due. Prints figures as JSON.
 
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a bench")]
+#![allow(clippy::disallowed_methods, reason = "a bench has a clock of its own")]
 
 #[allow(dead_code, reason = "the bare server is the other bench's")]
 mod parties;
