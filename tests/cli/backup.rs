@@ -98,6 +98,17 @@ fn what_is_no_backup_is_not_put_back() {
 }
 
 #[test]
+fn the_log_of_another_record_is_not_taken_for_its_own() {
+    let (folder, place) = (Folder::new(), Place::empty_sqlite());
+    let file = backup(&Place::sqlite(), &folder);
+    std::fs::write(Path::new(&place.data()).join("onetrip.sqlite-wal"), "left behind").unwrap();
+    let said = Program::new(&place, &["restore", file.to_str().unwrap()]).run("");
+    assert_eq!(said.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&said.stderr).contains("is left of another record"));
+    assert!(!Path::new(&place.data()).join("onetrip.sqlite").exists());
+}
+
+#[test]
 fn a_record_is_never_written_over() {
     let (place, folder) = (Place::sqlite(), Folder::new());
     let file = backup(&place, &folder);

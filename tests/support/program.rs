@@ -96,10 +96,6 @@ impl Server {
         (begun.elapsed(), status)
     }
 
-    pub fn id(&self) -> u32 {
-        self.child.id()
-    }
-
     /// As when the box is switched off: no chance to finish anything.
     pub fn kill(&mut self) {
         drop(self.child.kill());

@@ -55,7 +55,18 @@ pub(super) fn written(conn: &mut SqliteConnection, to: &Path) -> Result<u64, Str
 pub fn restore(from: &Path, folder: &Path) -> Result<u64, String> {
     let to = folder.join(FILE);
     if to.exists() {
-        return Err(format!("{} has a record already", folder.display()));
+        return Err(format!(
+            "{} has a record already: restore into an empty folder",
+            folder.display()
+        ));
+    }
+    // SQLite would read the log of another record into this one.
+    let log = folder.join(format!("{FILE}-wal"));
+    if log.exists() {
+        return Err(format!(
+            "{} is left of another record: move it away, or restore into an empty folder",
+            log.display()
+        ));
     }
     looked_through(from)?;
     std::fs::create_dir_all(folder).map_err(|error| error.to_string())?;
@@ -88,8 +99,7 @@ fn named(part: &Path, to: &Path) -> Result<u64, String> {
 /// Whether a file is a record whose pages and references are sound.
 fn looked_through(file: &Path) -> Result<(), String> {
     let told = |error: &dyn std::fmt::Display| format!("{}: {error}", file.display());
-    // The address of a file that is only read: asked for by its name alone, a file
-    // that is not there would be made.
+    // Opened by its name, a file that is not there would be made.
     if !file.is_file() {
         return Err(told(&"there is no such file"));
     }
