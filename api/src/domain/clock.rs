@@ -43,6 +43,12 @@ impl UtcStamp {
         self.utc().to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true)
     }
 
+    /// RFC 3339 in UTC to the millisecond: as long at every moment.
+    #[must_use]
+    pub fn rfc3339_millis(self) -> String {
+        self.utc().to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
+    }
+
     /// Reads RFC 3339 with any offset.
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
@@ -87,5 +93,21 @@ impl Clock {
     #[must_use]
     pub fn now(self) -> UtcStamp {
         UtcStamp::new((self.0)())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::UtcStamp;
+
+    #[test]
+    fn milliseconds_are_as_long_at_every_moment() {
+        for (at, written) in [
+            ("2026-03-02T14:05:00Z", "2026-03-02T14:05:00.000Z"),
+            ("2026-03-02T14:05:00.12Z", "2026-03-02T14:05:00.120Z"),
+            ("2026-03-02T14:05:00.123999Z", "2026-03-02T14:05:00.123Z"),
+        ] {
+            assert_eq!(UtcStamp::parse(at).unwrap().rfc3339_millis(), written);
+        }
     }
 }
