@@ -25,7 +25,7 @@ pub use movers::{Mover, MoverAnswer, Movers};
 pub use recent::{RecentWeek, TooRecent};
 pub use weeks::{Signals, Weeks};
 
-use crate::comeback::{self, ChainCount, ComebackLine, ComebackTally, comeback_lines};
+use crate::comeback::{self, ChainCount, ComebackLine, ComebackTally, Returns, comeback_lines};
 use crate::figure::{Head, Query};
 use crate::follow::{Period, date_of, day_number, head};
 use crate::history::History;
@@ -162,7 +162,8 @@ pub fn weekly(history: &History, query: &WeekQuery) -> WeeklyReview {
     };
     let period = Period::new(&asked, history.facts());
     let arrived = |_, _, opened| (week.from..=week.to).contains(&opened);
-    let (comebacks, chains) = comeback_lines(history, query.as_of, arrived);
+    let Returns { lines: comebacks, chains, .. } =
+        comeback_lines(history, query.as_of, usize::MAX, arrived);
     let definitions = [comeback::DEFINITIONS, outcomes::DEFINITIONS, DEFINITIONS].concat();
     let tally = ComebackTally::of(history, None);
     // Jobs closed before links were recorded are in no tally; the selectors

@@ -16,17 +16,27 @@ use crate::weekly::WeeklyReview;
 
 /// A report that can be written.
 pub trait Written {
-    /// Pretty JSON, two spaces a level.
+    /// JSON without white space, for programs.
     ///
     /// # Errors
     /// A map without texts for keys, which no report has.
     fn json(&self) -> serde_json::Result<String>;
+
+    /// Pretty JSON, two spaces a level, for people.
+    ///
+    /// # Errors
+    /// As [`Self::json`].
+    fn pretty_json(&self) -> serde_json::Result<String>;
 }
 
 macro_rules! written {
     ($($report:ty),+ $(,)?) => {$(
         impl Written for $report {
             fn json(&self) -> serde_json::Result<String> {
+                serde_json::to_string(self)
+            }
+
+            fn pretty_json(&self) -> serde_json::Result<String> {
                 serde_json::to_string_pretty(self)
             }
         }

@@ -1,6 +1,6 @@
 //! The comebacks themselves, and the chains they form.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::HashSet;
 
 use chrono::NaiveDate;
 use serde::Serialize;
@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::tally::in_population;
 use crate::follow::{FirstReturn, NEVER, date_of, first_returns};
 use crate::hashed::HashMap;
-use crate::history::{History, JobId, ReturnRow};
+use crate::history::{History, JobId, JobLabel, ReturnRow};
 use crate::select::hyphenated;
 use crate::words::{LinkState, Told};
 
@@ -102,14 +102,24 @@ pub struct ChainCount {
     pub most_visits: i64,
 }
 
-/// The returns that `takes` keeps (by row of the earlier job, its closing day
-/// and the day of the return), the latest first, with the count of their
-/// chains.
+/// The returns that `takes` keeps, by row of the earlier job, its closing day and the
+/// day of the return.
+pub(crate) struct Returns {
+    /// The latest first, no more than were asked for.
+    pub lines: Vec<ComebackLine>,
+    /// All of them.
+    pub count: i64,
+    /// Of all of them.
+    pub chains: ChainCount,
+}
+
+/// The returns that `takes` keeps: the latest `most` as lines, all of them counted.
 pub(crate) fn comeback_lines(
     history: &History,
     as_of: NaiveDate,
+    most: usize,
     takes: impl Fn(u32, i32, i32) -> bool,
-) -> (Vec<ComebackLine>, ChainCount) {
+) -> Returns {
     let last_day = as_of.to_epoch_days();
     let sheet = Sheet {
         history,
@@ -123,39 +133,60 @@ pub(crate) fn comeback_lines(
         let closed = jobs.closed_day.get(row as usize).copied()?;
         (day <= last_day && takes(row, closed, day)).then_some(day - closed)
     };
-    let (mut lines, mut roots, mut laters) = (Vec::new(), BTreeSet::new(), BTreeSet::new());
-    let mut counted = HashSet::new();
+    let (mut found, mut roots) = (Vec::new(), HashSet::new());
+    let (mut laters, mut counted) = (HashSet::new(), HashSet::new());
+    let mut most_visits = 0;
     let returns = history.returns();
     let links = history.links().iter().zip(returns.earlier).zip(returns.later_opened_day);
     for ((link, &row), &opened) in links.filter(|((l, _), _)| l.state == LinkState::Confirmed) {
         let Some(days) = taken(row, opened) else { continue };
-        roots.insert(sheet.chains.root(link.later).0);
+        let (root, visit) = sheet.chains.root(link.later);
+        roots.insert(root);
         laters.insert(link.later);
         // Of two on one day the first in the order of links is the return.
         let counts = sheet.counts(row, days, false) && counted.insert(row);
-        lines.extend(sheet.seen(row, link, days, counts));
+        if history.job_label(row).is_some() {
+            most_visits = most_visits.max(visit);
+            found.push(Return { row, day: opened, days, came: Came::Seen { link, counts } });
+        }
     }
-    for (row, &told_on) in (0_u32..).zip(jobs.told_day).filter(|(_, day)| **day != NEVER) {
-        let Some(days) = taken(row, told_on) else { continue };
-        let label = history.job_label(row);
-        roots.extend(label.map(|label| sheet.chains.root(label.id).0));
-        lines.extend(sheet.told(row, told_on, days));
+    for (row, &day) in (0_u32..).zip(jobs.told_day).filter(|(_, day)| **day != NEVER) {
+        let (Some(days), Some(label)) = (taken(row, day), history.job_label(row)) else { continue };
+        roots.insert(sheet.chains.root(label.id).0);
+        found.push(Return { row, day, days, came: Came::Told(label) });
     }
-    lines.sort_by(|a, b| b.returned_on.cmp(&a.returned_on).then_with(|| place(a).cmp(&place(b))));
-    let seen = lines.iter().filter(|line| line.later.is_some());
-    let count = ChainCount {
-        chains: roots.len() as i64,
-        visits: laters.len() as i64,
-        most_visits: seen.map(|line| line.visit).max().unwrap_or(0),
-    };
-    (lines, count)
+    found.sort_by(|a, b| b.day.cmp(&a.day).then_with(|| a.place().cmp(&b.place())));
+    Returns {
+        lines: found.iter().take(most).filter_map(|back| sheet.written(back)).collect(),
+        count: found.len() as i64,
+        chains: ChainCount { chains: roots.len() as i64, visits: laters.len() as i64, most_visits },
+    }
 }
 
-/// Where a line stands among those of its day: comebacks by the later job, told
-/// returns after them by the earlier.
-fn place(line: &ComebackLine) -> (bool, &str, i32) {
-    let job = line.later.as_ref().unwrap_or(&line.earlier);
-    (line.later.is_none(), &job.order_no, job.job_no)
+/// A return before it is written as a line.
+struct Return<'a> {
+    /// Of the earlier job.
+    row: u32,
+    day: i32,
+    /// Since the hand-over.
+    days: i32,
+    came: Came<'a>,
+}
+
+enum Came<'a> {
+    Seen { link: &'a ReturnRow, counts: bool },
+    Told(JobLabel<'a>),
+}
+
+impl Return<'_> {
+    /// Where it stands among those of its day: comebacks by the later job, told
+    /// returns after them by the earlier.
+    fn place(&self) -> (bool, &str, i32) {
+        match &self.came {
+            Came::Seen { link, .. } => (false, &link.later_order_no, link.later_job_no),
+            Came::Told(label) => (true, label.order_no, label.job_no),
+        }
+    }
 }
 
 /// What every line is written from.
@@ -174,6 +205,13 @@ impl Sheet<'_> {
         let at = row as usize;
         self.inside.get(at) == Some(&true)
             && self.first.get(at).is_some_and(|first| (first.days, first.told) == (days, told))
+    }
+
+    fn written(&self, back: &Return<'_>) -> Option<ComebackLine> {
+        match back.came {
+            Came::Seen { link, counts } => self.seen(back.row, link, back.days, counts),
+            Came::Told(_) => self.told(back.row, back.day, back.days),
+        }
     }
 
     /// A comeback.

@@ -17,7 +17,9 @@ pub use distance::{ComebackDistance, DistanceCount, DistancePoint};
 pub use estimate::ComebackFigures;
 pub use line::{ChainCount, ComebackLine, LinkedJob};
 pub use reasons::ReasonShare;
-pub use report::{ComebackGroup, ComebackReport, CurvePoint, comebacks, comebacks_from};
+pub use report::{
+    ComebackGroup, ComebackReport, CurvePoint, MOST_RETURNS, comebacks, comebacks_from,
+};
 pub(crate) use tally::possible_returns;
 pub use tally::{ComebackTally, Tally};
 
@@ -25,5 +27,5 @@ pub(crate) use answers::answering;
 pub(crate) use by::{by_group, week_start_of};
 pub(crate) use distance::{Driven, driven};
 pub(crate) use estimate::{DEFINITIONS, figures, share_at};
-pub(crate) use line::comeback_lines;
+pub(crate) use line::{Returns, comeback_lines};
 pub(crate) use tally::{Fate, fates, first_repairs, in_population, seen_again};

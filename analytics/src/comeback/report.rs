@@ -18,6 +18,10 @@ use crate::history::History;
 use crate::outcomes::{self, CaughtHere, OutcomeLine, OutcomeTally, caught_here};
 use crate::stats::survival::Scale;
 
+/// Returns that a report lists: what somebody reads, and no megabyte of years ago
+/// with every answer.
+pub const MOST_RETURNS: usize = 500;
+
 /// One group of the report's column.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -60,8 +64,11 @@ pub struct ComebackReport {
     pub caught_here: CaughtHere,
     /// The total's share by day, where it steps.
     pub curve: Vec<CurvePoint>,
-    /// Confirmed comebacks and told returns of jobs closed in the period, the latest first.
+    /// Confirmed comebacks and told returns of jobs closed in the period, the latest
+    /// first: no more than [`MOST_RETURNS`] of them.
     pub returns: Vec<ComebackLine>,
+    /// All of them. A shorter period tells the earlier ones.
+    pub returns_count: i64,
     pub chains: ChainCount,
 }
 
@@ -94,7 +101,7 @@ pub fn comebacks_from(tally: &ComebackTally, history: &History, query: &Query) -
         Some(_) => groups.sort_by_key(|group| Reverse(group.figures.count)),
     }
     let takes = |_, closed, _| period.holds(closed);
-    let (returns, chains) = comeback_lines(history, query.as_of, takes);
+    let returns = comeback_lines(history, query.as_of, MOST_RETURNS, takes);
     ComebackReport {
         head: head(
             "comebacks",
@@ -112,8 +119,9 @@ pub fn comebacks_from(tally: &ComebackTally, history: &History, query: &Query) -
         outcomes: OutcomeTally::of(history).lines(&period, &[]),
         caught_here: caught_here(history, &period),
         curve: curve(&tally.all, &followed),
-        returns,
-        chains,
+        returns: returns.lines,
+        returns_count: returns.count,
+        chains: returns.chains,
     }
 }
 

@@ -17,7 +17,7 @@ use crate::domain::refusal::Refusal;
 use crate::reports::live;
 use crate::reports::query::{Known, Report, ReportName, ReportQuery, answer};
 use crate::reports::table::tables;
-use crate::reports::{Format, HTML, file, render};
+use crate::reports::{Format, HTML, file, printed};
 use crate::shops::model::{Shop, all};
 use standing::{STANDING, standing};
 
@@ -296,7 +296,7 @@ fn in_form(
     table: Option<&str>,
 ) -> Result<String, Failure> {
     Ok(match form {
-        Form::Plain(format) => render(made, format, table, &shop.style())?,
+        Form::Plain(format) => printed(made, format, table, &shop.style())?,
         Form::File => {
             let lists = db.read(|conn| Lists::load(conn, shop.id))?;
             file::render(made, &lists, &shop.name, &shop.style())?

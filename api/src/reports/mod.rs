@@ -55,15 +55,32 @@ pub fn render(
     style: &Style,
 ) -> Answer<String> {
     if matches!(format, Format::Json) && table.is_none() {
-        return json(report.json());
+        return json(report.written().json());
     }
     let tables = table::tables(report);
     let chosen = chosen(&tables, table)?;
     match format {
-        Format::Json => json(report.json()),
+        Format::Json => json(report.written().json()),
         Format::Csv => Ok(csv::render(report.head(), chosen)),
         Format::Ndjson => Ok(ndjson::render(report.head(), chosen)),
         Format::Text => Ok(text::render(report, style)),
+    }
+}
+
+/// The same to be read on a screen: JSON with lines and indents.
+///
+/// # Errors
+/// As [`render`].
+pub fn printed(
+    report: &Report,
+    format: Format,
+    table: Option<&str>,
+    style: &Style,
+) -> Answer<String> {
+    let rendered = render(report, format, table, style)?;
+    match format {
+        Format::Json => json(report.written().pretty_json()),
+        _ => Ok(rendered),
     }
 }
 

@@ -27,7 +27,7 @@ const TIMES_TEXT: usize = 3;
 
 /// Where the change number stands in the text of a report: in its head, which
 /// comes first.
-const CHANGE_NO: &str = "\"change_no\": ";
+const CHANGE_NO: &str = "\"change_no\":";
 
 /// What is asked, and what the asker may see of the answer.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]

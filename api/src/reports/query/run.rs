@@ -75,27 +75,25 @@ impl Report {
         }
     }
 
-    /// As pretty JSON, written where the loops are compiled for speed.
-    ///
-    /// # Errors
-    /// Where it cannot be written as such.
-    pub fn json(&self) -> serde_json::Result<String> {
+    /// What writes it as JSON, where the loops are compiled for speed.
+    #[must_use]
+    pub fn written(&self) -> &dyn Written {
         match self {
-            Self::Weekly(report) => report.json(),
-            Self::Comebacks(report) => report.json(),
-            Self::Reuse(report) => report.json(),
-            Self::Paths(report) => report.json(),
-            Self::Labor(report) => report.json(),
-            Self::Compare(report) => report.json(),
-            Self::Checks(report) => report.json(),
-            Self::Repeats(report) => report.json(),
-            Self::Pattern(report) => report.json(),
-            Self::Bench(report) => report.json(),
-            Self::HandOver(report) => report.json(),
-            Self::Effect(report) => report.json(),
-            Self::Warnings(report) => report.json(),
-            Self::Estimate(report) => report.json(),
-            Self::Jobs(report) => serde_json::to_string_pretty(report),
+            Self::Weekly(report) => report,
+            Self::Comebacks(report) => report,
+            Self::Reuse(report) => report,
+            Self::Paths(report) => report,
+            Self::Labor(report) => report,
+            Self::Compare(report) => report,
+            Self::Checks(report) => report,
+            Self::Repeats(report) => report,
+            Self::Pattern(report) => report,
+            Self::Bench(report) => report,
+            Self::HandOver(report) => report,
+            Self::Effect(report) => report,
+            Self::Warnings(report) => report,
+            Self::Estimate(report) => report,
+            Self::Jobs(report) => report,
         }
     }
 
@@ -130,6 +128,16 @@ pub struct JobsReport {
     pub select: String,
     pub count: i64,
     pub jobs: Vec<JobLine>,
+}
+
+impl Written for JobsReport {
+    fn json(&self) -> serde_json::Result<String> {
+        serde_json::to_string(self)
+    }
+
+    fn pretty_json(&self) -> serde_json::Result<String> {
+        serde_json::to_string_pretty(self)
+    }
 }
 
 /// The report that answers a query.

@@ -540,21 +540,16 @@ fn what_was_never_there_is_refused() {
     assert!(told(ReportName::Reuse, &nothing, &asked("part=V-1")).is_empty());
 }
 
-/// A report's JSON without its white space.
-fn compact(report: &Report) -> String {
-    serde_json::from_str::<serde_json::Value>(&report.json().unwrap()).unwrap().to_string()
-}
-
 #[test]
 fn without_costs_no_amount_is_left_nor_what_amounts_make() {
     let query = asked("part=V-1&access_minutes=240&part_cost=60");
     let mut reuse = report(ReportName::Reuse, &query);
-    let text = compact(&reuse);
+    let text = reuse.written().json().unwrap();
     let gap = "\"break_even_gap\":";
     assert!(!text.contains(&format!("{gap}null")) && text.contains("\"minor\":6000.0"), "{text}");
     assert!(text.contains("Counting customer and shop together, "), "{text}");
     without_costs(&mut reuse);
-    let text = compact(&reuse);
+    let text = reuse.written().json().unwrap();
     assert!(!text.contains("minor") && !text.contains(&format!("{gap}0.")), "{text}");
     assert!(!text.contains("Counting") && !text.contains("USD)"), "{text}");
     assert!(reuse.head().definitions.contains_key("costs"));

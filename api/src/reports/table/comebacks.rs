@@ -58,7 +58,7 @@ pub(super) fn tables(report: &ComebackReport) -> Vec<Table> {
             // First, so that no cut-off list is without it.
             rows: std::iter::once(figure_row("all", &report.total)).chain(groups).collect(),
         },
-        returns("returns", "The comebacks", &report.returns),
+        latest(report),
         chains(report.chains),
         outcomes(&report.outcomes),
         caught_here(&report.caught_here),
@@ -154,6 +154,16 @@ pub(super) fn returns(key: &'static str, title: &str, lines: &[ComebackLine]) ->
         columns: RETURNS.to_vec(),
         rows: lines.iter().map(return_row).collect(),
     }
+}
+
+/// Of many the latest.
+fn latest(report: &ComebackReport) -> Table {
+    let table = returns("returns", "The comebacks", &report.returns);
+    let (listed, all) = (report.returns.len() as i64, report.returns_count);
+    let note = (all > listed).then(|| {
+        format!("The latest {listed} of {all}. Ask for a shorter period to see earlier ones.")
+    });
+    Table { note, ..table }
 }
 
 fn return_row(line: &ComebackLine) -> Row {
