@@ -76,7 +76,8 @@ impl Viewer {
             name: ctx.asker().person.name.clone(),
             roles: roles.join(", "),
             person_id: ctx.asker().person.id.to_string(),
-            now: ctx.now.rfc3339(),
+            // Always as long, whatever the moment.
+            now: ctx.now.utc().to_rfc3339_opts(chrono::SecondsFormat::Millis, true),
             dates: style.dates.as_str(),
             zone: style.zone.name(),
             form_token: ctx.asker().form_token.clone(),
