@@ -282,18 +282,20 @@ pub fn with(body: &Value, pointer: &str, value: Value) -> Value {
     body
 }
 
-/// Whether a text stands somewhere in the answer, at a field of that name.
-pub fn holds(answer: &Value, name: &str, text: &str) -> bool {
+/// Whether a text is the whole of some field of the answer.
+pub fn holds(answer: &Value, text: &str) -> bool {
     match answer {
-        Value::Object(fields) => fields.iter().any(|(field, value)| {
-            let here = field == name
-                && (value == text
-                    || value.as_array().is_some_and(|all| all.contains(&json!(text))));
-            here || holds(value, name, text)
-        }),
-        Value::Array(items) => items.iter().any(|item| holds(item, name, text)),
-        _ => false,
+        Value::Object(fields) => fields.values().any(|value| holds(value, text)),
+        Value::Array(items) => items.iter().any(|item| holds(item, text)),
+        other => other == text,
     }
+}
+
+/// What would shut out whoever looks at the record afterwards.
+const NOT_PLAYED: [&str; 2] = ["signOut", "changeOwnPassword"];
+
+fn is_played(name: &str) -> bool {
+    !NOT_PLAYED.contains(&name) && !(name.starts_with("end") && name.contains("Session"))
 }
 
 /// Fields whose text opens doors, or is what later steps go by.
@@ -310,6 +312,9 @@ impl Examples {
         let mut poisoned = Vec::new();
         for step in self.steps().to_vec() {
             let request = self.request(shops, &step);
+            if !is_played(request.name) {
+                continue;
+            }
             let expected = u16::try_from(step["status"].as_u64().unwrap()).unwrap();
             let mut body = request.body.clone();
             if let Some(body) = body.as_mut().filter(|_| request.takes_dry_run()) {
