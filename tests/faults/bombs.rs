@@ -66,7 +66,7 @@ fn bombs() -> Vec<Bomb> {
         bomb(
             "one member again and again",
             None,
-            { format!("{{{}}}", vec!["\"jobs\":[]"; 20_000].join(",")).into_bytes() },
+            format!("{{{}}}", vec!["\"jobs\":[]"; 20_000].join(",")).into_bytes(),
             unread,
         ),
         bomb(
@@ -84,7 +84,7 @@ fn bombs() -> Vec<Bomb> {
         bomb(
             "a long number",
             None,
-            { format!("{{\"odometer_in\":{}}}", "9".repeat(200_000)).into_bytes() },
+            format!("{{\"odometer_in\":{}}}", "9".repeat(200_000)).into_bytes(),
             unread,
         ),
         bomb("a long exponent", None, b"{\"odometer_in\":1e99999999999999}".to_vec(), unread),

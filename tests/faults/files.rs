@@ -1,6 +1,7 @@
 //! Files to be imported that are broken in every way: refused whole, with the record
 //! as it was, or taken row by row, with each row that is not taken named and why.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -120,6 +121,12 @@ fn mutated(dice: &mut ChaCha8Rng, texts: &[String]) -> Broken {
     Broken { file, bytes, how: how.join(", ") }
 }
 
+/// A record that has something already, which stays.
+struct Model {
+    place: Place,
+    rows: BTreeMap<String, Vec<String>>,
+}
+
 /// What became of one: refused, taken in part, taken whole.
 #[derive(Default)]
 struct Ends {
@@ -153,8 +160,8 @@ fn rejects_are_named(file: &Path) -> Result<(), String> {
     if lines > 0 { Ok(()) } else { Err("nothing is rejected".to_owned()) }
 }
 
-fn judged(model: &Place, broken: &Broken, twice: bool, ends: &Ends) -> Result<(), String> {
-    let place = model.copied();
+fn judged(model: &Model, broken: &Broken, twice: bool, ends: &Ends) -> Result<(), String> {
+    let place = model.place.copied();
     let around = Folder::new();
     let folder = around.path().join("old");
     std::fs::create_dir(&folder).unwrap();
@@ -162,7 +169,6 @@ fn judged(model: &Place, broken: &Broken, twice: bool, ends: &Ends) -> Result<()
         let bytes = if at == broken.file { &broken.bytes[..] } else { text.as_bytes() };
         std::fs::write(folder.join(name), bytes).unwrap();
     }
-    let before = rows::all(&place);
     let (code, words) = import(&place, &folder);
     if words.contains("panicked") {
         return Err(words);
@@ -170,7 +176,7 @@ fn judged(model: &Place, broken: &Broken, twice: bool, ends: &Ends) -> Result<()
     match code {
         Some(0) => ends.whole.fetch_add(1, Ordering::Relaxed),
         Some(2) => {
-            let changed = rows::differing(&before, &rows::all(&place));
+            let changed = rows::differing(&model.rows, &rows::all(&place));
             if !changed.is_empty() || words.trim().is_empty() {
                 return Err(format!("refused ({words}), and {changed:?} changed"));
             }
@@ -205,8 +211,7 @@ fn broken_files_change_nothing_or_are_told_row_by_row() {
     let mut trouble = cuts(trials(61, 1));
     trouble.extend(wholes());
     trouble.extend((0..trials(60, 10_000)).map(|_| mutated(&mut dice, &texts)));
-    // A record that has something already, which stays.
-    let model = Place::empty_sqlite();
+    let place = Place::empty_sqlite();
     let around = Folder::new();
     for (name, text) in FILES {
         // Another shop's, and other people's: nobody works twice at once.
@@ -215,7 +220,8 @@ fn broken_files_change_nothing_or_are_told_row_by_row() {
             names.iter().fold(text.to_owned(), |text, (one, other)| text.replace(one, other));
         std::fs::write(around.path().join(name), text).unwrap();
     }
-    assert_eq!(import(&model, around.path()).0, Some(0));
+    assert_eq!(import(&place, around.path()).0, Some(0));
+    let model = Model { rows: rows::all(&place), place };
     let (next, ends) = (AtomicUsize::new(0), Ends::default());
     let wrong: Mutex<Vec<String>> = Mutex::default();
     std::thread::scope(|scope| {
