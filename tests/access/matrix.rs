@@ -15,14 +15,15 @@ const PART: &str = "IAV-7";
 
 /// Whose shop the address names, seen from who asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Where {
+pub(super) enum Where {
     Own,
     Sister,
     OtherGroup,
     Nowhere,
 }
 
-const PLACES: [Where; 4] = [Where::Own, Where::Sister, Where::OtherGroup, Where::Nowhere];
+pub(super) const PLACES: [Where; 4] =
+    [Where::Own, Where::Sister, Where::OtherGroup, Where::Nowhere];
 
 /// What stands in the own shop, for addresses that name it.
 pub(super) struct Things {
@@ -137,7 +138,7 @@ impl Things {
 
 /// Somebody who asks: by token for programs, by cookie for pages.
 pub(super) struct Asker {
-    role: &'static str,
+    pub role: &'static str,
     pub program: Client,
     pub visitor: Client,
     pub form_token: String,
@@ -182,7 +183,7 @@ fn every_route_by_every_role_in_every_shop(shops: &Shops) {
         let places = if route.path.contains("{shop}") { &PLACES[..] } else { &PLACES[..1] };
         for place in places {
             let address = things.address(&route, &shop_of(shops, &route, *place));
-            anonymous(shops, &route, &address);
+            shut_out(&shops.stranger(), "nobody", &route, &address);
             cells += 1;
         }
     }
@@ -199,7 +200,7 @@ fn every_route_by_every_role_in_every_shop(shops: &Shops) {
     assert!(cells > 1_000, "{cells}");
 }
 
-fn shop_of(shops: &Shops, route: &Route, place: Where) -> String {
+pub(super) fn shop_of(shops: &Shops, route: &Route, place: Where) -> String {
     let code = match place {
         Where::Own => "north",
         Where::Sister => "south",
@@ -210,9 +211,10 @@ fn shop_of(shops: &Shops, route: &Route, place: Where) -> String {
     if route.is_api() { shops.id(code).to_owned() } else { code.to_owned() }
 }
 
-fn anonymous(shops: &Shops, route: &Route, address: &str) {
-    let answer = send(&shops.stranger(), "", route, address);
-    let said = format!("{} {address} by nobody: {}", route.method, answer.status);
+/// Whoever is nobody here is told to sign in, whatever the address.
+pub(super) fn shut_out(client: &Client, name: &str, route: &Route, address: &str) {
+    let answer = send(client, "", route, address);
+    let said = format!("{} {address} by {name}: {}", route.method, answer.status);
     match who(route).expect("written down") {
         Who::Anybody => assert!(answer.status < 500 && answer.status != 403, "{said}"),
         _ if route.is_api() => assert_eq!(answer.status, 401, "{said}"),
@@ -225,14 +227,30 @@ fn anonymous(shops: &Shops, route: &Route, address: &str) {
 
 /// The cells of one route and role.
 fn by_role(shops: &Shops, things: &Things, asker: &Asker, route: &Route) -> usize {
+    let may = has_role(route, asker.role);
+    cells(shops, things, asker, route, may)
+}
+
+/// Whether somebody of the role may use the route in the own shop.
+pub(super) fn has_role(route: &Route, role: &str) -> bool {
+    match who(route).expect("written down") {
+        Who::Anybody | Who::SignedIn => true,
+        Who::Roles(roles) => roles.contains(&role),
+    }
+}
+
+/// The route in every place, by somebody who may use it in the own shop or not.
+pub(super) fn cells(
+    shops: &Shops,
+    things: &Things,
+    asker: &Asker,
+    route: &Route,
+    may: bool,
+) -> usize {
     let client = if route.is_api() { &asker.program } else { &asker.visitor };
     let ask = |place: Where| {
         let address = things.address(route, &shop_of(shops, route, place));
         send(client, &asker.form_token, route, &address)
-    };
-    let may = match who(route).expect("written down") {
-        Who::Anybody | Who::SignedIn => true,
-        Who::Roles(roles) => roles.contains(&asker.role),
     };
     let said = |place: Where, status: u16| {
         format!("{} {} by {} in {place:?}: {status}", route.method, route.path, asker.role)

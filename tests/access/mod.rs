@@ -3,5 +3,7 @@
 mod expected;
 mod foreign;
 mod forged;
+mod looking;
 mod matrix;
 pub mod routes;
+mod ways;

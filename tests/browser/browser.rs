@@ -156,6 +156,12 @@ impl Browser {
         self.ask("url", &json!({ "url": url }));
     }
 
+    /// Opens a file of this machine.
+    #[track_caller]
+    pub fn open_file(&self, file: &std::path::Path) {
+        self.ask("url", &json!({ "url": format!("file://{}", file.display()) }));
+    }
+
     /// Where the page is: its address from the host on.
     pub fn place(&self) -> String {
         let url = self.run("return location.href");

@@ -9,6 +9,7 @@ mod budget;
 mod circle;
 #[path = "../access/expected.rs"]
 mod expected;
+mod hostile;
 mod look;
 mod manager;
 mod owner;

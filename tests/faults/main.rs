@@ -3,10 +3,18 @@
 //! long form by `bash .ci/faults`.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
 
+mod bombs;
+mod corpus;
 mod crowd;
 mod deaths;
 mod disk;
+mod files;
+mod formulas;
+mod injected;
 mod judge;
+mod names;
+mod numbers;
+mod parsers;
 mod power;
 mod scale;
 #[allow(
@@ -17,5 +25,6 @@ mod scale;
 )]
 #[path = "../support/mod.rs"]
 mod support;
+mod timing;
 mod trouble;
 mod writer;

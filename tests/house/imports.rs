@@ -150,3 +150,31 @@ fn the_command_line_reads_the_environment() {
     });
     assert_eq!(naming(others, &["std::env", "env::var", "from_default_env"]), nothing());
 }
+
+/// Statements are built by diesel, which binds what was sent. Text becomes a
+/// statement in `db` alone, as it stands there; what is put together is the lines
+/// that are counted here, of numbers and names of our own.
+#[test]
+fn no_statement_is_put_together_from_what_was_sent() {
+    let put_together = [("api/src/db/conn.rs", 1)];
+    let mut found = Vec::new();
+    for source in below("api/src") {
+        let mut formatted = 0;
+        for opening in ["sql_query(", "batch_execute(", "sql::<", "dsl::sql(", "SqlLiteral"] {
+            for (_, rest) in
+                source.code.match_indices(opening).map(|(at, _)| source.code.split_at(at))
+            {
+                if !source.path.starts_with("api/src/db/") {
+                    found.push(format!("{}: {opening}", source.path));
+                }
+                let statement = rest.split(';').next().unwrap();
+                formatted += usize::from(statement.contains("format!"));
+            }
+        }
+        let allowed = put_together.iter().find(|(path, _)| *path == source.path);
+        if formatted != allowed.map_or(0, |(_, count)| *count) {
+            found.push(format!("{}: {formatted} statements are put together", source.path));
+        }
+    }
+    assert_eq!(found, nothing());
+}

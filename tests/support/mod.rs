@@ -2,11 +2,13 @@
 //! program, people who sign in, and a visit's usual steps.
 
 pub mod client;
+pub mod examples;
 pub mod folder;
 pub mod html;
 pub mod place;
 pub mod postgres;
 pub mod program;
+pub mod rows;
 pub mod shops;
 pub mod visit;
 

@@ -86,6 +86,10 @@ impl Server {
         Self { child, base }
     }
 
+    pub fn pid(&self) -> u32 {
+        self.child.id()
+    }
+
     /// Asks it to end, and waits for that: how long it took, and how it ended.
     pub fn stop(&mut self) -> (Duration, ExitStatus) {
         let begun = Instant::now();

@@ -11,7 +11,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use super::{REFUSED, copy, is_bare};
 use crate::db::{Db, Place};
 use crate::domain::clock::Clock;
-use crate::domain::money::Currency;
+use crate::domain::money::{Currency, MOST_MINOR};
 use crate::domain::text;
 use crate::domain::zone::Zone;
 use crate::import::folder::{self, FileSet, ImportError};
@@ -276,6 +276,7 @@ fn new_shops(args: &ImportArgs) -> Result<NewShops, String> {
         .ok_or_else(|| format!("'{currency}' is no currency; write three letters such as USD"))?;
     let amount = |flag: &str, text: &str| match currency.parse_amount(text) {
         Ok(minor) if minor < 0 => Err(format!("{flag} '{text}': is below zero")),
+        Ok(minor) if minor > MOST_MINOR => Err(format!("{flag} '{text}': is too large")),
         Ok(minor) => Ok(minor),
         Err(error) => Err(format!("{flag} '{text}': {error}")),
     };

@@ -5,6 +5,7 @@ pub mod clock;
 pub mod codes;
 pub mod day;
 pub mod decimal;
+pub mod formula;
 pub mod ids;
 pub mod money;
 pub mod odometer;

@@ -6,6 +6,13 @@ use super::decimal::{self, DecimalFault};
 /// and far from where sums of them would leave the numbers.
 pub const MOST_MINOR: i64 = 1_000_000_000_000;
 
+/// Whether so many hundredths at that price stay within one amount.
+#[must_use]
+pub fn line_fits(unit_minor: i64, quantity_hundredths: i64) -> bool {
+    let line = i128::from(unit_minor) * i128::from(quantity_hundredths);
+    line <= i128::from(MOST_MINOR) * 100
+}
+
 /// Currencies whose minor unit is not a hundredth (ISO 4217 list one).
 const OTHER_DECIMALS: &[(&str, u32)] = &[
     ("BHD", 3),
@@ -106,6 +113,51 @@ fn bare(text: &str, code: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    /// Numbers of every size, as many about the ends as between them.
+    fn any_minor() -> impl Strategy<Value = i64> {
+        let near = |end: i64| (-3_i64..=3).prop_map(move |by| end.saturating_add(by));
+        prop_oneof![
+            any::<i64>(),
+            near(i64::MIN),
+            near(i64::MAX),
+            near(MOST_MINOR),
+            near(0),
+            (0_u32..63, -2_i64..=2).prop_map(|(power, by)| (1_i64 << power).saturating_add(by)),
+        ]
+    }
+
+    fn any_currency() -> impl Strategy<Value = Currency> {
+        prop::sample::select(vec!["USD", "JPY", "KWD", "CLF"])
+            .prop_map(|code| Currency::parse(code).unwrap_or_else(Currency::none))
+    }
+
+    proptest! {
+        // Against arithmetic that is wide enough for every answer.
+        #[test]
+        fn an_amount_is_read_exactly_or_not_at_all(minor in any_minor(), more in 0_usize..5, currency in any_currency()) {
+            let text = currency.format_amount(minor) + &"7".repeat(more);
+            let scale = 10_i128.pow(currency.decimals());
+            let (sign, digits) = text.strip_prefix('-').map_or((1, text.as_str()), |rest| (-1, rest));
+            let (whole, fraction) = digits.split_once('.').unwrap_or((digits, ""));
+            let wide = |part: &str| part.parse::<i128>().unwrap_or(0);
+            let exact = sign * (wide(whole) * scale + wide(fraction));
+            match currency.parse_amount(&text) {
+                Ok(read) => prop_assert_eq!(i128::from(read), exact),
+                Err(DecimalFault::TooManyDecimals(_)) => prop_assert!(more > 0 && currency.decimals() > 0),
+                // The lowest number has no twin above zero: it is out of reach as well.
+                Err(DecimalFault::TooLarge) => prop_assert!(exact.abs() > i128::from(i64::MAX)),
+                Err(DecimalFault::NotANumber) => prop_assert!(false, "{text}"),
+            }
+        }
+
+        #[test]
+        fn a_line_fits_where_its_sum_does(minor in any_minor(), quantity in any_minor()) {
+            let exact = i128::from(minor) * i128::from(quantity);
+            prop_assert_eq!(line_fits(minor, quantity), exact <= 100_000_000_000_000);
+        }
+    }
 
     #[test]
     fn amounts_are_read_as_pages_write_them() {

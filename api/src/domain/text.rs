@@ -37,6 +37,12 @@ fn unseen(c: char) -> bool {
     )
 }
 
+/// As a text is kept: without blanks around it, in normal form C.
+#[must_use]
+pub fn tidied(text: &str) -> String {
+    text.trim().nfc().collect()
+}
+
 /// Whether a trimmed text is clean as it stands: short enough, and nothing but
 /// the letters, digits and signs that every keyboard has.
 #[must_use]

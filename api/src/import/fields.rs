@@ -1,13 +1,12 @@
 //! One row's fields, read one by one into types. Every fault is kept, so that
 //! somebody who mends a file sees all of them at once.
 
-use std::borrow::Cow;
-
 use chrono::{DateTime, Utc};
 
 use super::source::{Header, Raw};
 use crate::db::types::FixedWord;
 use crate::domain::clock::UtcStamp;
+use crate::domain::formula::unguarded;
 use crate::domain::money::{Currency, MOST_MINOR};
 use crate::domain::{codes, decimal, text};
 
@@ -202,70 +201,5 @@ fn shortened(text: &str) -> String {
         text.chars().take(40).chain(['…']).collect()
     } else {
         text.to_owned()
-    }
-}
-
-/// Whether a spreadsheet would take the text for a formula. A plain number is
-/// none.
-fn is_formula(text: &str) -> bool {
-    let number = text.strip_prefix(['-', '+']).is_some_and(|digits| {
-        let digits = digits.as_bytes();
-        digits.first().is_some_and(u8::is_ascii_digit)
-            && digits.iter().all(|b| b.is_ascii_digit() || *b == b'.')
-    });
-    !number && text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'])
-}
-
-/// Text as it goes into a file for a spreadsheet: an apostrophe before what
-/// would be run as a formula (CWE-1236), and before an apostrophe that looks
-/// like ours.
-#[must_use]
-pub fn guarded(text: &str) -> Cow<'_, str> {
-    if is_formula(text.trim_start_matches('\'')) { format!("'{text}").into() } else { text.into() }
-}
-
-/// Text as it goes into a file for programs: an apostrophe only before one that
-/// looks like ours, so that it comes back.
-#[must_use]
-pub fn plain(text: &str) -> Cow<'_, str> {
-    if text.starts_with('\'') { guarded(text) } else { text.into() }
-}
-
-/// Either the other way round.
-#[must_use]
-pub fn unguarded(text: &str) -> &str {
-    match text.strip_prefix('\'') {
-        Some(rest) if is_formula(rest.trim_start_matches('\'')) => rest,
-        _ => text,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    proptest! {
-        #[test]
-        fn what_is_guarded_comes_back(text in "['=+@\t-]{0,4}.{0,6}") {
-            let kept = guarded(&text);
-            prop_assert_eq!(unguarded(&kept), text.as_str());
-            prop_assert!(!is_formula(&kept));
-            let kept = plain(&text);
-            prop_assert_eq!(unguarded(&kept), text.as_str());
-        }
-    }
-
-    // The triggers named by OWASP, "CSV Injection".
-    #[test]
-    fn formulas_get_an_apostrophe() {
-        for text in ["=1+1", "+1+1", "-x", "-", "@A1", "\tx", "\r"] {
-            assert!(guarded(text).starts_with('\''), "{text}");
-        }
-        for text in ["rough idle", "-40", "+1.5"] {
-            assert_eq!(guarded(text), text);
-        }
-        assert_eq!(plain("=1+1"), "=1+1");
-        assert_eq!(unguarded("'90s radio"), "'90s radio");
     }
 }

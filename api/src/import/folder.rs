@@ -6,7 +6,6 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::drive::Drive;
-use super::fields::unguarded;
 use super::files::HistoryFile;
 use super::map::{Lens, Map};
 use super::rejects::Rejects;
@@ -15,6 +14,7 @@ use super::store::{Options, Store};
 use super::summary::Summary;
 use crate::db::{self, Db};
 use crate::domain::clock::UtcStamp;
+use crate::domain::formula::unguarded;
 
 /// Why an import ended before its end.
 #[derive(Debug)]

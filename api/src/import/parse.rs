@@ -10,7 +10,7 @@ use analytics::words::{
 use super::fields::{Fault, Fields, LONG_TEXT};
 use super::records::{CheckRecord, JobRecord, LaborRecord, OrderRecord, PartRecord};
 use super::source::{Header, Raw};
-use crate::domain::money::Currency;
+use crate::domain::money::{Currency, line_fits};
 use crate::domain::{codes, odometer, text, vin};
 
 /// A further operation of a job: a line of `operations.csv`.
@@ -244,6 +244,10 @@ pub fn part(header: &Header, raw: &Raw, currency: &Currency) -> Parsed<PartRecor
     let lot = f.text("lot", 80);
     let unit_cost_minor = f.money("unit_cost", currency);
     let unit_price_minor = f.money("unit_price", currency);
+    let quantity = quantity_hundredths.unwrap_or(100);
+    if [unit_cost_minor, unit_price_minor].iter().flatten().any(|m| !line_fits(*m, quantity)) {
+        f.fault("quantity", "so many at that price are too much; look at the points");
+    }
     let bench_reading = f.reading("bench_reading");
     let bench_unit = f.text("bench_unit", 40);
     let keys = order_no.zip(job_no).zip(name).zip(disposition);

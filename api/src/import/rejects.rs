@@ -5,8 +5,8 @@ use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::fields::guarded;
 use super::store::Reject;
+use crate::domain::formula::guarded;
 
 /// Where rejected rows are written; the file is made with its first row.
 pub struct Rejects {

@@ -5,12 +5,12 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::export::Detail;
-use super::fields::{guarded, plain};
 use super::files::HistoryFile;
 use super::rows::{JobRow, OrderRow};
 use crate::db::types::{FixedWord, Word};
 use crate::domain::clock::UtcStamp;
 use crate::domain::decimal::format_hundredths;
+use crate::domain::formula::{guarded, plain};
 use crate::domain::money::Currency;
 
 /// Rows written, by file.

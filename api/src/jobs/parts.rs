@@ -13,7 +13,7 @@ use crate::db::schema::{part_return, part_use};
 use crate::db::types::Word;
 use crate::db::{Answer, Conn, insert_rows};
 use crate::domain::ids::{JobId, PartUseId};
-use crate::domain::money::MOST_MINOR;
+use crate::domain::money::{MOST_MINOR, line_fits};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::shops::write::{About, ShopWrite};
 
@@ -176,6 +176,12 @@ fn faults(new: &NewPartUse) -> Vec<FieldFault> {
             "not_serviceable",
             "a part that is not serviceable is not opened: replace it or leave it",
         );
+    }
+    let (quantity, money) =
+        (new.quantity_hundredths.unwrap_or(100), [new.unit_cost_minor, new.unit_price_minor]);
+    if faults.is_empty() && money.iter().flatten().any(|minor| !line_fits(*minor, quantity)) {
+        let detail = "so many at that price come to more than 1000000000000";
+        faults.push(FieldFault::new("quantity_hundredths", "range", detail));
     }
     faults
 }

@@ -59,6 +59,8 @@ pub fn sum(authorized_minor: Option<i64>, lines: impl IntoIterator<Item = Charge
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::money::{MOST_MINOR, line_fits};
+    use proptest::prelude::*;
 
     #[test]
     fn only_what_the_customer_pays_is_charged() {
@@ -88,12 +90,28 @@ mod tests {
         assert_eq!(sum(None, [third]).charged_minor, Some(33));
     }
 
+    proptest! {
+        // As much as the record takes, line by line: to the minor unit.
+        #[test]
+        fn sums_are_exact(lines in prop::collection::vec((0..=MOST_MINOR, 1_i64..=100_000_000), 0..40), agreed in 0..=MOST_MINOR) {
+            let (mut charges, mut exact) = (Vec::new(), 0_i128);
+            for (minor, quantity) in lines {
+                if line_fits(minor, quantity) {
+                    charges.push(Charge::Part { unit_minor: minor, quantity_hundredths: quantity });
+                    exact += (i128::from(minor) * i128::from(quantity) + 50) / 100;
+                }
+                charges.push(Charge::Work { minor, payer: None });
+                exact += i128::from(minor);
+            }
+            let told = sum(Some(agreed), charges);
+            prop_assert_eq!(told.charged_minor.map(i128::from), Some(exact));
+            prop_assert_eq!(told.over_minor.map(i128::from), Some((exact - i128::from(agreed)).max(0)));
+        }
+    }
+
     #[test]
     fn sums_stay_within_the_numbers() {
-        let most = Charge::Part {
-            unit_minor: crate::domain::money::MOST_MINOR,
-            quantity_hundredths: 100_000_000,
-        };
+        let most = Charge::Part { unit_minor: MOST_MINOR, quantity_hundredths: 100_000_000 };
         assert_eq!(sum(Some(0), [most; 20]).charged_minor, Some(i64::MAX));
     }
 }

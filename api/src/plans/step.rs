@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::domain::text;
+
 /// How much a check that finds nothing says.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -99,10 +101,8 @@ pub fn trimmed(steps: &[PlanStep]) -> Vec<PlanStep> {
 }
 
 fn trimmed_step(step: &PlanStep) -> PlanStep {
-    let some = |text: &Option<String>| {
-        text.as_deref().map(str::trim).filter(|text| !text.is_empty()).map(str::to_owned)
-    };
-    let own = |text: &str| text.trim().to_owned();
+    let own = text::tidied;
+    let some = |text: &Option<String>| text.as_deref().map(own).filter(|text| !text.is_empty());
     PlanStep {
         check: own(&step.check),
         after: step.after.iter().map(|code| own(code)).collect(),

@@ -61,8 +61,8 @@ pub fn make(write: &mut ShopWrite<'_>, new: &NewReadingList) -> Answer<ShownRead
         let detail = "choose one of: preparation, hand_over";
         return Err(Refusal::field("purpose", "word", detail).into());
     };
-    let lines = new.lines.as_deref().unwrap_or_else(|| purpose.lines());
-    no_faults(sound::faults(lines))?;
+    let lines = sound::tidied(new.lines.as_deref().unwrap_or_else(|| purpose.lines()));
+    no_faults(sound::faults(&lines))?;
     let name = optional("name", new.name.as_deref(), 200)?;
     known_symptom(write, new.symptom.as_deref())?;
     let list = ReadingList {
@@ -79,7 +79,7 @@ pub fn make(write: &mut ShopWrite<'_>, new: &NewReadingList) -> Answer<ShownRead
     };
     let reason = optional("reason", new.reason.as_deref(), 1000)?;
     diesel::insert_into(reading_list::table).values(&list).execute(write.conn)?;
-    let stands = add_version(write, &list, 1, (lines, reason))?;
+    let stands = add_version(write, &list, 1, (&lines, reason))?;
     let after = ShownReadingList { list, stands };
     write.note(&About::new("reading_list", &after.list.id), "added", None, Some(&after))?;
     Ok(after)
@@ -139,13 +139,14 @@ pub fn change(
     new: &NewReadingListVersion,
 ) -> Answer<ShownReadingList> {
     let before = standing(write, id, seen)?;
-    let mut faults: Vec<FieldFault> = sound::faults(&new.lines);
+    let lines = sound::tidied(&new.lines);
+    let mut faults: Vec<FieldFault> = sound::faults(&lines);
     let reason = text::required("reason", &new.reason, 1000);
     faults.extend(reason.clone().err());
     no_faults(faults)?;
     let mut list = before.list.clone();
     list.version += 1;
-    let stands = add_version(write, &list, before.stands.number + 1, (&new.lines, reason.ok()))?;
+    let stands = add_version(write, &list, before.stands.number + 1, (&lines, reason.ok()))?;
     save(write, &list)?;
     let after = ShownReadingList { list, stands };
     write.note(&About::new("reading_list", id), "changed", Some(&before), Some(&after))?;

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use analytics::preparation::{Bound, Kind, Line};
 
 use crate::domain::refusal::FieldFault;
+use crate::domain::text;
 
 /// More lines than anybody goes through.
 pub const MOST_LINES: usize = 60;
@@ -13,6 +14,34 @@ const MOST_REPEAT_DAYS: i64 = 3650;
 const MOST_CAUTIONS: usize = 12;
 /// Further than any instrument reads.
 const MOST_NUMBER: f64 = 1e9;
+
+/// The lines as they are kept: every text tidied.
+#[must_use]
+pub fn tidied(lines: &[Line]) -> Vec<Line> {
+    lines.iter().cloned().map(tidied_line).collect()
+}
+
+fn tidied_line(mut line: Line) -> Line {
+    let own = |text: &mut String| *text = text::tidied(text);
+    let (correction, loss) = (line.correction.iter_mut(), line.loss.iter_mut());
+    let sources = [&mut line.unit, &mut line.how, &mut line.source, &mut line.edition];
+    sources.into_iter().flatten().for_each(own);
+    [&mut line.instruction, &mut line.one_of].into_iter().flatten().for_each(own);
+    line.cautions.iter_mut().chain([&mut line.label]).for_each(own);
+    correction.for_each(|it| {
+        own(&mut it.source);
+        it.edition.iter_mut().for_each(own);
+    });
+    loss.for_each(|it| {
+        own(&mut it.source);
+        it.edition.iter_mut().for_each(own);
+    });
+    for limit in &mut line.limits {
+        own(&mut limit.source);
+        limit.edition.iter_mut().for_each(own);
+    }
+    line
+}
 
 /// Everything that is wrong, with where it lies.
 #[must_use]
@@ -58,11 +87,7 @@ impl Faults {
     }
 
     fn text(&mut self, field: String, text: &str, most: usize) {
-        if text.trim().is_empty() {
-            self.add(field, "required", "write something here");
-        } else if text.chars().count() > most {
-            self.add(field, "too_long", format!("write at most {most} characters"));
-        }
+        self.0.extend(text::required(&field, text, most).err());
     }
 
     fn words(&mut self, base: &str, line: &Line) {
@@ -123,6 +148,9 @@ impl Faults {
                 self.add(format!("{place}/step"), "range", "write a step above zero");
             }
             self.text(format!("{place}/source"), &correction.source, 400);
+            if let Some(edition) = &correction.edition {
+                self.text(format!("{place}/edition"), edition, 100);
+            }
         }
         if let Some(loss) = &line.loss {
             if !(loss.per_day.is_finite() && loss.per_day > 0.0) {
@@ -133,6 +161,9 @@ impl Faults {
                 self.add(format!("{base}/loss/most_days"), "range", detail);
             }
             self.text(format!("{base}/loss/source"), &loss.source, 400);
+            if let Some(edition) = &loss.edition {
+                self.text(format!("{base}/loss/edition"), edition, 100);
+            }
         }
     }
 

@@ -9,7 +9,7 @@ use super::model::{self, NewShop, ReturnCosts, Settings, Shop};
 use crate::db::Answer;
 use crate::db::types::Word;
 use crate::domain::day;
-use crate::domain::money::Currency;
+use crate::domain::money::{Currency, MOST_MINOR};
 use crate::domain::refusal::{FieldFault, Refusal};
 use crate::domain::role::Permission;
 use crate::domain::style::DateStyle;
@@ -109,8 +109,12 @@ fn parse(body: &ShopBody) -> Result<NewShop, Vec<FieldFault>> {
     if currency.is_none() {
         say("currency", "write the three letters of ISO 4217, such as USD");
     }
-    if body.labor_cost_minor < 0 || body.posted_rate_minor < 0 {
-        say("labor_cost_minor", "write amounts of zero or more");
+    let amounts = [
+        ("labor_cost_minor", body.labor_cost_minor),
+        ("posted_rate_minor", body.posted_rate_minor),
+    ];
+    for (field, _) in amounts.iter().filter(|(_, minor)| !(0..=MOST_MINOR).contains(minor)) {
+        say(field, "write an amount between zero and 1000000000000");
     }
     let window_days = body.window_days.unwrap_or(90);
     if !(1..=400).contains(&window_days) {
@@ -246,7 +250,7 @@ fn out_of_range(patch: &ShopPatch) -> Vec<FieldFault> {
         ("return_goodwill_minor", patch.return_goodwill_minor),
     ];
     for (field, amount) in amounts {
-        if amount.is_some_and(|minor| !(0..=1_000_000_000_000).contains(&minor)) {
+        if amount.is_some_and(|minor| !(0..=MOST_MINOR).contains(&minor)) {
             faults.push(FieldFault::new(field, "range", "write an amount of zero or more"));
         }
     }
