@@ -3,6 +3,7 @@
 //! long form by `bash .ci/faults`.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
 
+mod clocked;
 mod crowd;
 mod deaths;
 mod disk;

@@ -23,6 +23,9 @@ pub use state::State;
 
 use crate::domain::refusal::Refusal;
 
+/// What both databases say where labor entries of a person would share time.
+const TWICE_AT_ONCE: &str = "nobody works twice at once";
+
 /// What a read or write answers instead of its value.
 #[derive(Debug)]
 pub enum Fault {
@@ -52,6 +55,13 @@ impl From<diesel::result::Error> for Fault {
             Error::DatabaseError(Kind::UniqueViolation, info) => Self::Refused(Refusal::Conflict(
                 format!("the record has this already ({})", info.message()),
             )),
+            // Two shops wrote of one person at once: the decision saw neither.
+            Error::DatabaseError(_, info) if info.message() == TWICE_AT_ONCE => {
+                Self::Refused(Refusal::Conflict(
+                    "another labor entry of this person has that time; stop or change it first"
+                        .to_owned(),
+                ))
+            }
             // Decisions check before they write, so a constraint that speaks
             // has caught a fault of ours: the write is refused all the same.
             Error::DatabaseError(
