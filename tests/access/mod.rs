@@ -5,3 +5,4 @@ mod foreign;
 mod forged;
 mod matrix;
 pub mod routes;
+mod walls;

@@ -3,7 +3,8 @@
 mod arguments;
 mod backup;
 mod commands;
-mod copy;
+pub mod copy;
+mod erase;
 mod import;
 mod sisters;
 mod standing;

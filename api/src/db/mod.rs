@@ -6,6 +6,7 @@ mod conn;
 mod many;
 mod open;
 mod part;
+mod reach;
 pub mod schema;
 mod snapshot;
 mod sound;
