@@ -98,6 +98,9 @@ fn handlers_write_through_the_request() {
 #[test]
 fn who_changed_what_is_only_added_to() {
     let sources = below("api/src");
+    // But for what the law has erased: the note stays, its personal values go.
+    let sources: Vec<Source> =
+        sources.into_iter().filter(|source| source.path != "api/src/orders/erase.rs").collect();
     let words = ["delete(record_change", "update(record_change", "record_change::table.find("];
     assert_eq!(naming(&sources, &words), nothing());
 }

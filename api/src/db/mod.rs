@@ -8,6 +8,7 @@ mod open;
 mod part;
 mod reach;
 pub mod schema;
+mod scrub;
 mod snapshot;
 mod sound;
 mod state;
@@ -19,6 +20,7 @@ pub use many::AT_ONCE;
 pub(crate) use many::insert_rows;
 pub use open::{Claim, Db, Place, last_step, steps};
 pub use part::apart;
+pub use scrub::scrub;
 pub use snapshot::{FILE, restore, snapshot};
 pub use state::State;
 
