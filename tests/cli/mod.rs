@@ -6,6 +6,7 @@ mod commands;
 pub mod copy;
 mod erase;
 mod import;
+mod schedule;
 mod sisters;
 mod standing;
 mod stories;

@@ -52,6 +52,7 @@ fn decisions_are_made_from_values() {
         "api/src/preparation/sound.rs",
         "api/src/preparation/starting.rs",
         "api/src/codes/merge.rs",
+        "api/src/backups/keep.rs",
         "api/src/comebacks/propose.rs",
         "api/src/find/asked.rs",
         "api/src/rules/decide.rs",
