@@ -7,6 +7,7 @@ mod clocked;
 mod crowd;
 mod deaths;
 mod disk;
+mod full;
 mod judge;
 mod power;
 mod scale;

@@ -85,5 +85,11 @@ impl From<diesel::r2d2::PoolError> for Fault {
     }
 }
 
+/// Whether both databases' reasons say that there is no room: SQLITE_FULL, and of
+/// PostgreSQL what its system says.
+pub(crate) fn disk_is_full(reason: &str) -> bool {
+    reason.contains("database or disk is full") || reason.contains("No space left on device")
+}
+
 /// The answer of everything that touches the database.
 pub type Answer<T> = Result<T, Fault>;
