@@ -9,6 +9,7 @@ mod deaths;
 mod disk;
 mod full;
 mod judge;
+mod lock;
 mod power;
 mod scale;
 #[allow(
