@@ -11,6 +11,7 @@ mod full;
 mod judge;
 mod lock;
 mod power;
+mod restarts;
 mod scale;
 #[allow(
     dead_code,
