@@ -13,6 +13,7 @@ mod lock;
 mod power;
 mod restarts;
 mod scale;
+mod steps;
 #[allow(
     dead_code,
     unused_imports,
