@@ -3,13 +3,17 @@
 //! long form by `bash .ci/faults`.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
 
+mod clock;
 mod clocked;
 mod crowd;
 mod deaths;
 mod disk;
+mod editors;
 mod full;
+mod interference;
 mod judge;
 mod lock;
+mod moment;
 mod power;
 mod restarts;
 mod scale;
