@@ -54,6 +54,10 @@ pub fn run(place: &Place, clock: Clock) -> ExitCode {
     findings.answered("", integrity(&db));
     let read = db.read(copy::read_through);
     findings.answered("", read.map(|rows| Ok(format!("rows: all {rows} can be read"))));
+    if let Place::Url(_) = place {
+        let walled = db.walled().map(|walled| Ok(walls(walled).to_owned()));
+        findings.answered("", walled);
+    }
     if let Place::Folder(folder) = place {
         findings.tell("", free(folder));
         findings.tell("", log(folder));
@@ -78,6 +82,15 @@ fn integrity(db: &Db) -> Answer<Result<String, String>> {
     } else {
         Err(format!("database: {}", faults.join("; ")))
     })
+}
+
+/// What stands between the shops in PostgreSQL.
+fn walls(walled: bool) -> &'static str {
+    if walled {
+        "shops: the database keeps them apart, too"
+    } else {
+        "shops: the program alone keeps them apart, since the database's user is a superuser"
+    }
 }
 
 fn free(folder: &std::path::Path) -> Result<String, String> {

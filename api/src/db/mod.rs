@@ -26,7 +26,7 @@ pub use state::State;
 
 use crate::domain::refusal::Refusal;
 
-/// What both databases say where labor entries of a person would share time.
+/// What PostgreSQL says where labor entries of a person would share time.
 const TWICE_AT_ONCE: &str = "nobody works twice at once";
 
 /// What a read or write answers instead of its value.

@@ -63,7 +63,7 @@ pub struct ShopState {
     /// The record had nothing of its work before this import, so nothing needs
     /// to be looked up in it.
     pub fresh: bool,
-    /// The record had labor entries of the group before this import.
+    /// The record had labor entries before this import.
     pub had_labor: bool,
     /// List and code.
     pub codes: HashSet<(&'static str, String)>,

@@ -30,8 +30,8 @@ struct Standing {
     spans: HashMap<ShopPlace, Spans>,
 }
 
-/// End, order and job of entries, by technician, start and shop.
-type Spans = BTreeMap<(PersonId, UtcStamp, i32), (Option<UtcStamp>, String, i32)>;
+/// End, order and job of entries, by technician and start.
+type Spans = BTreeMap<(PersonId, UtcStamp), (Option<UtcStamp>, String, i32)>;
 
 /// A good row with what it points at.
 struct Found {
@@ -123,17 +123,17 @@ impl Store<'_> {
                 let last = own().map(|row| row.placed.record.ended_at).max();
                 let (Some(first), Some(last)) = (first, last) else { return Ok(None) };
                 let reach = (UtcStamp::new(first), UtcStamp::new(last));
-                place.insert(self.look(|conn| reaching(conn, &people, reach))?)
+                place.insert(self.look(|conn| reaching(conn, number, &people, reach))?)
             }
         };
         let record = &found.placed.record;
         let (start, end) = (UtcStamp::new(record.started_at), UtcStamp::new(record.ended_at));
-        let before = spans.range(..(found.person.clone(), end, i32::MIN)).rev();
-        let mut own = before.take_while(|((person, ..), _)| *person == found.person);
-        let last = own.find(|((_, begun, shop), _)| (*begun, *shop) != (start, number));
+        let before = spans.range(..(found.person.clone(), end)).rev();
+        let mut own = before.take_while(|((person, _), _)| *person == found.person);
+        let last = own.find(|((_, begun), _)| *begun != start);
         Ok(last
             .filter(|(_, (ended, _, _))| ended.is_none_or(|ended| ended > start))
-            .filter(|((_, begun, _), _)| !self.was_met(&found.person, *begun))
+            .filter(|((_, begun), _)| !self.was_met(&found.person, *begun))
             .map(|(_, (_, order_no, job_no))| overlap(order_no, *job_no)))
     }
 
@@ -272,14 +272,14 @@ fn started_at(
         .load(conn)?)
 }
 
-/// The entries of the record that reach into a stretch of time, whichever shop of
-/// the group they are in.
+/// The entries of the record that reach into a stretch of time.
 fn reaching(
     conn: &mut Conn,
+    shop_id: i32,
     people: &BTreeSet<&PersonId>,
     (first, last): (UtcStamp, UtcStamp),
 ) -> Answer<Spans> {
-    type Row = (PersonId, UtcStamp, i32, Option<UtcStamp>, String, i32);
+    type Row = (PersonId, UtcStamp, Option<UtcStamp>, String, i32);
     let rows: Vec<Row> = labor_entry::table
         .inner_join(
             job::table
@@ -289,20 +289,18 @@ fn reaching(
             repair_order::table
                 .on(repair_order::shop_id.eq(job::shop_id).and(repair_order::id.eq(job::order_id))),
         )
+        .filter(labor_entry::shop_id.eq(shop_id))
         .filter(labor_entry::person_id.eq_any(people.iter().copied()))
         .filter(labor_entry::started_at.lt(last))
         .filter(labor_entry::ended_at.is_null().or(labor_entry::ended_at.gt(first)))
         .select((
             labor_entry::person_id,
             labor_entry::started_at,
-            labor_entry::shop_id,
             labor_entry::ended_at,
             repair_order::order_no,
             job::job_no,
         ))
         .load(conn)?;
-    let span = |(person, start, shop, end, order_no, job_no)| {
-        ((person, start, shop), (end, order_no, job_no))
-    };
+    let span = |(person, start, end, order_no, job_no)| ((person, start), (end, order_no, job_no));
     Ok(rows.into_iter().map(span).collect())
 }

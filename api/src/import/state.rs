@@ -8,7 +8,7 @@ use diesel::prelude::*;
 use super::known::ShopState;
 use super::labels::{self, Labels};
 use crate::codes::model as codes;
-use crate::db::schema::{labor_entry, person, shop, vehicle};
+use crate::db::schema::{labor_entry, person, vehicle};
 use crate::db::{Answer, Conn};
 use crate::domain::codes::LISTS;
 use crate::domain::ids::{GroupId, PersonId};
@@ -30,10 +30,8 @@ pub fn state_of(conn: &mut Conn, shop: Shop) -> Answer<ShopState> {
         let list = listed(&entry.list).filter(|_| entry.is_live())?;
         Some((list, entry.code, entry.label))
     }));
-    // A person of the group may have worked in a sister's shop.
-    let shops = shop::table.filter(shop::group_id.eq(&shop.group_id)).select(shop::id);
     let labor: Option<i32> = labor_entry::table
-        .filter(labor_entry::shop_id.eq_any(shops))
+        .filter(labor_entry::shop_id.eq(shop.id))
         .select(labor_entry::shop_id)
         .first(conn)
         .optional()?;

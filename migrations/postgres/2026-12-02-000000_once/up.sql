@@ -2,14 +2,17 @@
 CREATE INDEX labor_entry_of_person ON labor_entry (person_id, started_at);
 
 -- Nobody works twice at once, in each database's own words.
--- Entries do not overlap, so the last one begun before the end is the one to look at. What
--- an earlier program let stand is left as it is: an EXCLUDE would refuse the step. Two shops
--- that write of one person at once stand in line at the person's row. It is asked across the
--- shops, whichever of them the transaction is for.
+-- Two requests in two shops of a group do not see each other's write, so they stand in line at
+-- the person's row, and then look across the shops. Entries do not overlap, so the last one
+-- begun before the end is the one to look at. Only requests are held to it: files of two shops
+-- may name two people alike, and a copy takes what is there; an EXCLUDE could not tell them.
 CREATE FUNCTION labor_once() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE
     reach TEXT := current_setting('onetrip.shop', true);
 BEGIN
+    IF coalesce(reach, '') IN ('', 'all') THEN
+        RETURN NEW;
+    END IF;
     PERFORM set_config('onetrip.shop', 'all', true);
     PERFORM 1 FROM person WHERE id = NEW.person_id FOR NO KEY UPDATE;
     PERFORM 1 FROM (
