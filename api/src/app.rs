@@ -14,6 +14,7 @@ use tokio::sync::Semaphore;
 
 use crate::auth::known::Lately;
 use crate::auth::throttle::Tries;
+use crate::backups::Backups;
 use crate::db::Db;
 use crate::domain::clock::Clock;
 use crate::metrics::{self, Metrics};
@@ -43,6 +44,8 @@ pub struct App {
     pub counting: Semaphore,
     /// Cookies are for encrypted connections alone, whatever this one is.
     pub secure_cookies: bool,
+    /// Backups by schedule; absent: none.
+    pub backups: Option<Backups>,
     /// Where requests are counted; absent: they are not.
     pub metrics: Option<Arc<Metrics>>,
 }
@@ -101,6 +104,7 @@ impl App {
             known_tries: Tries::default(),
             counting: Semaphore::new(2),
             secure_cookies: false,
+            backups: None,
             metrics: None,
         }
     }

@@ -80,6 +80,20 @@ const KNOWN: &[Known] = &[
         kind: Kind::Switch,
     },
     Known {
+        name: "backup_to",
+        variable: "ONETRIP_BACKUP_TO",
+        flag: "--backup-to",
+        default: None,
+        kind: Kind::Text,
+    },
+    Known {
+        name: "backup_minutes",
+        variable: "ONETRIP_BACKUP_MINUTES",
+        flag: "--backup-minutes",
+        default: Some("60"),
+        kind: Kind::Text,
+    },
+    Known {
         name: "log",
         variable: "RUST_LOG",
         flag: "--log",
@@ -103,6 +117,8 @@ pub struct Flags {
     pub listen: Option<String>,
     pub metrics: Option<String>,
     pub secure_cookies: bool,
+    pub backup_to: Option<String>,
+    pub backup_minutes: Option<String>,
     pub log: Option<String>,
     pub log_form: Option<String>,
 }
@@ -114,6 +130,8 @@ impl Flags {
             "listen" => self.listen.clone(),
             "metrics" => self.metrics.clone(),
             "secure_cookies" => self.secure_cookies.then(|| "true".to_owned()),
+            "backup_to" => self.backup_to.clone(),
+            "backup_minutes" => self.backup_minutes.clone(),
             "log" => self.log.clone(),
             "log_form" => self.log_form.clone(),
             _ => None,
@@ -242,6 +260,19 @@ impl Config {
     #[must_use]
     pub fn secure_cookies(&self) -> bool {
         self.get("secure_cookies") == Some("true")
+    }
+
+    /// Backups by schedule: the folder and the minutes between two; `None`: off.
+    ///
+    /// # Errors
+    /// A sentence about minutes that are none.
+    pub fn backups(&self) -> Result<Option<(PathBuf, u32)>, String> {
+        let Some(folder) = self.get("backup_to") else { return Ok(None) };
+        let minutes = self.get("backup_minutes").unwrap_or_default();
+        match minutes.parse() {
+            Ok(number @ 1..=44_640) => Ok(Some((PathBuf::from(folder), number))),
+            _ => Err(format!("backup_minutes is '{minutes}': write a number from 1 to 44640")),
+        }
     }
 
     /// What is logged.
@@ -391,5 +422,11 @@ mod tests {
         assert!(told(&[("ONETRIP_DATA_FILE", "/nowhere/at-all")]).contains("/nowhere/at-all"));
         assert!(told(&[(FILE_VARIABLE, "/nowhere/at-all")]).contains("/nowhere/at-all"));
         assert!(told(&[("ONETRIP_LISTEN", " ")]).contains("listen is empty"));
+        let every = |minutes| {
+            let set = [("ONETRIP_BACKUP_TO", "there"), ("ONETRIP_BACKUP_MINUTES", minutes)];
+            read(&Flags::default(), &set).unwrap().backups()
+        };
+        assert_eq!(every("15"), Ok(Some((PathBuf::from("there"), 15))));
+        assert!(every("0").unwrap_err().contains("from 1 to"));
     }
 }

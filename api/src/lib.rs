@@ -3,6 +3,7 @@
 mod app;
 mod attendance;
 mod auth;
+mod backups;
 mod bench;
 mod changes;
 mod chart;

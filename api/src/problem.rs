@@ -6,7 +6,7 @@ use actix_web::http::header::{self, HeaderValue};
 use actix_web::{HttpResponse, HttpResponseBuilder, ResponseError};
 use serde::Serialize;
 
-use crate::db::Fault;
+use crate::db::{Fault, disk_is_full};
 use crate::domain::refusal::{FieldFault, Refusal};
 
 /// One kind of problem: its short name (the end of its `type`), status, title.
@@ -66,10 +66,14 @@ kinds! {
         "Whether anything was written is not known: look at the record before you try again. The log has the request's id.";
     UNAVAILABLE = 503 "unavailable" "The record cannot be reached right now"
         "Try again after the seconds in Retry-After, with the same Idempotency-Key.";
+    DISK_FULL = 507 "disk-full" "The disk that the record is on is full"
+        "Nothing was written. What is recorded can still be read. Make room on the disk, then try again with the same Idempotency-Key.";
     NOT_READY = 503 "reports-not-ready" "Reports will be there in a moment"
         "What reports are made from is read anew after the start. Recording works meanwhile; try again after the seconds in Retry-After.";
 }
 
+/// After this many seconds it is looked again whether there is room.
+const FULL_SECONDS: u32 = 10;
 /// After this many seconds a report that was not ready is asked for again.
 pub const RELOAD_SECONDS: u32 = 2;
 
@@ -248,6 +252,13 @@ impl From<Fault> for Problem {
                 retry_after_seconds: Some(RELOAD_SECONDS),
                 ..Self::new(Kind::NOT_READY, how_far)
             },
+            Fault::Unavailable(reason) if disk_is_full(&reason) => {
+                tracing::error!(reason, "the disk is full");
+                Self {
+                    retry_after_seconds: Some(FULL_SECONDS),
+                    ..Self::new(Kind::DISK_FULL, "there is no room left to write it")
+                }
+            }
             Fault::Unavailable(reason) => {
                 tracing::error!(reason, "the record did not answer");
                 Self {

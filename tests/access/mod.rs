@@ -6,4 +6,5 @@ mod forged;
 mod looking;
 mod matrix;
 pub mod routes;
+mod walls;
 mod ways;

@@ -38,6 +38,8 @@ fn settings_tell_where_they_come_from() {
          listen\t127.0.0.1:3\tflag --listen\n\
          metrics\t127.0.0.1:2\tfile {}\n\
          secure_cookies\ttrue\tenvironment ONETRIP_SECURE_COOKIES\n\
+         backup_to\toff\tdefault\n\
+         backup_minutes\t60\tdefault\n\
          log\twarn\tdefault\n\
          log_form\tfull\tdefault\n",
         file.display()

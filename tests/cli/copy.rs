@@ -83,7 +83,7 @@ const FILL: &str = "
     UPDATE person SET pin_hash = 'secret-of-a-pin' WHERE password_hash IS NOT NULL;";
 
 /// The tests' shops and people, a history, and a row in every table.
-fn filled() -> Place {
+pub fn filled() -> Place {
     let place = Place::sqlite();
     let history = History::small();
     history.put(

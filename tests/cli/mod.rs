@@ -3,8 +3,10 @@
 mod arguments;
 mod backup;
 mod commands;
-mod copy;
+pub mod copy;
+mod erase;
 mod import;
+mod schedule;
 mod sisters;
 mod standing;
 mod stories;

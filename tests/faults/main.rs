@@ -4,19 +4,28 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing)]
 
 mod bombs;
+mod clock;
+mod clocked;
 mod corpus;
 mod crowd;
 mod deaths;
 mod disk;
+mod editors;
 mod files;
 mod formulas;
+mod full;
 mod injected;
+mod interference;
 mod judge;
+mod lock;
+mod moment;
 mod names;
 mod numbers;
 mod parsers;
 mod power;
+mod restarts;
 mod scale;
+mod steps;
 #[allow(
     dead_code,
     unused_imports,

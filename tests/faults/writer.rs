@@ -39,6 +39,11 @@ pub struct Promised {
     pub body: String,
 }
 
+/// Whether an answer says "not now".
+fn not_now(answer: &Answer) -> bool {
+    [503, 507].contains(&answer.status)
+}
+
 /// Somebody who writes on one vehicle, one visit after the other.
 pub struct Writer {
     client: Client,
@@ -50,6 +55,10 @@ pub struct Writer {
     pub promised: Vec<Promised>,
     /// Requests that were left without an answer, and are sent again.
     pub repeated: usize,
+    /// Answers that said that the disk is full.
+    pub full: usize,
+    /// Answers that said "not now" and not when to come again.
+    pub unhinted: usize,
 }
 
 impl Writer {
@@ -63,6 +72,8 @@ impl Writer {
             waiting: None,
             promised: Vec::new(),
             repeated: 0,
+            full: 0,
+            unhinted: 0,
         }
     }
 
@@ -96,8 +107,12 @@ impl Writer {
     /// Sends what waits; false where it goes on waiting.
     pub fn settle(&mut self) -> bool {
         let Some(asked) = self.waiting.take() else { return true };
-        let answer = self.send(&asked);
-        match answer {
+        let answer = self.ask(&asked);
+        if let Some(answer) = answer.as_ref().filter(|answer| not_now(answer)) {
+            self.full += usize::from(answer.status == 507);
+            self.unhinted += usize::from(answer.header("retry-after").is_empty());
+        }
+        match answer.filter(|answer| !not_now(answer)) {
             Some(answer) => self.take(asked, answer),
             None => {
                 self.repeated += 1;
@@ -107,14 +122,23 @@ impl Writer {
         self.waiting.is_none()
     }
 
-    /// `None` where no answer came, or one that says "not now".
-    fn send(&self, asked: &Asked) -> Option<Answer> {
+    /// Sends what waits until it is taken.
+    pub fn insist(&mut self) {
+        let begun = std::time::Instant::now();
+        while !self.settle() {
+            assert!(begun.elapsed() < Duration::from_secs(20), "the server runs");
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+
+    /// `None` where no answer came.
+    fn ask(&self, asked: &Asked) -> Option<Answer> {
         let call = self.client.call("POST", &asked.path).json(&asked.body).key(&asked.key);
         let call = match &asked.tag {
             Some(tag) => call.if_match(tag),
             None => call,
         };
-        call.try_send().ok().filter(|answer| answer.status != 503)
+        call.try_send().ok()
     }
 
     fn take(&mut self, asked: Asked, answer: Answer) {
@@ -144,7 +168,7 @@ impl Writer {
         let tag = match thing {
             Some(thing) => {
                 let read = self.client.call("GET", thing).try_send().ok()?;
-                if read.status == 503 {
+                if not_now(&read) {
                     return None;
                 }
                 Some(read.expect(200).tag())
@@ -186,7 +210,7 @@ impl Writer {
 
     /// The same request once more is answered as it was.
     pub fn ask_again(&self, promised: &Promised) {
-        let answer = self.send(&promised.asked).expect("the server runs");
+        let answer = self.ask(&promised.asked).expect("the server runs");
         assert_eq!(answer.body, promised.body, "{:?}", promised.asked);
     }
 }

@@ -3,7 +3,7 @@
 mod copy;
 mod document;
 mod imports;
-mod migrations;
+pub mod migrations;
 mod promises;
 mod source;
 mod top;

@@ -2,6 +2,7 @@
 //! program, people who sign in, and a visit's usual steps.
 
 pub mod client;
+pub mod cluster;
 pub mod examples;
 pub mod folder;
 pub mod html;

@@ -90,7 +90,7 @@ impl Place {
     pub fn data(&self) -> String {
         match self {
             Self::Sqlite(folder) => folder.path().display().to_string(),
-            Self::Postgres(database) => database.url(),
+            Self::Postgres(database) => database.owner_url(),
         }
     }
 

@@ -16,9 +16,20 @@ struct Name {
     name: String,
 }
 
+/// Who owns the tests' databases: as in a shop's house nobody special, so that the
+/// walls between shops stand.
+const OWNER: &str = "onetrip_test";
+
+const EMPTY: &str = "template0 LC_COLLATE 'C' LC_CTYPE 'C' ENCODING 'UTF8'";
+
+fn role() -> String {
+    format!("CREATE ROLE {OWNER} LOGIN PASSWORD '{OWNER}' NOSUPERUSER")
+}
+
 /// A database of its own, dropped with this.
 pub struct Database {
     name: String,
+    admin: String,
 }
 
 /// The server's administrator, where it answers.
@@ -33,6 +44,8 @@ fn admin_url() -> Option<&'static str> {
         match PgConnection::establish(&url) {
             Ok(mut conn) => {
                 sweep(&mut conn);
+                // Another process may be making the role.
+                drop(conn.batch_execute(&role()));
                 Some(url)
             }
             Err(error) => {
@@ -46,10 +59,9 @@ fn admin_url() -> Option<&'static str> {
 }
 
 /// One statement at a time: making two databases of one model at once fails.
-fn run(sql: &str) {
+fn run(url: &str, sql: &str) {
     static TURN: Mutex<()> = Mutex::new(());
     let _turn = TURN.lock().unwrap_or_else(PoisonError::into_inner);
-    let url = admin_url().expect("asked before");
     PgConnection::establish(url).unwrap().batch_execute(sql).unwrap();
 }
 
@@ -70,25 +82,38 @@ fn sweep(conn: &mut PgConnection) {
 impl Database {
     /// An empty one; `None` where no server answers.
     pub fn empty() -> Option<Self> {
-        Self::make("template0 LC_COLLATE 'C' LC_CTYPE 'C' ENCODING 'UTF8'")
+        Some(Self::make(admin_url()?, EMPTY))
+    }
+
+    /// An empty one of another server, by its administrator's address.
+    pub fn in_cluster(admin: &str) -> Self {
+        PgConnection::establish(admin).unwrap().batch_execute(&role()).unwrap();
+        Self::make(admin, EMPTY)
     }
 
     /// A copy; nobody may be connected to the model.
     pub fn copy_of(model: &Self) -> Self {
-        Self::make(&model.name).expect("the model's server answers")
+        Self::make(&model.admin, &model.name)
     }
 
-    fn make(from: &str) -> Option<Self> {
-        admin_url()?;
+    fn make(admin: &str, from: &str) -> Self {
         let name = format!("onetrip_test_{}_{}", std::process::id(), serial());
-        run(&format!("CREATE DATABASE {name} TEMPLATE {from}"));
-        Some(Self { name })
+        run(admin, &format!("CREATE DATABASE {name} OWNER {OWNER} TEMPLATE {from}"));
+        Self { name, admin: admin.to_owned() }
+    }
+
+    /// The address for the owner, as the program gets it.
+    pub fn owner_url(&self) -> String {
+        let url = self.url();
+        let (scheme, rest) = url.split_once("://").expect("an address has a scheme");
+        let server = rest.rsplit_once('@').map_or(rest, |(_, server)| server);
+        format!("{scheme}://{OWNER}:{OWNER}@{server}")
     }
 
     /// The administrator's address with this database in place of its own.
     pub fn url(&self) -> String {
-        let admin = admin_url().expect("asked before");
-        let (address, options) = admin.split_once('?').unwrap_or((admin, ""));
+        let admin = &self.admin;
+        let (address, options) = admin.split_once('?').unwrap_or((admin.as_str(), ""));
         let (server, _) = address.rsplit_once('/').expect("an address names a database");
         format!("{server}/{}?{options}", self.name).trim_end_matches('?').to_owned()
     }
@@ -96,6 +121,6 @@ impl Database {
 
 impl Drop for Database {
     fn drop(&mut self) {
-        run(&format!("DROP DATABASE IF EXISTS {} WITH (FORCE)", self.name));
+        run(&self.admin, &format!("DROP DATABASE IF EXISTS {} WITH (FORCE)", self.name));
     }
 }

@@ -49,6 +49,20 @@ impl Program {
         child.wait_with_output().unwrap()
     }
 
+    /// Starts it and kills it after a while, wherever it is.
+    pub fn killed_after(mut self, moment: Duration) {
+        let mut child = self
+            .0
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(moment);
+        drop(child.kill());
+        drop(child.wait());
+    }
+
     /// Runs to the end and answers standard output; fails where it fails.
     pub fn must(self, input: &str) -> String {
         let said = format!("{:?}", self.0);

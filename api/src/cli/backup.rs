@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::{REFUSED, fail, is_bare};
+use crate::backups::schedule::name;
 use crate::db::{self, Db, Place};
 use crate::domain::clock::Clock;
 
@@ -25,7 +26,7 @@ pub struct RestoreArgs {
     file: PathBuf,
 }
 
-const OF_SERVER: &str = "a PostgreSQL record is backed up by its own tools (pg_dump), or as files with onetrip export \
+pub(super) const OF_SERVER: &str = "a PostgreSQL record is backed up by its own tools (pg_dump), or as files with onetrip export \
      --all and import --all";
 
 /// Writes a backup, looked through; its path goes to stdout.
@@ -51,8 +52,7 @@ pub fn backup(args: &BackupArgs, place: &Place, clock: Clock) -> ExitCode {
 
 /// A backup of this moment, under a name that tells it.
 fn written(folder: &Path, to: &Path, clock: Clock) -> Result<(PathBuf, u64), String> {
-    let stamp = clock.now().utc().format("%Y%m%dT%H%M%SZ");
-    let file = to.join(format!("onetrip-{stamp}.sqlite"));
+    let file = to.join(name(clock.now()));
     let bytes = db::snapshot(folder, &file)?;
     Ok((file, bytes))
 }

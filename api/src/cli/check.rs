@@ -14,6 +14,9 @@ use crate::{copy, import, reports};
 /// Below this, a disk is as good as full.
 const LEAST_FREE_BYTES: u64 = 200 * 1024 * 1024;
 
+/// The program helps from 64 MiB on; past this something keeps it from it.
+const LONGEST_LOG_BYTES: u64 = 256 * 1024 * 1024;
+
 /// What was found. Whoever reads may stop early; the exit code still tells.
 struct Findings {
     faults: u32,
@@ -51,8 +54,13 @@ pub fn run(place: &Place, clock: Clock) -> ExitCode {
     findings.answered("", integrity(&db));
     let read = db.read(copy::read_through);
     findings.answered("", read.map(|rows| Ok(format!("rows: all {rows} can be read"))));
+    if let Place::Url(_) = place {
+        let walled = db.walled().map(|walled| Ok(walls(walled).to_owned()));
+        findings.answered("", walled);
+    }
     if let Place::Folder(folder) = place {
         findings.tell("", free(folder));
+        findings.tell("", log(folder));
     }
     match db.read(shops::all) {
         Ok(all) => all.iter().for_each(|shop| of_shop(&mut findings, &db, shop, clock.now())),
@@ -76,6 +84,15 @@ fn integrity(db: &Db) -> Answer<Result<String, String>> {
     })
 }
 
+/// What stands between the shops in PostgreSQL.
+fn walls(walled: bool) -> &'static str {
+    if walled {
+        "shops: the database keeps them apart, too"
+    } else {
+        "shops: the program alone keeps them apart, since the database's user is a superuser"
+    }
+}
+
 fn free(folder: &std::path::Path) -> Result<String, String> {
     let bytes = fs4::available_space(folder).map_err(|error| format!("disk: {error}"))?;
     let mebibytes = bytes / (1024 * 1024);
@@ -85,10 +102,24 @@ fn free(folder: &std::path::Path) -> Result<String, String> {
     Ok(format!("disk: {mebibytes} MiB free"))
 }
 
+/// SQLite's log is carried over as people write; one that grows is carried no more.
+fn log(folder: &std::path::Path) -> Result<String, String> {
+    let file = folder.join(format!("{}-wal", db::FILE));
+    let bytes = std::fs::metadata(file).map_or(0, |found| found.len());
+    let mebibytes = bytes / (1024 * 1024);
+    if bytes > LONGEST_LOG_BYTES {
+        return Err(format!(
+            "log: {mebibytes} MiB wait to be written over; end what holds the record open, then restart the server"
+        ));
+    }
+    Ok(format!("log: {mebibytes} MiB wait to be written over"))
+}
+
 fn of_shop(findings: &mut Findings, db: &Db, shop: &Shop, now: UtcStamp) {
     findings.tell(&shop.code, sound::zone(shop));
     findings.answered(&shop.code, db.read(|conn| sound::clock(conn, shop, now)));
     findings.answered(&shop.code, db.read(|conn| sound::numbers(conn, shop)));
+    findings.answered(&shop.code, db.read(|conn| sound::changes(conn, shop)));
     let agreed = db.read(|conn| reports::agree::agrees(conn, shop));
     findings.answered(
         &shop.code,

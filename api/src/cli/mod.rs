@@ -7,6 +7,7 @@ mod codes;
 mod config;
 mod copy;
 mod demo;
+mod erase;
 mod export;
 mod healthcheck;
 mod import;
@@ -76,6 +77,8 @@ enum Verb {
     Backup(backup::BackupArgs),
     /// Put a backup into an empty place.
     Restore(backup::RestoreArgs),
+    /// Erase a customer's personal data.
+    Erase(erase::EraseArgs),
     /// Look whether the record is sound.
     Check,
     /// Ask a running server whether it answers.
@@ -114,6 +117,7 @@ pub fn main() -> ExitCode {
         Verb::User(args) => user::run(&args, &place, clock),
         Verb::Backup(args) => backup::backup(&args, &place, clock),
         Verb::Restore(args) => backup::restore(&args, &place),
+        Verb::Erase(args) => erase::run(&args, &place, clock),
         Verb::Check => check::run(&place, clock),
         Verb::Healthcheck(args) => healthcheck::run(&args, config.listen()),
         Verb::Config(_) => config::run(&config),

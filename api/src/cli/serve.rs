@@ -3,15 +3,18 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
+use std::time::Duration;
 
 use super::{REFUSED, fail, print};
 use crate::app::{App, bind, file_clock};
+use crate::backups::Backups;
 use crate::config::{Config, Flags};
-use crate::db::{Claim, Db};
+use crate::db::{Claim, Db, Place};
 use crate::domain::clock::Clock;
 use crate::import::told;
 use crate::metrics::{self, Metrics};
 use crate::people::model as people;
+use crate::web::answer;
 
 #[derive(clap::Args)]
 pub struct ServeArgs {
@@ -27,6 +30,14 @@ pub struct ServeArgs {
     /// TLS stands in front [env: ONETRIP_SECURE_COOKIES]
     #[arg(long)]
     secure_cookies: bool,
+    /// Folder for backups by schedule: best one on another disk [env:
+    /// ONETRIP_BACKUP_TO] [default: off]
+    #[arg(long, value_name = "FOLDER")]
+    backup_to: Option<String>,
+    /// Minutes from one backup to the next [env: ONETRIP_BACKUP_MINUTES]
+    /// [default: 60]
+    #[arg(long, value_name = "MINUTES")]
+    backup_minutes: Option<String>,
     /// What is logged, such as warn or info [env: RUST_LOG] [default: warn]
     #[arg(long, value_name = "FILTER")]
     log: Option<String>,
@@ -43,6 +54,8 @@ impl ServeArgs {
             listen: self.listen.clone(),
             metrics: self.metrics.clone(),
             secure_cookies: self.secure_cookies,
+            backup_to: self.backup_to.clone(),
+            backup_minutes: self.backup_minutes.clone(),
             log: self.log.clone(),
             log_form: self.log_form.clone(),
             ..base
@@ -75,6 +88,33 @@ fn address(listen: &str) -> Result<(), String> {
     }
 }
 
+/// The schedule, where one is set.
+fn backups(config: &Config, place: &Place) -> Result<Option<Backups>, String> {
+    match (config.backups()?, place) {
+        (None, _) => Ok(None),
+        (Some((folder, minutes)), Place::Folder(_)) => Ok(Some(Backups::new(folder, minutes))),
+        (Some(_), Place::Url(_)) => Err(super::backup::OF_SERVER.to_owned()),
+    }
+}
+
+/// Between two looks for answers that are kept no longer.
+const FORGET_EVERY: Duration = Duration::from_secs(3_600);
+
+/// Lets old answers go while the server runs.
+fn forget_answers(db: Db, clock: Clock) -> std::io::Result<()> {
+    let forget = move || {
+        loop {
+            let now = clock.now();
+            if let Err(fault) = db.write_blocking(move |conn| answer::forget_old(conn, now)) {
+                tracing::warn!(why = told(&fault), "old answers were not let go");
+            }
+            std::thread::sleep(FORGET_EVERY);
+        }
+    };
+    std::thread::Builder::new().name("old-answers".to_owned()).spawn(forget)?;
+    Ok(())
+}
+
 /// Opens the record and serves it until it is told to stop.
 pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
     let clock = match args.clock_file.clone().map_or(Ok(clock), file_clock) {
@@ -86,6 +126,13 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
         return ExitCode::from(REFUSED);
     }
     let place = config.place();
+    let backups = match backups(config, &place) {
+        Ok(backups) => backups,
+        Err(why) => {
+            eprintln!("onetrip: {why}");
+            return ExitCode::from(REFUSED);
+        }
+    };
     let claim = match Claim::take(&place) {
         Ok(claim) => claim,
         Err(error) => return fail(error),
@@ -99,7 +146,16 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
         Ok(_) => eprintln!("{NOBODY}"),
         Err(fault) => return fail(told(&fault)),
     }
-    match serve(App::new(db, clock), config, |address| {
+    if let (Some(backups), Place::Folder(folder)) = (&backups, &place)
+        && let Err(error) = backups.begin(folder.clone(), clock)
+    {
+        return fail(format!("{}: {error}", backups.folder.display()));
+    }
+    if let Err(error) = forget_answers(db.clone(), clock) {
+        return fail(error);
+    }
+    let app = App { backups, ..App::new(db, clock) };
+    match serve(app, config, |address| {
         print(format!("http://{address}/\n").as_bytes());
     }) {
         Ok(()) => {

@@ -12,6 +12,7 @@ use diesel::sqlite::{Sqlite, SqliteConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
 use super::conn::{Manager, Use, postgres, sqlite};
+use super::reach::Reach;
 use super::snapshot::{self, FILE};
 use super::writer::Line;
 use super::{Answer, Conn, Fault};
@@ -133,6 +134,7 @@ pub struct Db {
     pool: Pool<Manager>,
     /// SQLite's one writer; PostgreSQL writes through the pool.
     line: Option<Line>,
+    reach: Reach,
 }
 
 impl Db {
@@ -161,19 +163,27 @@ impl Db {
         let carrier = sqlite(&path, Use::Write).map_err(|e| OpenError::Connect(e.to_string()))?;
         let line = Line::start(Conn::Sqlite(writer), Conn::Sqlite(carrier))
             .map_err(|e| OpenError::Connect(e.to_string()))?;
-        Ok(Self { pool: pool(Manager::Sqlite { path })?, line: Some(line) })
+        Ok(Self { pool: pool(Manager::Sqlite { path })?, line: Some(line), reach: Reach::All })
     }
 
     fn open_url(url: &str) -> Result<Self, OpenError> {
         let mut conn = postgres(url).map_err(|e| OpenError::Connect(e.to_string()))?;
         // Several processes may start at once: one migrates, the others wait.
-        conn.batch_execute("SELECT pg_advisory_lock(7230511)")
+        // A step is for the rows of all shops.
+        conn.batch_execute("SELECT pg_advisory_lock(7230511); SET onetrip.shop = 'all'")
             .map_err(|e| OpenError::Migrate(e.to_string()))?;
         let outcome = refuse_careless(&mut conn).and_then(|()| migrate(&mut conn, POSTGRES_STEPS));
         conn.batch_execute("SELECT pg_advisory_unlock(7230511)")
             .map_err(|e| OpenError::Migrate(e.to_string()))?;
         outcome?;
-        Ok(Self { pool: pool(Manager::Postgres { url: url.to_owned() })?, line: None })
+        let pool = pool(Manager::Postgres { url: url.to_owned() })?;
+        Ok(Self { pool, line: None, reach: Reach::All })
+    }
+
+    /// The same record, for a request in one shop.
+    #[must_use]
+    pub fn of_shop(&self, shop_id: i32) -> Self {
+        Self { reach: Reach::Shop(shop_id), ..self.clone() }
     }
 
     fn reader(&self) -> Answer<PooledConnection<Manager>> {
@@ -187,10 +197,10 @@ impl Db {
     pub fn read<T>(&self, work: impl FnOnce(&mut Conn) -> Answer<T>) -> Answer<T> {
         let mut conn = self.reader()?;
         let begin = match &*conn {
-            Conn::Sqlite(_) => "BEGIN",
-            Conn::Postgres(_) => "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
+            Conn::Sqlite(_) => "BEGIN".to_owned(),
+            Conn::Postgres(_) => self.reach.begin("REPEATABLE READ READ ONLY"),
         };
-        within(&mut conn, begin, work)
+        within(&mut conn, &begin, work)
     }
 
     /// Reads one row by its key. On SQLite that takes less time than to hand it to
@@ -274,9 +284,10 @@ impl Db {
 
     fn write_postgres<T>(&self, work: &impl Fn(&mut Conn) -> Answer<T>) -> Answer<T> {
         let mut tries = 0;
+        let begin = self.reach.begin("READ COMMITTED");
         loop {
             let mut conn = self.reader()?;
-            let answer = within(&mut conn, "BEGIN ISOLATION LEVEL READ COMMITTED", work);
+            let answer = within(&mut conn, &begin, work);
             tries += 1;
             match answer {
                 Err(Fault::Unavailable(reason)) if tries < 5 && met_another(&reason) => {

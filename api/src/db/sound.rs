@@ -33,6 +33,27 @@ impl Db {
     }
 }
 
+impl Db {
+    /// Whether the database itself keeps the shops apart; a superuser walks through
+    /// its walls, and SQLite has none.
+    ///
+    /// # Errors
+    /// Where it does not answer.
+    pub fn walled(&self) -> Answer<bool> {
+        self.read(|conn| match conn {
+            Conn::Sqlite(_) => Ok(false),
+            Conn::Postgres(inner) => {
+                let walking: Vec<Told> = diesel::sql_query(
+                    "SELECT rolname::text AS told FROM pg_roles \
+                     WHERE rolname = current_user AND (rolsuper OR rolbypassrls)",
+                )
+                .load(inner)?;
+                Ok(walking.is_empty())
+            }
+        })
+    }
+}
+
 /// The faults of a SQLite file.
 pub(super) fn sqlite_faults(conn: &mut SqliteConnection) -> QueryResult<Vec<String>> {
     let mut faults = Vec::new();

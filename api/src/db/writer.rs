@@ -103,6 +103,11 @@ fn serve(mut conn: Conn, receiver: &Receiver<Box<dyn Task>>, carrier: Carrier) {
         let outcome = run_batch(&mut conn, &mut batch);
         if let Err(reason) = &outcome {
             tracing::error!(reason, writes = batch.len(), "a batch of writes was lost");
+            // Somebody else holds the file: whoever came meanwhile has waited as long as
+            // he should, and is told to come again, too.
+            if reason.contains("database is locked") {
+                batch.extend(receiver.try_iter());
+            }
         }
         for task in batch {
             task.settle(outcome.clone());

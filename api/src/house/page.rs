@@ -4,6 +4,7 @@ use actix_web::{HttpResponse, web};
 use askama::Template;
 
 use super::model::{self, AtAGlance};
+use crate::backups::Standing;
 use crate::copy::{self, Mark};
 use crate::db::{self, State};
 use crate::domain::clock::UtcStamp;
@@ -32,6 +33,25 @@ struct Line {
     places: Vec<(&'static str, String)>,
 }
 
+/// Backups by schedule, in words.
+struct Scheduled {
+    what: String,
+    newest: Option<String>,
+    fault: Option<String>,
+    owed: bool,
+}
+
+fn scheduled(standing: Standing, style: &Style, now: UtcStamp) -> Scheduled {
+    let every = counted(i64::from(standing.minutes), "minute", "minutes");
+    let there = counted(i64::try_from(standing.there).unwrap_or(i64::MAX), "backup", "backups");
+    Scheduled {
+        what: format!("Every {every} into {}: {there} there", standing.folder),
+        newest: standing.newest.map(|at| style.seen_moment(at, now)),
+        fault: standing.fault,
+        owed: standing.owed,
+    }
+}
+
 #[derive(Template)]
 #[template(path = "house.html")]
 struct HousePage {
@@ -40,6 +60,8 @@ struct HousePage {
     record: Vec<(&'static str, String)>,
     /// When the last whole copy was written, and what it has.
     copy: Option<(String, String)>,
+    /// How backups by schedule stand; absent: there are none.
+    backups: Option<Scheduled>,
     /// Whether the viewer makes shops.
     makes: bool,
     /// Whether the viewer keeps tokens and sessions.
@@ -185,6 +207,11 @@ async fn view(ctx: &Ctx, tried: Option<Tried>) -> Result<HousePage, Problem> {
         shops: loaded.shops.into_iter().map(|glance| line(ctx, glance)).collect(),
         record: record(&loaded.state),
         copy: loaded.copied.as_ref().map(|mark| copied(mark, &style, ctx.now)),
+        backups: ctx
+            .app
+            .backups
+            .as_ref()
+            .map(|backups| scheduled(backups.standing(ctx.now), &style, ctx.now)),
         makes: ctx.may(Permission::WriteShops),
         keeps: ctx.may(Permission::KeepTokens),
         days: days(),

@@ -119,7 +119,7 @@ fn responses() -> Value {
         });
         let header = match kind.status {
             401 => Some("WWW-Authenticate"),
-            429 | 503 => Some("Retry-After"),
+            429 | 503 | 507 => Some("Retry-After"),
             _ => None,
         };
         if let (Some(name), Some(response)) = (header, response.as_object_mut()) {
@@ -309,6 +309,7 @@ fn refusals(place: &Place<'_>) -> Vec<u16> {
         (428, place.matches_version),
         (429, SLOWED.contains(&place.route.path) && writes),
         (503, true),
+        (507, known && writes),
     ];
     may_be.into_iter().filter_map(|(status, applies)| applies.then_some(status)).collect()
 }

@@ -4,6 +4,7 @@ pub mod authorize;
 pub mod change;
 pub mod charges;
 pub mod earlier;
+pub mod erase;
 pub mod http;
 pub mod http_batch;
 pub mod look_up;

@@ -31,7 +31,7 @@ pub async fn of_record(
         .acquire()
         .await
         .map_err(|_| Problem::new(Kind::UNAVAILABLE, "the server is stopping"))?;
-    let (db, live, shop) = (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone());
+    let (db, live, shop) = (ctx.db(), ctx.app.live.clone(), ctx.shop()?.clone());
     let (id, now) = (id.clone(), ctx.now);
     let made = web::block(move || {
         let (whole, lists) =

@@ -54,8 +54,7 @@ fn allowed(ctx: &Ctx, name: ReportName, query: &ReportQuery) -> Result<Question,
 /// The kept answer where it still holds; else one made now.
 async fn told(ctx: &Ctx, name: ReportName, query: &ReportQuery) -> Result<Told, Problem> {
     let question = allowed(ctx, name, query)?;
-    let (db, live, shop, now) =
-        (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone(), ctx.now);
+    let (db, live, shop, now) = (ctx.db(), ctx.app.live.clone(), ctx.shop()?.clone(), ctx.now);
     let look = {
         let (db, live, shop, question) = (db.clone(), live.clone(), shop.clone(), question.clone());
         move || live.kept(&db, &shop, now, &question)

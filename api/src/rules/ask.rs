@@ -107,7 +107,7 @@ where
         .acquire()
         .await
         .map_err(|_| Problem::new(Kind::UNAVAILABLE, "the server is stopping"))?;
-    let (db, live, shop) = (ctx.app.db.clone(), ctx.app.live.clone(), ctx.shop()?.clone());
+    let (db, live, shop) = (ctx.db(), ctx.app.live.clone(), ctx.shop()?.clone());
     let work =
         move || live.with(&db, &shop, |history| db.read(|conn| work(history, conn, &shop)))?;
     Ok(actix_web::web::block(work).await??)

@@ -73,6 +73,23 @@ pub fn numbers(conn: &mut Conn, shop: &Shop) -> Answer<Result<String, String>> {
     })
 }
 
+/// No change is noted above the last number that was given, and none twice.
+///
+/// # Errors
+/// Where the database does not answer; the inner error says what is wrong.
+pub fn changes(conn: &mut Conn, shop: &Shop) -> Answer<Result<String, String>> {
+    let last: i64 =
+        shop_counter::table.find(shop.id).select(shop_counter::change_no).first(conn)?;
+    let noted: Option<i64> = record_change::table
+        .filter(record_change::shop_id.eq(shop.id))
+        .select(diesel::dsl::max(record_change::change_no))
+        .first(conn)?;
+    Ok(match noted.filter(|noted| *noted > last) {
+        None => Ok(format!("changes: {last} numbers given, the last noted {}", noted.unwrap_or(0))),
+        Some(above) => Err(format!("changes: {above} is noted, and only {last} were given")),
+    })
+}
+
 /// The digits that an order number ends in.
 fn ending(order_no: &str) -> Option<i64> {
     let head = order_no.trim_end_matches(|c: char| c.is_ascii_digit());

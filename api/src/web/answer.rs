@@ -106,6 +106,20 @@ fn look_up(conn: &mut Conn, place: &Place) -> Answer<Option<Stored>> {
     }
 }
 
+/// A tablet may sleep over a holiday: so long an answer is kept for a request that
+/// comes again.
+const KEPT_DAYS: i64 = 30;
+
+/// Forgets answers that nobody asks for any more; tells how many.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn forget_old(conn: &mut Conn, now: UtcStamp) -> Answer<usize> {
+    let oldest = UtcStamp::new(now.utc() - chrono::Duration::days(KEPT_DAYS));
+    let old = idempotency_key::table.filter(idempotency_key::created_at.lt(oldest));
+    Ok(diesel::delete(old).execute(conn)?)
+}
+
 fn keep<T: Serialize>(
     conn: &mut Conn,
     place: &Place,

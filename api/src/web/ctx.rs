@@ -11,7 +11,7 @@ use crate::app::App;
 use crate::auth::known::{self, Known, roles_in};
 use crate::auth::reach;
 use crate::auth::session::{self, Asker, Kind, digest};
-use crate::db::{Answer, Conn};
+use crate::db::{Answer, Conn, Db};
 use crate::domain::clock::UtcStamp;
 use crate::domain::role::{Permission, Role};
 use crate::problem::{self, Problem};
@@ -248,6 +248,15 @@ impl Ctx {
         })
     }
 
+    /// The record, as far as the address reaches: one shop's, or all.
+    #[must_use]
+    pub fn db(&self) -> Db {
+        match &self.shop {
+            Some(shop) => self.app.db.of_shop(shop.id),
+            None => self.app.db.clone(),
+        }
+    }
+
     /// Reads one moment of the shop's record.
     ///
     /// # Errors
@@ -257,7 +266,7 @@ impl Ctx {
         T: Send + 'static,
         F: FnOnce(&mut Conn, &Shop) -> Answer<T> + Send + 'static,
     {
-        let db = self.app.db.clone();
+        let db = self.db();
         let shop = self.shop()?.clone();
         Ok(web::block(move || db.read(|conn| work(conn, &shop))).await??)
     }
@@ -290,7 +299,8 @@ impl Ctx {
         T: Send + 'static,
         F: Fn(&mut Conn) -> Answer<T> + Send + 'static,
     {
-        if self.dry_run { self.app.db.rehearse(work).await } else { self.app.db.write(work).await }
+        let db = self.db();
+        if self.dry_run { db.rehearse(work).await } else { db.write(work).await }
     }
 }
 

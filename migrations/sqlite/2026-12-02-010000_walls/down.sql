@@ -1,0 +1,2 @@
+-- Between the shops stands a wall of the database's own, in each database's own words.
+-- SQLite knows no users: whoever opens the file reads all of it.
