@@ -6,6 +6,8 @@
 mod crowd;
 mod deaths;
 mod disk;
+mod edge;
+mod gate;
 mod judge;
 mod power;
 mod scale;
