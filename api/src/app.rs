@@ -2,23 +2,30 @@
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::AtomicUsize;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::Duration;
 
+use actix_tls::accept::rustls_0_23::TlsStream;
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
+use actix_web::rt::net::TcpStream;
 use actix_web::{App as Actix, HttpServer, web};
 use chrono::{DateTime, Utc};
+use ipnet::IpNet;
+use rustls::ServerConfig;
 use tokio::sync::Semaphore;
 
+use crate::auth::door::Line;
+use crate::auth::first::First;
 use crate::auth::known::Lately;
-use crate::auth::throttle::Tries;
+use crate::auth::password::Cost;
+use crate::auth::throttle::Addresses;
 use crate::backups::Backups;
 use crate::db::Db;
 use crate::domain::clock::Clock;
 use crate::metrics::{self, Metrics};
 use crate::reports::live::Live;
+use crate::web::flight::Flight;
 use crate::{routes, web as edge};
 
 /// How long answers under way may still take when the server is told to stop.
@@ -31,21 +38,29 @@ pub struct App {
     pub live: Live,
     /// Who asked lately.
     pub lately: Lately,
-    /// Password hashing takes a core and 19 MiB: two at a time.
-    pub hashing: Semaphore,
-    /// How many wait for it.
-    pub hashing_waits: AtomicUsize,
-    /// Sign-in tries by name.
-    pub tries: Tries,
-    /// Tries with PINs and with one's own password: strangers cannot make the
-    /// program forget these.
-    pub known_tries: Tries,
+    /// Where those wait who have something hashed and were here before.
+    pub hashing: Line,
+    /// Where strangers wait, who may be a flood.
+    pub strangers: Line,
+    /// What a hash costs.
+    pub cost: Cost,
+    /// Sign-in tries by address.
+    pub addresses: Addresses,
     /// Reports take a core: one at a time beside the writes.
     pub counting: Semaphore,
     /// Cookies are for encrypted connections alone, whatever this one is.
     pub secure_cookies: bool,
     /// Backups by schedule; absent: none.
     pub backups: Option<Backups>,
+    /// The way to the first account.
+    pub first: First,
+    /// Requests that are being answered, and how many may be at once.
+    pub flight: Flight,
+    pub most_requests: usize,
+    /// How long a body may take to arrive, and what is sent may stay untaken.
+    pub body_patience: Duration,
+    /// Web servers that are believed whom they speak for.
+    pub trusted_proxies: Vec<IpNet>,
     /// Where requests are counted; absent: they are not.
     pub metrics: Option<Arc<Metrics>>,
 }
@@ -98,15 +113,46 @@ impl App {
             clock,
             live: Live::default(),
             lately: Lately::default(),
-            hashing: Semaphore::new(2),
-            hashing_waits: AtomicUsize::new(0),
-            tries: Tries::default(),
-            known_tries: Tries::default(),
+            hashing: Line::default(),
+            strangers: Line::default(),
+            cost: Cost::LEAST,
+            addresses: Addresses::default(),
             counting: Semaphore::new(2),
             secure_cookies: false,
             backups: None,
+            first: First::default(),
+            flight: Flight::default(),
+            most_requests: usize::MAX,
+            body_patience: Duration::from_secs(30),
+            trusted_proxies: Vec::new(),
             metrics: None,
         }
+    }
+}
+
+const WORKERS: usize = 2;
+/// Connections that a worker holds at most.
+const MOST_CONNECTIONS: usize = 6_000;
+/// Descriptors kept for files, the database and whatever else is opened.
+const KEPT_DESCRIPTORS: u64 = 300;
+
+/// Connections that a worker may hold: with as many descriptors as the process may
+/// have, and some left over, so that a crowd of connections never keeps the record
+/// from being opened.
+fn connections_each() -> usize {
+    let most = rlimit::increase_nofile_limit(u64::MAX).unwrap_or(1_024);
+    let each = most.saturating_sub(KEPT_DESCRIPTORS) / WORKERS as u64;
+    usize::try_from(each).unwrap_or(MOST_CONNECTIONS).clamp(1, MOST_CONNECTIONS)
+}
+
+/// Whoever asks and does not take the answer for so long is let go by the machine.
+fn limit_reader(connection: &dyn std::any::Any, patience: Duration) {
+    let plain = connection.downcast_ref::<TcpStream>();
+    let secret = connection.downcast_ref::<TlsStream<TcpStream>>();
+    if let Some(stream) = plain.or_else(|| secret.map(|secret| secret.get_ref().0))
+        && let Err(error) = socket2::SockRef::from(stream).set_tcp_user_timeout(Some(patience))
+    {
+        tracing::warn!(%error, "a connection cannot be given a limit");
     }
 }
 
@@ -116,11 +162,12 @@ pub struct Bound {
     pub address: SocketAddr,
 }
 
-/// Binds the address; port 0 takes a free one.
+/// Binds the address; port 0 takes a free one. With `tls` it speaks https.
 ///
 /// # Errors
 /// Where the address cannot be bound.
-pub fn bind(app: App, address: &str) -> std::io::Result<Bound> {
+pub fn bind(app: App, address: &str, tls: Option<ServerConfig>) -> std::io::Result<Bound> {
+    let patience = app.body_patience;
     let app = web::Data::new(app);
     let server = HttpServer::new(move || {
         Actix::new()
@@ -132,11 +179,16 @@ pub fn bind(app: App, address: &str) -> std::io::Result<Bound> {
             .configure(routes::configure)
             .default_service(web::to(edge::edge::nowhere))
     })
-    .workers(2)
+    .workers(WORKERS)
     .client_request_timeout(Duration::from_secs(5))
     .keep_alive(Duration::from_secs(15))
+    .max_connections(connections_each())
     .shutdown_timeout(SHUTDOWN_SECONDS)
-    .bind(address)?;
+    .on_connect(move |connection, _| limit_reader(connection, patience));
+    let server = match tls {
+        Some(tls) => server.bind_rustls_0_23(address, tls)?,
+        None => server.bind(address)?,
+    };
     let address = server
         .addrs()
         .first()

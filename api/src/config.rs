@@ -2,9 +2,16 @@
 //! environment, the environment before the settings file, the file before what
 //! the program does by itself. Nothing else reads the environment.
 
+mod known;
+
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use crate::db::Place;
+use crate::web::client;
+
+pub use known::Flags;
+use known::{KNOWN, Kind, Known};
 
 /// Names the settings file where no flag does.
 const FILE_VARIABLE: &str = "ONETRIP_CONFIG";
@@ -30,113 +37,20 @@ impl std::fmt::Display for Source {
     }
 }
 
-/// A setting that the program knows.
-struct Known {
-    name: &'static str,
-    variable: &'static str,
-    flag: &'static str,
-    default: Option<&'static str>,
-    kind: Kind,
+/// How a line of the log is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LogForm {
+    Full,
+    Compact,
+    Json,
 }
 
-/// What its value may be.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    /// A text that may hold a password: never shown whole, and taken from a
-    /// file that a second variable names.
-    Secret,
-    Text,
-    Switch,
-    Word(&'static [&'static str]),
-}
-
-const KNOWN: &[Known] = &[
-    Known {
-        name: "data",
-        variable: "ONETRIP_DATA",
-        flag: "--data",
-        default: Some("onetrip-data"),
-        kind: Kind::Secret,
-    },
-    Known {
-        name: "listen",
-        variable: "ONETRIP_LISTEN",
-        flag: "--listen",
-        default: Some("127.0.0.1:8437"),
-        kind: Kind::Text,
-    },
-    Known {
-        name: "metrics",
-        variable: "ONETRIP_METRICS",
-        flag: "--metrics",
-        default: None,
-        kind: Kind::Text,
-    },
-    Known {
-        name: "secure_cookies",
-        variable: "ONETRIP_SECURE_COOKIES",
-        flag: "--secure-cookies",
-        default: Some("false"),
-        kind: Kind::Switch,
-    },
-    Known {
-        name: "backup_to",
-        variable: "ONETRIP_BACKUP_TO",
-        flag: "--backup-to",
-        default: None,
-        kind: Kind::Text,
-    },
-    Known {
-        name: "backup_minutes",
-        variable: "ONETRIP_BACKUP_MINUTES",
-        flag: "--backup-minutes",
-        default: Some("60"),
-        kind: Kind::Text,
-    },
-    Known {
-        name: "log",
-        variable: "RUST_LOG",
-        flag: "--log",
-        default: Some("warn"),
-        kind: Kind::Text,
-    },
-    Known {
-        name: "log_form",
-        variable: "ONETRIP_LOG_FORM",
-        flag: "--log-form",
-        default: Some("full"),
-        kind: Kind::Word(&["full", "compact"]),
-    },
-];
-
-/// What stood on the command line.
-#[derive(Debug, Clone, Default)]
-pub struct Flags {
-    pub config: Option<PathBuf>,
-    pub data: Option<String>,
-    pub listen: Option<String>,
-    pub metrics: Option<String>,
-    pub secure_cookies: bool,
-    pub backup_to: Option<String>,
-    pub backup_minutes: Option<String>,
-    pub log: Option<String>,
-    pub log_form: Option<String>,
-}
-
-impl Flags {
-    fn get(&self, name: &str) -> Option<String> {
-        match name {
-            "data" => self.data.clone(),
-            "listen" => self.listen.clone(),
-            "metrics" => self.metrics.clone(),
-            "secure_cookies" => self.secure_cookies.then(|| "true".to_owned()),
-            "backup_to" => self.backup_to.clone(),
-            "backup_minutes" => self.backup_minutes.clone(),
-            "log" => self.log.clone(),
-            "log_form" => self.log_form.clone(),
-            _ => None,
-        }
-    }
+/// What a password's hash costs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PasswordCost {
+    /// As much as this machine makes in time.
+    Measured,
+    Least,
 }
 
 /// A setting as it stands.
@@ -250,6 +164,24 @@ impl Config {
         self.get("listen").unwrap_or_default()
     }
 
+    /// The file of the server's certificate; `None`: it speaks plain http.
+    #[must_use]
+    pub fn tls_certificate(&self) -> Option<&Path> {
+        self.get("tls_certificate").map(Path::new)
+    }
+
+    /// The file of the certificate's key.
+    #[must_use]
+    pub fn tls_key(&self) -> Option<&Path> {
+        self.get("tls_key").map(Path::new)
+    }
+
+    /// Whether other machines may be spoken to in plain http.
+    #[must_use]
+    pub fn plain_http(&self) -> bool {
+        self.get("plain_http") == Some("true")
+    }
+
     /// Address and port of the metrics; `None`: they are off.
     #[must_use]
     pub fn metrics(&self) -> Option<&str> {
@@ -275,16 +207,54 @@ impl Config {
         }
     }
 
+    /// Web servers in front that are believed whom they speak for.
+    ///
+    /// # Errors
+    /// The address that cannot be read.
+    pub fn trusted_proxies(&self) -> Result<Vec<ipnet::IpNet>, String> {
+        client::networks(self.get("trusted_proxies").unwrap_or_default())
+            .map_err(|why| format!("trusted_proxies: {why}"))
+    }
+
+    fn number(&self, name: &str) -> usize {
+        self.get(name).and_then(|text| text.parse().ok()).unwrap_or_default()
+    }
+
+    /// Requests that may be in flight at once.
+    #[must_use]
+    pub fn most_requests(&self) -> usize {
+        self.number("most_requests")
+    }
+
+    /// How long a body may take to arrive, and what is sent may stay untaken.
+    #[must_use]
+    pub fn body_patience(&self) -> Duration {
+        Duration::from_secs(self.number("body_seconds") as u64)
+    }
+
+    /// What a password's hash costs.
+    #[must_use]
+    pub fn password_cost(&self) -> PasswordCost {
+        match self.get("password_cost") {
+            Some("least") => PasswordCost::Least,
+            _ => PasswordCost::Measured,
+        }
+    }
+
     /// What is logged.
     #[must_use]
     pub fn log(&self) -> &str {
         self.get("log").unwrap_or_default()
     }
 
-    /// Whether log lines are the short ones.
+    /// How a line of the log is written.
     #[must_use]
-    pub fn compact_log(&self) -> bool {
-        self.get("log_form") == Some("compact")
+    pub fn log_form(&self) -> LogForm {
+        match self.get("log_form") {
+            Some("compact") => LogForm::Compact,
+            Some("json") => LogForm::Json,
+            _ => LogForm::Full,
+        }
     }
 }
 
@@ -297,6 +267,16 @@ impl Known {
                 return Err(format!("{} is empty ({source}); write a value", self.name));
             }
             Kind::Secret | Kind::Text => return Ok(value),
+            Kind::Number(least, most) => {
+                let fits = |number: &usize| (least..=most).contains(number);
+                return match value.parse().ok().filter(fits) {
+                    Some(number) => Ok(number.to_string()),
+                    None => Err(format!(
+                        "{} is '{value}' ({source}); write a number from {least} to {most}",
+                        self.name
+                    )),
+                };
+            }
         };
         if words.contains(&value.as_str()) {
             return Ok(value);
@@ -356,6 +336,8 @@ fn settings_file(path: &Path) -> Result<std::collections::BTreeMap<String, Strin
         let text = match (value, known.kind) {
             (toml::Value::String(text), Kind::Secret | Kind::Text | Kind::Word(_)) => text,
             (toml::Value::Boolean(on), Kind::Switch) => on.to_string(),
+            (toml::Value::Integer(number), Kind::Number(..)) => number.to_string(),
+            (_, Kind::Number(..)) => return Err(format!("{shown}: {name} is a whole number")),
             (_, Kind::Switch) => return Err(format!("{shown}: {name} is true or false")),
             _ => return Err(format!("{shown}: {name} is a text in quotation marks")),
         };

@@ -300,6 +300,8 @@ routes! {
     GET "/sign-in" Access::Public => auth::page::form;
     POST "/sign-in" Access::Public => auth::page::sign_in;
     POST "/sign-out" Access::SignedIn => auth::page::sign_out;
+    GET "/first-account" Access::Public => auth::page_first::form;
+    POST "/first-account" Access::Public => auth::page_first::create;
     GET "/tablet" Access::Public => auth::page_tablet::door;
     POST "/tablet" Access::Public => auth::page_tablet::come_in;
     GET "/me" Access::InPerson => auth::page_own::show;

@@ -61,6 +61,8 @@ const EXPECTED: &[(Who, &[&str])] = &[
             "POST /api/v1/sessions",
             "GET /sign-in",
             "POST /sign-in",
+            "GET /first-account",
+            "POST /first-account",
             "GET /tablet",
             "POST /tablet",
         ],

@@ -36,10 +36,17 @@ fn settings_tell_where_they_come_from() {
     let expected = format!(
         "data\tpostgres://u:***@h/d\tenvironment ONETRIP_DATA_FILE\n\
          listen\t127.0.0.1:3\tflag --listen\n\
+         tls_certificate\toff\tdefault\n\
+         tls_key\toff\tdefault\n\
+         plain_http\tfalse\tdefault\n\
          metrics\t127.0.0.1:2\tfile {}\n\
          secure_cookies\ttrue\tenvironment ONETRIP_SECURE_COOKIES\n\
+         trusted_proxies\toff\tdefault\n\
          backup_to\toff\tdefault\n\
          backup_minutes\t60\tdefault\n\
+         most_requests\t256\tdefault\n\
+         body_seconds\t30\tdefault\n\
+         password_cost\tmeasured\tdefault\n\
          log\twarn\tdefault\n\
          log_form\tfull\tdefault\n",
         file.display()

@@ -1,7 +1,7 @@
 //! The program itself: run to its end, or serving.
 
 use std::io::{BufRead, BufReader, Write};
-use std::process::{Child, Command, ExitStatus, Output, Stdio};
+use std::process::{Child, ChildStdout, Command, ExitStatus, Output, Stdio};
 use std::time::{Duration, Instant};
 
 use super::place::Place;
@@ -13,12 +13,21 @@ impl Program {
     pub fn new(place: &Place, arguments: &[&str]) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_onetrip"));
         command.arg("--data").arg(place.data()).args(arguments);
-        Self(command)
+        // Tests sign in often.
+        Self(command).set("ONETRIP_PASSWORD_COST", "least")
     }
 
     /// The program as a server on a free port.
     pub fn serving(place: &Place, more: &[&str]) -> Self {
-        Self::new(place, &[&["serve", "--listen", "127.0.0.1:0"][..], more].concat())
+        let arguments = [&["serve", "--listen", "127.0.0.1:0"][..], more].concat();
+        // Who comes in and is turned away fills the tests' own output.
+        Self::new(place, &arguments).set("RUST_LOG", "warn,access=off")
+    }
+
+    /// What it says on standard error goes into that file.
+    pub fn telling(mut self, file: &std::path::Path) -> Self {
+        self.0.stderr(std::fs::File::create(file).unwrap());
+        self
     }
 
     /// With a variable of its surroundings.
@@ -76,7 +85,8 @@ impl Program {
 /// A server, killed with this.
 pub struct Server {
     child: Child,
-    /// `http://127.0.0.1:PORT`.
+    out: BufReader<ChildStdout>,
+    /// `http://127.0.0.1:PORT`, or with https.
     pub base: String,
 }
 
@@ -94,10 +104,23 @@ impl Server {
     pub fn of(Program(mut command): Program) -> Self {
         let mut child = command.stdin(Stdio::null()).stdout(Stdio::piped()).spawn().unwrap();
         let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        let mut out = BufReader::new(child.stdout.take().unwrap());
+        out.read_line(&mut line).unwrap();
         let base = line.trim_end().trim_end_matches('/').to_owned();
-        assert!(base.starts_with("http://"), "the server did not start: {line:?}");
-        Self { child, base }
+        assert!(base.starts_with("http"), "the server did not start: {line:?}");
+        Self { child, out, base }
+    }
+
+    /// The next line that it prints.
+    pub fn line(&mut self) -> String {
+        let mut line = String::new();
+        self.out.read_line(&mut line).unwrap();
+        line.trim().to_owned()
+    }
+
+    /// Its number among the machine's processes.
+    pub fn id(&self) -> u32 {
+        self.child.id()
     }
 
     pub fn pid(&self) -> u32 {

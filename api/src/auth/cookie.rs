@@ -8,8 +8,15 @@ use actix_web::http::header::{self, HeaderName};
 use super::session::Device;
 use crate::app::App;
 use crate::problem::{Kind, Problem};
-use crate::web::ctx::COOKIE;
+use crate::web::client;
 
+/// The cookie of a page session. Browsers take one of the second name from this
+/// very host alone, over an encrypted connection, so that no neighbor can plant it.
+const SESSION: &str = "onetrip_session";
+const SESSION_OF_HOST: &str = "__Host-onetrip_session";
+/// The cookie of a browser that somebody has signed in with before.
+const DEVICE: &str = "onetrip_device";
+const DEVICE_OF_HOST: &str = "__Host-onetrip_device";
 /// The cookie of an enrolled tablet.
 pub const TABLET: &str = "onetrip_tablet";
 /// Browsers keep no cookie longer.
@@ -22,10 +29,16 @@ fn secure(req: &HttpRequest, app: &App) -> bool {
     app.secure_cookies || req.app_config().secure()
 }
 
+/// The name of a page session's cookie on this connection; no other is read.
+#[must_use]
+pub fn session_name(req: &HttpRequest, app: &App) -> &'static str {
+    if secure(req, app) { SESSION_OF_HOST } else { SESSION }
+}
+
 /// The cookie of a page session.
 #[must_use]
 pub fn session(req: &HttpRequest, app: &App, token: String) -> Cookie<'static> {
-    Cookie::build(COOKIE, token)
+    Cookie::build(session_name(req, app), token)
         .path("/")
         .http_only(true)
         .same_site(SameSite::Lax)
@@ -51,11 +64,28 @@ pub fn sent(req: &HttpRequest, name: &str) -> Option<String> {
     req.cookie(name).map(|cookie| cookie.value().to_owned())
 }
 
+/// The cookie of a browser that somebody has signed in with.
+#[must_use]
+pub fn known_device(req: &HttpRequest, app: &App, token: String) -> Cookie<'static> {
+    Cookie::build(device_name(req, app), token)
+        .path("/")
+        .http_only(true)
+        .same_site(SameSite::Strict)
+        .max_age(Duration::days(TABLET_DAYS))
+        .secure(secure(req, app))
+        .finish()
+}
+
+fn device_name(req: &HttpRequest, app: &App) -> &'static str {
+    if secure(req, app) { DEVICE_OF_HOST } else { DEVICE }
+}
+
 /// What the request says of the browser or program.
 #[must_use]
-pub fn device(req: &HttpRequest) -> Device {
+pub fn device(req: &HttpRequest, app: &App) -> Device {
     let agent = req.headers().get(header::USER_AGENT);
-    Device::naming(agent.and_then(|value| value.to_str().ok()))
+    let known = sent(req, device_name(req, app));
+    Device::naming(agent.and_then(|value| value.to_str().ok()), client::address(req), known)
 }
 
 /// Browsers say where a form comes from: it must be this very place. A sign-in

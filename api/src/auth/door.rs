@@ -4,41 +4,60 @@
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use actix_web::web;
+use actix_web::{HttpRequest, web};
+use tokio::sync::{Semaphore, SemaphorePermit};
 
 use super::session::{self, Device, Kind, NewSession};
-use super::{password, tablet, throttle};
+use super::{cookie, device as known, password, tablet, throttle};
 use crate::app::App;
 use crate::db::Fault;
+use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{PersonId, TabletId};
-use crate::people::model as people;
+use crate::log;
+use crate::people::model::{self as people, Person};
 use crate::problem::{self, Problem};
 
 /// Those who may wait for a turn: some seconds of hashing.
 const MOST_WAITING: usize = 32;
 
-/// Waits for a turn: hashing takes a core.
-///
-/// # Errors
-/// Unavailable, where too many wait already or the server stops.
-pub async fn hashing_turn(app: &App) -> Result<tokio::sync::SemaphorePermit<'_>, Problem> {
-    /// Goes out of the line, even where whoever waits has hung up.
-    struct Waits<'a>(&'a AtomicUsize);
-    impl Drop for Waits<'_> {
-        fn drop(&mut self) {
-            self.0.fetch_sub(1, Ordering::Relaxed);
+/// A line of those who wait to have something hashed, one at a time: it takes a
+/// core and the memory that a hash costs. Strangers stand in one of their own, so
+/// that a flood of them holds up nobody who was here before.
+pub struct Line {
+    turn: Semaphore,
+    waiting: AtomicUsize,
+}
+
+impl Default for Line {
+    fn default() -> Self {
+        Self { turn: Semaphore::new(1), waiting: AtomicUsize::new(0) }
+    }
+}
+
+impl Line {
+    /// Waits for a turn.
+    ///
+    /// # Errors
+    /// Unavailable, where too many wait already or the server stops.
+    pub async fn turn(&self) -> Result<SemaphorePermit<'_>, Problem> {
+        /// Goes out of the line, even where whoever waits has hung up.
+        struct Waits<'a>(&'a AtomicUsize);
+        impl Drop for Waits<'_> {
+            fn drop(&mut self) {
+                self.0.fetch_sub(1, Ordering::Relaxed);
+            }
         }
+        let before = self.waiting.fetch_add(1, Ordering::Relaxed);
+        let _waits = Waits(&self.waiting);
+        if before >= MOST_WAITING {
+            let mut problem =
+                Problem::new(problem::Kind::UNAVAILABLE, "too many people sign in at this moment");
+            problem.retry_after_seconds = Some(2);
+            return Err(problem);
+        }
+        let turn = self.turn.acquire().await;
+        turn.map_err(|_| Problem::new(problem::Kind::UNAVAILABLE, "the server is stopping"))
     }
-    let before = app.hashing_waits.fetch_add(1, Ordering::Relaxed);
-    let _waits = Waits(&app.hashing_waits);
-    if before >= MOST_WAITING {
-        let mut problem =
-            Problem::new(problem::Kind::UNAVAILABLE, "too many people sign in at this moment");
-        problem.retry_after_seconds = Some(2);
-        return Err(problem);
-    }
-    let turn = app.hashing.acquire().await;
-    turn.map_err(|_| Problem::new(problem::Kind::UNAVAILABLE, "the server is stopping"))
 }
 
 /// Hashes a new password or PIN off the async threads.
@@ -46,9 +65,20 @@ pub async fn hashing_turn(app: &App) -> Result<tokio::sync::SemaphorePermit<'_>,
 /// # Errors
 /// Where the hash cannot be made.
 pub async fn hashed(app: &App, secret: String) -> Result<String, Problem> {
-    let _turn = hashing_turn(app).await?;
-    let hash = web::block(move || password::hash(&secret)).await?;
+    let _turn = app.hashing.turn().await?;
+    let cost = app.cost;
+    let hash = web::block(move || password::hash(&secret, cost)).await?;
     hash.map_err(|why| Problem::new(problem::Kind::INTERNAL, why))
+}
+
+/// Counts a try under each of the keys.
+///
+/// # Errors
+/// Too many tries.
+pub async fn admit(app: &App, keys: &[String], now: UtcStamp) -> Result<(), Problem> {
+    let keys = keys.to_vec();
+    let wait = app.db.write(move |conn| throttle::admit(conn, &keys, now)).await?;
+    wait.map_or(Ok(()), |seconds| Err(throttle::too_many(seconds)))
 }
 
 /// Opens a session with name and password.
@@ -62,25 +92,56 @@ pub async fn by_password(
     kind: Kind,
     device: Device,
 ) -> Result<NewSession, Problem> {
-    let now = app.clock.now();
+    let (now, from) = (app.clock.now(), device.from);
     let name = sign_in_name.trim().to_lowercase();
-    let tries = format!("name:{name}");
-    throttle::admit(&app.tries, &tries, now)?;
-    let _turn = hashing_turn(app).await?;
-    let db = app.db.clone();
+    let key = tries_of(app, &name, &device, now).await?;
+    let held = |_: &Problem| log::kept_out(None, "password", from, "too-many-tries");
+    if key.is_none() {
+        app.addresses.admit(from).inspect_err(held)?;
+    }
+    let line = if key.is_some() { &app.hashing } else { &app.strangers };
+    let keys = vec![key.unwrap_or_else(|| format!("name:{name}"))];
+    let _turn = line.turn().await?;
+    admit(app, &keys, now).await.inspect_err(held)?;
+    let (db, cost) = (app.db.clone(), app.cost);
     let found = web::block(move || {
         let person = db.read(|conn| people::by_sign_in(conn, &name))?;
-        let active = person.filter(|p| p.active);
-        let hash = active.as_ref().and_then(|p| p.password_hash.as_deref());
-        let fits = password::fits(&secret, hash);
-        Ok::<_, Fault>(active.filter(|_| fits))
+        let hash = person.as_ref().filter(|p| p.active).and_then(|p| p.password_hash.as_deref());
+        let fits = password::fits(&secret, hash, cost);
+        let cheaper = hash.filter(|hash| fits && password::is_cheaper(hash, cost));
+        let anew = cheaper.and_then(|_| password::hash(&secret, cost).ok());
+        Ok::<_, Fault>((person, fits, anew))
     })
     .await??;
-    let Some(person) = found else {
-        return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name or password is wrong"));
+    let (person, anew) = match found {
+        (Some(person), true, anew) => (person, anew),
+        (known, ..) => {
+            let who = known.as_ref().map(|person| &person.id);
+            log::kept_out(who, "password", from, "wrong");
+            return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name or password is wrong"));
+        }
     };
-    throttle::forget(&app.tries, &tries);
-    Ok(app.db.write(move |conn| session::open(conn, &person.id, kind, &device, now)).await?)
+    let way = if kind == Kind::Page { "password" } else { "password, program" };
+    enter(app, person, Entry { way, keys, kind, device, anew }, now).await
+}
+
+/// The key of tries with a browser that the person has signed in with before.
+async fn tries_of(
+    app: &App,
+    name: &str,
+    device: &Device,
+    now: UtcStamp,
+) -> Result<Option<String>, Problem> {
+    let Some(token) = device.known.clone() else { return Ok(None) };
+    let (db, name) = (app.db.clone(), name.to_owned());
+    let key = move || {
+        db.read(|conn| {
+            let Some(person) = people::by_sign_in(conn, &name)? else { return Ok(None) };
+            let knows = known::knows(conn, &token, &person.id, now)?;
+            Ok(knows.then(|| format!("device:{token}:{}", person.id)))
+        })
+    };
+    Ok(web::block(key).await??)
 }
 
 /// Opens a page session with a PIN, on a tablet of the shop.
@@ -97,30 +158,74 @@ pub async fn by_pin(
 ) -> Result<NewSession, Problem> {
     let now = app.clock.now();
     let named = who.as_ref().map_or("nobody", PersonId::as_str);
-    let keys = [format!("pin:{at}"), format!("pin:{at}:{named}")];
-    for key in &keys {
-        throttle::admit(&app.known_tries, key, now)?;
-    }
-    let _turn = hashing_turn(app).await?;
-    let db = app.db.clone();
+    let keys = vec![format!("pin:{at}"), format!("pin:{at}:{named}")];
+    let _turn = app.hashing.turn().await?;
+    let held = |_: &Problem| log::kept_out(None, "pin", device.from, "too-many-tries");
+    admit(app, &keys, now).await.inspect_err(held)?;
+    let (db, cost) = (app.db.clone(), app.cost);
     let found = web::block(move || {
         let people = db.read(|conn| tablet::people(conn, shop_id))?;
         let person = people.into_iter().find(|person| Some(&person.id) == who.as_ref());
         let hash = person.as_ref().and_then(|p| p.pin_hash.as_deref());
-        let fits = password::fits(&pin, hash);
-        Ok::<_, Fault>(person.filter(|_| fits))
+        let fits = password::fits(&pin, hash, cost);
+        Ok::<_, Fault>(if fits { Ok(person) } else { Err(person) })
     })
     .await??;
-    let Some(person) = found else {
+    let Ok(Some(person)) = found else {
+        let known = found.err().flatten().map(|person| person.id);
+        log::kept_out(known.as_ref(), "pin", device.from, "wrong");
         return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name or PIN is wrong"));
     };
-    for key in &keys {
-        throttle::forget(&app.known_tries, key);
-    }
     let device = device.on(at.clone());
+    app.db.write(move |conn| tablet::touch(conn, shop_id, &at, now)).await?;
+    let entry = Entry { way: "pin", keys, kind: Kind::Page, device, anew: None };
+    enter(app, person, entry, now).await
+}
+
+/// Ends the session that the browser brought along: whoever was in before is out,
+/// and no token is carried over into what is opened now.
+///
+/// # Errors
+/// Where the record does not answer.
+pub async fn end_before(app: &App, req: &HttpRequest) -> Result<(), Problem> {
+    let Some(before) = cookie::sent(req, cookie::session_name(req, app)) else { return Ok(()) };
+    let hash = session::digest(before.as_bytes());
+    Ok(app.db.write(move |conn| session::close(conn, &hash)).await?)
+}
+
+/// How somebody has proved who it is.
+struct Entry {
+    way: &'static str,
+    /// Tries to forget.
+    keys: Vec<String>,
+    kind: Kind,
+    device: Device,
+    /// The password's hash at what one costs now.
+    anew: Option<String>,
+}
+
+/// Opens the session of somebody who has proved who it is.
+async fn enter(
+    app: &App,
+    person: Person,
+    entry: Entry,
+    now: UtcStamp,
+) -> Result<NewSession, Problem> {
+    let (who, from, way) = (person.id.clone(), entry.device.from, entry.way);
     let opened = app.db.write(move |conn| {
-        tablet::touch(conn, shop_id, &at, now)?;
-        session::open(conn, &person.id, Kind::Page, &device, now)
+        let Entry { keys, kind, device, anew, .. } = &entry;
+        throttle::forget(conn, keys)?;
+        if let Some((before, hash)) = person.password_hash.as_ref().zip(anew.as_ref()) {
+            people::put_hash_anew(conn, &person.id, before, hash)?;
+        }
+        let mut opened = session::open(conn, &person.id, *kind, device, now)?;
+        // On a tablet people come in with a PIN, programs keep no cookies.
+        if *kind == Kind::Page && !device.is_tablet() {
+            opened.device = Some(known::note(conn, device.known.as_deref(), &person.id, now)?);
+        }
+        Ok(opened)
     });
-    Ok(opened.await?)
+    let opened = opened.await?;
+    log::came_in(&who, way, from);
+    Ok(opened)
 }

@@ -3,8 +3,8 @@
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde::{Deserialize, Serialize};
 
-use super::session::{self, Kind};
-use super::{cookie, door};
+use super::session::Kind;
+use super::{cookie, door, own};
 use crate::app::App;
 use crate::domain::clock::UtcStamp;
 use crate::domain::ids::{PersonId, ShopPublicId};
@@ -63,7 +63,7 @@ pub async fn sign_in(
     body: Json<SignIn>,
 ) -> Result<HttpResponse, Problem> {
     let SignIn { sign_in_name, password } = body.value;
-    let device = cookie::device(&req);
+    let device = cookie::device(&req, &app);
     let new = door::by_password(&app, &sign_in_name, password, Kind::Bearer, device).await?;
     Ok(ok(&Token { token: new.token, ends_at: new.ends_at }))
 }
@@ -75,8 +75,7 @@ pub async fn sign_in(
     responses((status = 204, description = "The token is dead"), Problems)
 )]
 pub async fn sign_out(ctx: Ctx) -> Result<HttpResponse, Problem> {
-    let hash = ctx.asker().token_hash.clone();
-    ctx.app.db.write(move |conn| session::close(conn, &hash)).await?;
+    own::sign_out(&ctx).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use diesel::prelude::*;
 
-use super::session::{Asker, Kind, holder, idle_since};
+use super::session::{Asker, Kind, Span, holder};
 use crate::db::schema::access_stamp;
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -82,9 +82,15 @@ impl Lately {
     ) -> Option<(Arc<Known>, Option<UtcStamp>)> {
         let held = self.locked();
         let kept = held.get(&(token_hash.to_owned(), kind)).filter(|kept| kept.stamp == stamp)?;
-        let ended = kept.known.asker.ends_at.is_some_and(|end| end <= now);
-        let idle = kind == Kind::Page && kept.used_at.is_none_or(|used| used <= idle_since(now));
-        (!ended && !idle).then(|| (Arc::clone(&kept.known), kept.used_at))
+        let asker = &kept.known.asker;
+        let lives = match (asker.opened_at, kept.used_at, asker.ends_at) {
+            (Some(opened_at), Some(used_at), Some(ends_at)) => {
+                Span { opened_at, used_at, ends_at }.lives(kind, now)
+            }
+            // A named token ends where it was made to.
+            (_, _, ends_at) => ends_at.is_none_or(|end| end > now),
+        };
+        lives.then(|| (Arc::clone(&kept.known), kept.used_at))
     }
 
     /// Keeps what was read.

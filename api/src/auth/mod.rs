@@ -2,7 +2,10 @@
 //! PINs on the shop's tablets.
 
 pub mod cookie;
+pub mod cost;
+pub mod device;
 pub mod door;
+pub mod first;
 pub mod http;
 pub mod http_own;
 pub mod http_tablet;
@@ -11,6 +14,7 @@ pub mod known;
 pub mod own;
 pub mod page;
 pub mod page_access;
+pub mod page_first;
 pub mod page_own;
 pub mod page_tablet;
 pub mod password;

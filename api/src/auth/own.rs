@@ -3,10 +3,11 @@
 use actix_web::web;
 
 use super::token::{self, AccessToken, MadeAccessToken, NewAccessToken, in_each};
-use super::{door, password, pin, sessions, throttle};
+use super::{door, password, pin, session, sessions, throttle};
 use crate::db::{Answer, Conn};
 use crate::domain::ids::TokenId;
 use crate::domain::refusal::{FieldFault, Refusal};
+use crate::log;
 use crate::people::account::note_changed;
 use crate::people::model::{self as people, Person};
 use crate::problem::Problem;
@@ -16,19 +17,19 @@ use crate::web::ctx::Ctx;
 /// open is not enough for what opens doors. Guessing waits as at sign-in.
 async fn prove(ctx: &Ctx, field: &str, secret: String) -> Result<(), Problem> {
     let app = &ctx.app;
-    let key = format!("own:{}", ctx.asker().person.id);
-    throttle::admit(&app.known_tries, &key, ctx.now)?;
+    let keys = vec![format!("own:{}", ctx.asker().person.id)];
+    door::admit(app, &keys, ctx.now).await?;
     let hash = ctx.asker().person.password_hash.clone();
     let fits = {
-        let _turn = door::hashing_turn(app).await?;
-        web::block(move || password::fits(&secret, hash.as_deref())).await?
+        let (_turn, cost) = (app.hashing.turn().await?, app.cost);
+        web::block(move || password::fits(&secret, hash.as_deref(), cost)).await?
     };
     if !fits {
+        log::kept_out(Some(&ctx.asker().person.id), "own password", ctx.from, "wrong");
         let fault = FieldFault::new(field, "wrong", "this is not your password");
         return Err(Problem::invalid(vec![fault]));
     }
-    throttle::forget(&app.known_tries, &key);
-    Ok(())
+    Ok(app.db.write(move |conn| throttle::forget(conn, &keys)).await?)
 }
 
 /// Writes the person's row as it is to be, and notes it in every shop.
@@ -54,7 +55,9 @@ async fn keep(
 /// # Errors
 /// Faults in what was sent; too many tries.
 pub async fn change_password(ctx: &Ctx, old: String, new: String) -> Result<(), Problem> {
-    password::acceptable(&new).map_err(|fault| {
+    let person = &ctx.asker().person;
+    let own = [&*person.name, person.sign_in_name.as_deref().unwrap_or_default()];
+    password::acceptable(&new, password::of_shops(ctx.shops()).chain(own)).map_err(|fault| {
         Problem::invalid(vec![FieldFault { pointer: "/new_password".to_owned(), ..fault }])
     })?;
     if old == new {
@@ -69,7 +72,9 @@ pub async fn change_password(ctx: &Ctx, old: String, new: String) -> Result<(), 
         move |row| row.password_hash = Some(hash.clone()),
         move |conn| sessions::end_all(conn, &person, Some(&current)),
     )
-    .await
+    .await?;
+    log::done(&ctx.asker().person.id, "password", ctx.from);
+    Ok(())
 }
 
 /// Sets the own PIN; what was opened with the one before ends.
@@ -86,7 +91,9 @@ pub async fn set_pin(ctx: &Ctx, secret: String, new: String) -> Result<(), Probl
         move |row| row.pin_hash = Some(hash.clone()),
         move |conn| sessions::end_by_pin(conn, &person),
     )
-    .await
+    .await?;
+    log::done(&ctx.asker().person.id, "pin", ctx.from);
+    Ok(())
 }
 
 /// Makes a token of the asker.
@@ -119,6 +126,17 @@ pub async fn revoke_token(ctx: &Ctx, id: TokenId, any: bool) -> Result<(), Probl
         token::note(conn, &shops, &asker.id, &found, true, now)
     });
     Ok(revoked.await?)
+}
+
+/// Ends the session that asks.
+///
+/// # Errors
+/// Where the record does not answer.
+pub async fn sign_out(ctx: &Ctx) -> Result<(), Problem> {
+    let hash = ctx.asker().token_hash.clone();
+    ctx.app.db.write(move |conn| session::close(conn, &hash)).await?;
+    log::done(&ctx.asker().person.id, "sign-out", ctx.from);
+    Ok(())
 }
 
 /// Ends one of the asker's sessions or, without an id, all but this one.

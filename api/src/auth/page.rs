@@ -4,11 +4,11 @@ use actix_web::{HttpRequest, HttpResponse, web};
 use askama::Template;
 
 use super::cookie::{self, TABLET};
-use super::door;
 use super::page_tablet::set;
 use super::reach::Way;
-use super::session::{self, Kind};
+use super::session::Kind;
 use super::throttle::seconds as in_words;
+use super::{door, own};
 use crate::app::App;
 use crate::people::model as people;
 use crate::problem::{self, Problem};
@@ -62,11 +62,15 @@ pub async fn sign_in(
     cookie::own_origin(&req)?;
     let name = form.value.typed("sign_in_name").trim().to_owned();
     let secret = form.value.typed("password").to_owned();
-    let device = cookie::device(&req);
+    let device = cookie::device(&req, &app);
     match door::by_password(&app, &name, secret, Kind::Page, device).await {
         Ok(session) => {
+            door::end_before(&app, &req).await?;
             let mut answer = see_other("/");
             set(&mut answer, &cookie::session(&req, &app, session.token))?;
+            if let Some(token) = session.device {
+                set(&mut answer, &cookie::known_device(&req, &app, token))?;
+            }
             Ok(answer)
         }
         Err(problem)
@@ -96,8 +100,7 @@ pub async fn sign_out(
     form: Form<Fields>,
 ) -> Result<HttpResponse, Problem> {
     ctx.own_form(form.value.typed("form_token"))?;
-    let hash = ctx.asker().token_hash.clone();
-    ctx.app.db.write(move |conn| session::close(conn, &hash)).await?;
+    own::sign_out(&ctx).await?;
     // The next one at a tablet comes in with a PIN.
     let place = if ctx.asker().way == Way::Pin { "/tablet" } else { "/sign-in" };
     let mut answer = see_other(place);

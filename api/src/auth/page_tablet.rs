@@ -4,9 +4,9 @@ use actix_web::{HttpRequest, HttpResponse, web};
 use askama::Template;
 
 use super::cookie::{self, TABLET};
+use super::door;
 use super::tablet::{self, NewTablet, Tablet};
 use super::throttle::seconds as in_words;
-use super::{door, session};
 use crate::app::App;
 use crate::domain::ids::{PersonId, TabletId};
 use crate::domain::role::Permission;
@@ -15,7 +15,7 @@ use crate::people::model::names;
 use crate::problem::{self, Problem};
 use crate::shops::model::Shop;
 use crate::web::body::{Form, Parts};
-use crate::web::ctx::{COOKIE, Ctx};
+use crate::web::ctx::Ctx;
 use crate::web::form::{Fields, FormView, Tried, mendable, refused};
 use crate::web::page::{self, Viewer, html, see_other};
 use crate::web::words::Pick;
@@ -224,14 +224,10 @@ pub async fn come_in(req: HttpRequest, app: web::Data<App>, form: Form<Fields>) 
     let chosen = form.value.typed("person_id").to_owned();
     let who = PersonId::parse(&chosen);
     let pin = form.value.typed("pin").trim().to_owned();
-    let opened = door::by_pin(&app, shop.id, at, who, pin, cookie::device(&req)).await;
+    let opened = door::by_pin(&app, shop.id, at, who, pin, cookie::device(&req, &app)).await;
     let problem = match opened {
         Ok(new) => {
-            // Whoever was in before is out.
-            if let Some(before) = cookie::sent(&req, COOKIE) {
-                let hash = session::digest(before.as_bytes());
-                app.db.write(move |conn| session::close(conn, &hash)).await?;
-            }
+            door::end_before(&app, &req).await?;
             let mut answer = see_other("/");
             set(&mut answer, &cookie::session(&req, &app, new.token))?;
             return Ok(answer);

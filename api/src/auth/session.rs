@@ -1,5 +1,7 @@
 //! Sessions: random tokens of which the record keeps only the SHA-256.
 
+use std::net::IpAddr;
+
 use chrono::Duration;
 use diesel::prelude::*;
 use rand::TryRngCore;
@@ -38,18 +40,28 @@ impl Kind {
 }
 
 /// What a session is opened from.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Device {
     agent: Option<String>,
     tablet: Option<TabletId>,
+    /// For the log and for counting tries; the record does not keep it.
+    pub from: IpAddr,
+    /// What the browser keeps of having been signed in with before.
+    pub known: Option<String>,
 }
 
 impl Device {
     /// A browser or program, by what it says of itself.
     #[must_use]
-    pub fn naming(agent: Option<&str>) -> Self {
+    pub fn naming(agent: Option<&str>, from: IpAddr, known: Option<String>) -> Self {
         let agent = agent.map(|text| text.chars().take(MOST_AGENT).collect());
-        Self { agent, tablet: None }
+        Self { agent, tablet: None, from, known }
+    }
+
+    /// Whether it is a tablet of the shop floor.
+    #[must_use]
+    pub fn is_tablet(&self) -> bool {
+        self.tablet.is_some()
     }
 
     /// On that tablet of the shop floor.
@@ -64,6 +76,8 @@ impl Device {
 pub struct NewSession {
     pub token: String,
     pub ends_at: UtcStamp,
+    /// What the browser is to keep of having been signed in with.
+    pub device: Option<String>,
 }
 
 /// Who asks, with all grants.
@@ -80,6 +94,8 @@ pub struct Asker {
     pub used_at: Option<UtcStamp>,
     /// When it ends; absent: it does not end by itself.
     pub ends_at: Option<UtcStamp>,
+    /// When it was opened, where it is a session.
+    pub opened_at: Option<UtcStamp>,
 }
 
 /// Random text of 256 bits, with a prefix that leak scanners can find.
@@ -116,7 +132,9 @@ pub fn open(
 ) -> Answer<NewSession> {
     let token = secret("onetrip_")?;
     let ends_at = UtcStamp::new(now.utc() + Duration::days(LIFE_DAYS));
-    diesel::delete(session::table.filter(session::ends_at.lt(now))).execute(conn)?;
+    // Those that a clock gone wrong opened end, too.
+    let dead = session::ends_at.lt(now).or(session::created_at.gt(ends_at));
+    diesel::delete(session::table.filter(dead)).execute(conn)?;
     diesel::insert_into(session::table)
         .values((
             session::token_hash.eq(digest(token.as_bytes())),
@@ -130,12 +148,27 @@ pub fn open(
             session::tablet_id.eq(&device.tablet),
         ))
         .execute(conn)?;
-    Ok(NewSession { token, ends_at })
+    Ok(NewSession { token, ends_at, device: None })
 }
 
-/// The last moment at which an unused page session still lives.
-pub(super) fn idle_since(now: UtcStamp) -> UtcStamp {
-    UtcStamp::new(now.utc() - Duration::hours(IDLE_HOURS))
+/// The moments that say how long a session lives.
+#[derive(Debug, Clone, Copy)]
+pub struct Span {
+    pub opened_at: UtcStamp,
+    pub used_at: UtcStamp,
+    pub ends_at: UtcStamp,
+}
+
+impl Span {
+    /// Whether a session lives. A clock that was set back leaves moments to come:
+    /// those of a small step are borne with, but no session is older or longer
+    /// unused than it may be by the clock, whichever way that was moved.
+    #[must_use]
+    pub fn lives(&self, kind: Kind, now: UtcStamp) -> bool {
+        let within = |at: UtcStamp, most: Duration| (now.utc() - at.utc()).abs() < most;
+        let used = kind == Kind::Bearer || within(self.used_at, Duration::hours(IDLE_HOURS));
+        self.ends_at > now && within(self.opened_at, Duration::days(LIFE_DAYS)) && used
+    }
 }
 
 /// Who holds the token of that hash, a session's or, for programs, a named one,
@@ -149,28 +182,26 @@ pub fn holder(
     kind: Kind,
     now: UtcStamp,
 ) -> Answer<Option<Asker>> {
-    type Found = (Person, String, UtcStamp, UtcStamp, Option<TabletId>);
-    let mut query = session::table
+    type Found = (Person, String, (UtcStamp, UtcStamp, UtcStamp), Option<TabletId>);
+    let found: Option<Found> = session::table
         .inner_join(person::table)
         .filter(session::token_hash.eq(&token_hash))
         .filter(session::kind.eq(kind.as_str()))
-        .filter(session::ends_at.gt(now))
         .filter(person::active.eq(true))
         .select((
             Person::as_select(),
             session::form_token,
-            session::seen_at,
-            session::ends_at,
+            (session::created_at, session::seen_at, session::ends_at),
             session::tablet_id,
         ))
-        .into_boxed();
-    if kind == Kind::Page {
-        query = query.filter(session::seen_at.gt(idle_since(now)));
-    }
-    let found: Option<Found> = query.first(conn).optional()?;
-    let Some((person, form_token, seen_at, ends_at, tablet)) = found else {
+        .first(conn)
+        .optional()?;
+    let Some((person, form_token, (opened_at, used_at, ends_at), tablet)) = found else {
         return if kind == Kind::Bearer { token::holder(conn, token_hash, now) } else { Ok(None) };
     };
+    if !(Span { opened_at, used_at, ends_at }).lives(kind, now) {
+        return Ok(None);
+    }
     let mut grants = grants(conn, &person.id)?;
     let mut way = Way::Password;
     if let Some(tablet) = tablet {
@@ -178,8 +209,8 @@ pub fn holder(
         grants = pin_grants(&grants, shop_id);
         way = Way::Pin;
     }
-    let (used_at, ends_at) = (Some(seen_at), Some(ends_at));
-    Ok(Some(Asker { person, grants, form_token, way, token_hash, used_at, ends_at }))
+    let (used_at, ends_at, opened_at) = (Some(used_at), Some(ends_at), Some(opened_at));
+    Ok(Some(Asker { person, grants, form_token, way, token_hash, used_at, ends_at, opened_at }))
 }
 
 /// Notes that the session or token is in use.
@@ -201,4 +232,37 @@ pub fn note_use(conn: &mut Conn, way: Way, token_hash: &str, now: UtcStamp) -> A
 pub fn close(conn: &mut Conn, token_hash: &str) -> Answer<()> {
     diesel::delete(session::table.find(token_hash)).execute(conn)?;
     Ok(())
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use super::*;
+
+    fn at(text: &str) -> UtcStamp {
+        UtcStamp::parse(text).unwrap()
+    }
+
+    #[test]
+    fn no_step_of_the_clock_makes_a_session_live_on() {
+        let opened_at = at("2026-10-12T08:00:00Z");
+        let used_at = at("2026-10-12T20:00:00Z");
+        let span = Span { opened_at, used_at, ends_at: at("2026-10-19T08:00:00Z") };
+        for (now, page, bearer) in [
+            ("2026-10-12T20:00:00Z", true, true),
+            ("2026-10-13T07:59:59Z", true, true),
+            ("2026-10-13T08:00:00Z", false, true),
+            ("2026-10-19T07:59:59Z", false, true),
+            ("2026-10-19T08:00:00Z", false, false),
+            ("2036-10-12T20:00:00Z", false, false),
+            // Set back by an hour, by a day, by years.
+            ("2026-10-12T19:00:00Z", true, true),
+            ("2026-10-11T20:00:00Z", false, true),
+            ("2026-10-05T07:59:59Z", false, false),
+            ("1970-01-01T00:00:00Z", false, false),
+        ] {
+            let lives = [Kind::Page, Kind::Bearer].map(|kind| span.lives(kind, at(now)));
+            assert_eq!(lives, [page, bearer], "{now}");
+        }
+    }
 }

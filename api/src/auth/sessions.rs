@@ -1,10 +1,11 @@
 //! The sessions of a person: seen and ended by the person, or by whoever keeps
 //! the account.
 
-use chrono::Duration;
 use diesel::prelude::*;
 use serde::Serialize;
 
+use super::device;
+use super::session::{Kind, Span};
 use crate::db::schema::{person, session, tablet};
 use crate::db::{Answer, Conn};
 use crate::domain::clock::UtcStamp;
@@ -49,9 +50,12 @@ fn id_of(token_hash: &str) -> String {
     token_hash.chars().take(NAMING).collect()
 }
 
-/// Seen before this, a page's session is over.
-fn idle(now: UtcStamp) -> UtcStamp {
-    UtcStamp::new(now.utc() - Duration::hours(super::session::IDLE_HOURS))
+impl Row {
+    fn lives(&self, now: UtcStamp) -> bool {
+        let kind = if self.kind == "page" { Kind::Page } else { Kind::Bearer };
+        let (opened_at, used_at, ends_at) = (self.created_at, self.seen_at, self.ends_at);
+        Span { opened_at, used_at, ends_at }.lives(kind, now)
+    }
 }
 
 /// A row as a session; `current` is the hash of the one that asks.
@@ -87,11 +91,10 @@ pub fn of_person(
 ) -> Answer<Vec<Session>> {
     let rows: Vec<Row> = session::table
         .filter(session::person_id.eq(person).and(session::ends_at.gt(now)))
-        .filter(session::kind.eq("bearer").or(session::seen_at.gt(idle(now))))
         .order((session::seen_at.desc(), session::token_hash))
         .select(Row::as_select())
         .load(conn)?;
-    rows.into_iter().map(|row| told(conn, row, current)).collect()
+    rows.into_iter().filter(|row| row.lives(now)).map(|row| told(conn, row, current)).collect()
 }
 
 /// The living sessions of a group with whose they are, the latest used first.
@@ -107,11 +110,11 @@ pub fn of_group(
     let rows: Vec<(PersonId, Row)> = session::table
         .inner_join(person::table.on(person::id.eq(session::person_id)))
         .filter(person::group_id.eq(group).and(session::ends_at.gt(now)))
-        .filter(session::kind.eq("bearer").or(session::seen_at.gt(idle(now))))
         .order((session::seen_at.desc(), session::token_hash))
         .select((session::person_id, Row::as_select()))
         .load(conn)?;
-    rows.into_iter().map(|(whose, row)| Ok((whose, told(conn, row, current)?))).collect()
+    let living = rows.into_iter().filter(|(_, row)| row.lives(now));
+    living.map(|(whose, row)| Ok((whose, told(conn, row, current)?))).collect()
 }
 
 /// Ends one session of somebody in the group.
@@ -148,7 +151,8 @@ fn end_one(conn: &mut Conn, hashes: Vec<String>, id: &str) -> Answer<()> {
     Ok(())
 }
 
-/// Ends every session of the person but the one of that hash.
+/// Ends every session of the person but the one of that hash, and forgets the
+/// browsers that the person has signed in with.
 ///
 /// # Errors
 /// Where the database does not answer.
@@ -158,7 +162,7 @@ pub fn end_all(conn: &mut Conn, person: &PersonId, but: Option<&str>) -> Answer<
         session::table.filter(session::person_id.eq(person).and(session::token_hash.ne(kept))),
     )
     .execute(conn)?;
-    Ok(())
+    device::forget(conn, person)
 }
 
 /// Ends what the person opened with a PIN.

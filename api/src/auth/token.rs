@@ -194,7 +194,8 @@ pub fn holder(conn: &mut Conn, token_hash: String, now: UtcStamp) -> Answer<Opti
     let grants = grants(conn, &person.id)?;
     let way = Way::Token(scope.0);
     let form_token = String::new();
-    Ok(Some(Asker { person, grants, form_token, way, token_hash, used_at, ends_at }))
+    let opened_at = None;
+    Ok(Some(Asker { person, grants, form_token, way, token_hash, used_at, ends_at, opened_at }))
 }
 
 /// Notes that the token is in use.

@@ -16,7 +16,7 @@ use chrono::{Days, NaiveDate};
 use super::{fail, print, serve};
 use crate::app::App;
 use crate::attendance::model as attendance;
-use crate::auth::password;
+use crate::auth::{cost, password};
 use crate::comebacks::model as comebacks;
 use crate::config::Config;
 use crate::db::{Answer, Claim, Conn, Db, Fault};
@@ -72,6 +72,10 @@ pub struct DemoArgs {
 
 /// Makes the shop where there is none, then serves it.
 pub fn run(args: &DemoArgs, config: &Config, clock: Clock) -> ExitCode {
+    let tls = match serve::encryption(config) {
+        Ok(tls) => tls,
+        Err(why) => return serve::refused(&why),
+    };
     let place = config.place();
     let claim = match Claim::take(&place) {
         Ok(claim) => claim,
@@ -81,20 +85,20 @@ pub fn run(args: &DemoArgs, config: &Config, clock: Clock) -> ExitCode {
         Ok(db) => db,
         Err(error) => return fail(error),
     };
-    if let Err(fault) = prepare(&db, args, clock) {
+    if let Err(fault) = prepare(&db, args, config, clock) {
         return fail(Problem::from(fault));
     }
     if args.prepare_only {
         eprintln!("The demo shop is in {}.", place.show());
         return ExitCode::SUCCESS;
     }
-    let served = serve::serve(App::new(db, clock), config, |address| {
+    let served = serve::serve(App::new(db, clock), config, tls, |base| {
         eprintln!("\n{} is open. Sign in with the password: {PASSWORD}\n", demo::SHOP_NAME);
         for (name, sign_in, role) in sign_ins() {
             eprintln!("  {sign_in:<8} {:<16} {name}", role.label());
         }
         eprintln!("\nLook here, and stop with Ctrl-C:");
-        print(format!("http://{address}/\n").as_bytes());
+        print(format!("{base}/\n").as_bytes());
     });
     drop(claim);
     match served {
@@ -112,7 +116,7 @@ fn sign_ins() -> impl Iterator<Item = (&'static str, String, Role)> {
     of_shop.chain(std::iter::once((OFFICE.0, OFFICE.1.to_owned(), OFFICE.2)))
 }
 
-fn prepare(db: &Db, args: &DemoArgs, clock: Clock) -> Answer<()> {
+fn prepare(db: &Db, args: &DemoArgs, config: &Config, clock: Clock) -> Answer<()> {
     let now = clock.now();
     let known = db.read(shops::all)?;
     if known.iter().any(|shop| shop.code == demo::SHOP_CODE) {
@@ -129,7 +133,7 @@ fn prepare(db: &Db, args: &DemoArgs, clock: Clock) -> Answer<()> {
     let end = args.end.unwrap_or_else(|| zone.last_complete_day(now));
     let (shops, jobs) = demo::shared(args.jobs, args.shops.map(usize::from));
     let plan = DemoPlan { seed: args.seed, end, jobs };
-    let hash = password::hash(PASSWORD).map_err(Fault::Unavailable)?;
+    let hash = password::hash(PASSWORD, cost::of(db, config)?).map_err(Fault::Unavailable)?;
     let (shop, manager, adviser) = db.write_blocking({
         let hash = hash.clone();
         move |conn| make_shop(conn, zone, &hash, now)

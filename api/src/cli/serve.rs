@@ -1,5 +1,6 @@
 //! `onetrip serve`.
 
+use std::net::ToSocketAddrs;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -7,13 +8,15 @@ use std::time::Duration;
 
 use super::{REFUSED, fail, print};
 use crate::app::{App, bind, file_clock};
+use crate::auth::cost;
 use crate::backups::Backups;
 use crate::config::{Config, Flags};
 use crate::db::{Claim, Db, Place};
 use crate::domain::clock::Clock;
 use crate::import::told;
+use crate::log;
 use crate::metrics::{self, Metrics};
-use crate::people::model as people;
+use crate::tls;
 use crate::web::answer;
 
 #[derive(clap::Args)]
@@ -22,6 +25,17 @@ pub struct ServeArgs {
     /// ONETRIP_LISTEN] [default: 127.0.0.1:8437]
     #[arg(long, value_name = "ADDRESS")]
     listen: Option<String>,
+    /// Speak https with this certificate, with those that vouch for it behind it
+    /// (a PEM file) [env: ONETRIP_TLS_CERTIFICATE] [default: plain http]
+    #[arg(long, value_name = "FILE")]
+    tls_certificate: Option<String>,
+    /// The certificate's key (a PEM file) [env: ONETRIP_TLS_KEY]
+    #[arg(long, value_name = "FILE")]
+    tls_key: Option<String>,
+    /// Speak plain http to other machines, too: where something else encrypts
+    /// what passes [env: ONETRIP_PLAIN_HTTP]
+    #[arg(long)]
+    plain_http: bool,
     /// Address and port for metrics (Prometheus text at /metrics) [env:
     /// ONETRIP_METRICS] [default: off]
     #[arg(long, value_name = "ADDRESS")]
@@ -38,10 +52,16 @@ pub struct ServeArgs {
     /// [default: 60]
     #[arg(long, value_name = "MINUTES")]
     backup_minutes: Option<String>,
+    /// Addresses or networks of web servers in front, with commas between: they
+    /// are believed whom they speak for [env: ONETRIP_TRUSTED_PROXIES] [default:
+    /// none]
+    #[arg(long, value_name = "ADDRESSES")]
+    trusted_proxies: Option<String>,
     /// What is logged, such as warn or info [env: RUST_LOG] [default: warn]
     #[arg(long, value_name = "FILTER")]
     log: Option<String>,
-    /// Log lines full or compact [env: ONETRIP_LOG_FORM] [default: full]
+    /// Log lines full, compact, or json: one object each [env:
+    /// ONETRIP_LOG_FORM] [default: full]
     #[arg(long, value_name = "FORM")]
     log_form: Option<String>,
 }
@@ -52,10 +72,14 @@ impl ServeArgs {
     pub fn over(&self, base: Flags) -> Flags {
         Flags {
             listen: self.listen.clone(),
+            tls_certificate: self.tls_certificate.clone(),
+            tls_key: self.tls_key.clone(),
+            plain_http: self.plain_http,
             metrics: self.metrics.clone(),
             secure_cookies: self.secure_cookies,
             backup_to: self.backup_to.clone(),
             backup_minutes: self.backup_minutes.clone(),
+            trusted_proxies: self.trusted_proxies.clone(),
             log: self.log.clone(),
             log_form: self.log_form.clone(),
             ..base
@@ -72,9 +96,12 @@ pub struct RunArgs {
     clock_file: Option<PathBuf>,
 }
 
-/// What is said where the way in is still to be made.
+/// What is said where the way in is still to be made, before the link.
 const NOBODY: &str = "\
-Nobody can sign in yet. On this machine, with the same --data:
+Nobody can sign in yet. Make the first account here, within an hour; the link is good once:";
+/// And behind it.
+const OR_SO: &str = "\
+or on this machine, with the same --data:
   onetrip user add --role administrator --name NAME --sign-in NAME --password-stdin";
 
 /// Whether an address to listen on has its port.
@@ -115,23 +142,56 @@ fn forget_answers(db: Db, clock: Clock) -> std::io::Result<()> {
     Ok(())
 }
 
+/// Whether another machine can reach an address. One that is nowhere is refused
+/// when it is bound.
+fn is_open(listen: &str) -> bool {
+    listen.to_socket_addrs().is_ok_and(|mut found| found.any(|at| !at.ip().is_loopback()))
+}
+
+/// What https is spoken with; `None`: plain http, to this machine alone unless the
+/// settings say otherwise. The other settings of the server are looked through, too.
+///
+/// # Errors
+/// Settings that do not go together, or files that cannot be used.
+pub fn encryption(config: &Config) -> Result<Option<rustls::ServerConfig>, String> {
+    address(config.listen())?;
+    config.trusted_proxies()?;
+    match (config.tls_certificate(), config.tls_key()) {
+        (Some(certificate), Some(key)) => tls::server(certificate, key).map(Some),
+        (None, None) if is_open(config.listen()) && !config.plain_http() => Err(format!(
+            "listen is '{}', which other machines reach, and plain http shows passwords to whoever \
+             listens between: set tls_certificate and tls_key, or listen on 127.0.0.1 behind a web \
+             server that speaks TLS; where something else encrypts what passes, say --plain-http",
+            config.listen()
+        )),
+        (None, None) => Ok(None),
+        _ => Err("tls_certificate and tls_key go together: set both or neither".to_owned()),
+    }
+}
+
+/// What runs beside the server: backups by schedule, and letting old answers go.
+fn begin_beside(app: &App, place: &Place, clock: Clock) -> Result<(), String> {
+    if let (Some(backups), Place::Folder(folder)) = (&app.backups, place) {
+        let begun = backups.begin(folder.clone(), clock);
+        begun.map_err(|error| format!("{}: {error}", backups.folder.display()))?;
+    }
+    forget_answers(app.db.clone(), clock).map_err(|error| error.to_string())
+}
+
 /// Opens the record and serves it until it is told to stop.
 pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
     let clock = match args.clock_file.clone().map_or(Ok(clock), file_clock) {
         Ok(clock) => clock,
         Err(error) => return fail(error),
     };
-    if let Err(why) = address(config.listen()) {
-        eprintln!("onetrip: {why}");
-        return ExitCode::from(REFUSED);
-    }
+    let tls = match encryption(config) {
+        Ok(tls) => tls,
+        Err(why) => return refused(&why),
+    };
     let place = config.place();
     let backups = match backups(config, &place) {
         Ok(backups) => backups,
-        Err(why) => {
-            eprintln!("onetrip: {why}");
-            return ExitCode::from(REFUSED);
-        }
+        Err(why) => return refused(&why),
     };
     let claim = match Claim::take(&place) {
         Ok(claim) => claim,
@@ -141,22 +201,19 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
         Ok(db) => db,
         Err(error) => return fail(error),
     };
-    match db.read(people::everybody) {
-        Ok(all) if all.iter().any(|person| person.active && person.password_hash.is_some()) => {}
-        Ok(_) => eprintln!("{NOBODY}"),
-        Err(fault) => return fail(told(&fault)),
-    }
-    if let (Some(backups), Place::Folder(folder)) = (&backups, &place)
-        && let Err(error) = backups.begin(folder.clone(), clock)
-    {
-        return fail(format!("{}: {error}", backups.folder.display()));
-    }
-    if let Err(error) = forget_answers(db.clone(), clock) {
-        return fail(error);
-    }
     let app = App { backups, ..App::new(db, clock) };
-    match serve(app, config, |address| {
-        print(format!("http://{address}/\n").as_bytes());
+    let first = match app.first.offer(&app.db, app.clock.now()) {
+        Ok(first) => first,
+        Err(fault) => return fail(told(&fault)),
+    };
+    if let Err(why) = begin_beside(&app, &place, clock) {
+        return fail(why);
+    }
+    match serve(app, config, tls, |base| {
+        print(format!("{base}/\n").as_bytes());
+        if let Some(path) = first {
+            print(format!("{NOBODY}\n  {base}{path}\n{OR_SO}\n").as_bytes());
+        }
     }) {
         Ok(()) => {
             drop(claim);
@@ -166,45 +223,47 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
     }
 }
 
-/// Binds, tells the address, and runs to the end.
+/// The command cannot be taken as the settings are.
+pub fn refused(why: &str) -> ExitCode {
+    eprintln!("onetrip: {why}");
+    ExitCode::from(REFUSED)
+}
+
+/// Binds, tells the address with its scheme, and runs to the end.
 ///
 /// # Errors
 /// Where an address cannot be bound or the server breaks.
 pub fn serve(
     mut app: App,
     config: &Config,
-    tell: impl FnOnce(std::net::SocketAddr),
+    tls: Option<rustls::ServerConfig>,
+    tell: impl FnOnce(&str),
 ) -> std::io::Result<()> {
-    begin_log(config);
+    log::begin(config);
+    let broken = |fault| std::io::Error::other(told(&fault));
+    app.cost = cost::of(&app.db, config).map_err(broken)?;
+    app.most_requests = config.most_requests();
+    app.body_patience = config.body_patience();
     app.secure_cookies = config.secure_cookies();
+    app.trusted_proxies = config.trusted_proxies().map_err(std::io::Error::other)?;
     let counted = config.metrics().map(|address| (Arc::new(Metrics::default()), address));
     app.metrics = counted.as_ref().map(|(metrics, _)| Arc::clone(metrics));
     // Before the address is told: who asks at once is told that reports will come.
-    app.live.begin(&app.db).map_err(|fault| std::io::Error::other(told(&fault)))?;
+    app.live.begin(&app.db).map_err(broken)?;
     actix_web::rt::System::new().block_on(async move {
-        let bound = bind(app, config.listen())?;
+        let scheme = if tls.is_some() { "https" } else { "http" };
+        let bound = bind(app, config.listen(), tls)?;
         let beside =
             counted.map(|(metrics, address)| metrics::bind(metrics, address)).transpose()?;
         let stop = beside.as_ref().map(actix_web::dev::Server::handle);
         if let Some(beside) = beside {
             actix_web::rt::spawn(beside);
         }
-        tell(bound.address);
+        tell(&format!("{scheme}://{}", bound.address));
         let served = bound.server.await;
         if let Some(stop) = stop {
             stop.stop(false).await;
         }
         served
     })
-}
-
-fn begin_log(config: &Config) {
-    let filter = tracing_subscriber::EnvFilter::try_new(config.log())
-        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("warn"));
-    let log = tracing_subscriber::fmt()
-        .with_env_filter(filter)
-        .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()))
-        .with_writer(std::io::stderr);
-    // A second log in one process is refused, and that is well.
-    drop(if config.compact_log() { log.compact().try_init() } else { log.try_init() });
 }

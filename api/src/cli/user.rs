@@ -8,7 +8,8 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use super::{fail, is_bare, print};
-use crate::auth::{password, sessions, token};
+use crate::auth::{cost, password, sessions, token};
+use crate::config::Config;
 use crate::db::{Answer, Conn, Db, Fault, Place};
 use crate::domain::clock::{Clock, UtcStamp};
 use crate::domain::ids::PersonId;
@@ -80,15 +81,15 @@ struct AddArgs {
 }
 
 /// Does what is asked.
-pub fn run(args: &UserArgs, place: &Place, clock: Clock) -> ExitCode {
-    let now = clock.now();
+pub fn run(args: &UserArgs, config: &Config, clock: Clock) -> ExitCode {
+    let (now, place) = (clock.now(), &config.place());
     let done = match &args.verb {
-        UserVerb::Add(args) => add_person(args, place, now),
+        UserVerb::Add(args) => add_person(args, config, now),
         UserVerb::List => match list(place) {
             Ok(text) => return print(text.as_bytes()),
             Err(failure) => Err(failure),
         },
-        UserVerb::Password(args) => set_password(args, place, now),
+        UserVerb::Password(args) => set_password(args, config, now),
         UserVerb::Disable(args) => set_active(args, place, false, now),
         UserVerb::Enable(args) => set_active(args, place, true, now),
     };
@@ -126,21 +127,25 @@ fn begin(place: &Place) -> Result<Db, Failure> {
     Db::open(place).map_err(|error| Failure::Broken(error.to_string()))
 }
 
-/// The hash of an acceptable password from standard input.
-fn new_hash(stdin: bool) -> Result<String, Failure> {
-    let secret = read_password(stdin).map_err(Failure::Broken)?;
-    password::acceptable(&secret)
+/// The hash of an acceptable password from standard input, for somebody of those
+/// names.
+fn new_hash(stdin: bool, names: &[&str], config: &Config) -> Result<String, Failure> {
+    let (secret, place) = (read_password(stdin).map_err(Failure::Broken)?, config.place());
+    let shops = if is_bare(&place) { Vec::new() } else { begin(&place)?.read(shops::all)? };
+    password::acceptable(&secret, password::of_shops(&shops).chain(names.iter().copied()))
         .map_err(|fault| Failure::Arguments(format!("password: {}", fault.detail)))?;
-    password::hash(&secret).map_err(Failure::Broken)
+    let cost = cost::of(&begin(&place)?, config)?;
+    password::hash(&secret, cost).map_err(Failure::Broken)
 }
 
-fn add_person(args: &AddArgs, place: &Place, now: UtcStamp) -> Result<(), Failure> {
+fn add_person(args: &AddArgs, config: &Config, now: UtcStamp) -> Result<(), Failure> {
+    let place = &config.place();
     let Some(role) = Role::parse(&args.role) else {
         let why = "--role is technician, adviser, service-manager, owner or administrator";
         return Err(Failure::Arguments(why.to_owned()));
     };
     let hash = if args.password_stdin || !signs_in(args, place)? {
-        Some(new_hash(args.password_stdin)?)
+        Some(new_hash(args.password_stdin, &[&args.name, &args.sign_in], config)?)
     } else {
         None
     };
@@ -206,10 +211,11 @@ fn list(place: &Place) -> Result<String, Failure> {
     Ok(text)
 }
 
-fn set_password(args: &PasswordArgs, place: &Place, now: UtcStamp) -> Result<(), Failure> {
-    let hash = new_hash(args.password_stdin)?;
+fn set_password(args: &PasswordArgs, config: &Config, now: UtcStamp) -> Result<(), Failure> {
+    let db = open(&config.place())?;
+    let hash = new_hash(args.password_stdin, &[&args.person.sign_in], config)?;
     let name = args.person.sign_in.clone();
-    open(place)?.write_blocking(move |conn| {
+    db.write_blocking(move |conn| {
         let person = known(conn, &name)?;
         people::set_sign_in(conn, &person.id, &name, &hash)?;
         end_entries(conn, &person.id, now)

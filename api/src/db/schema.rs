@@ -752,6 +752,30 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    sign_in_try (key_hash) {
+        key_hash -> Text,
+        tries -> Integer,
+        last_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    known_device (token_hash, person_id) {
+        token_hash -> Text,
+        person_id -> Text,
+        seen_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    password_cost (id) {
+        id -> Integer,
+        memory_kib -> Integer,
+        passes -> Integer,
+    }
+}
+
 diesel::allow_tables_to_appear_in_same_query!(
     shop_group,
     shop,
@@ -800,6 +824,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     enquiry,
     corrective_action,
     warning_silence,
+    sign_in_try,
+    known_device,
+    password_cost,
 );
 
 diesel::joinable!(session -> person (person_id));

@@ -11,6 +11,7 @@ use crate::domain::refusal::{FieldFault, Refusal};
 use crate::domain::role::{Permission, Role};
 use crate::domain::text;
 use crate::problem::Problem;
+use crate::shops::model::Shop;
 use crate::web::answer::{Made, Page, ok};
 use crate::web::body::Json;
 use crate::web::ctx::Ctx;
@@ -75,7 +76,7 @@ pub async fn add(ctx: Ctx, body: Json<NewPerson>) -> Result<HttpResponse, Proble
     add_person(&ctx, body.value).await
 }
 
-fn checked(new: &NewPerson) -> Result<(String, String), Vec<FieldFault>> {
+fn checked(new: &NewPerson, shops: &[Shop]) -> Result<(String, String), Vec<FieldFault>> {
     let mut faults = Vec::new();
     let mut owed = |field: &str, text: &str| {
         text::required(field, text, 200).unwrap_or_else(|fault| {
@@ -85,7 +86,8 @@ fn checked(new: &NewPerson) -> Result<(String, String), Vec<FieldFault>> {
     };
     let name = owed("name", &new.name);
     let sign_in = owed("sign_in_name", &new.sign_in_name);
-    faults.extend(password::acceptable(&new.password).err());
+    let about = password::of_shops(shops).chain([&*new.name, &*new.sign_in_name]);
+    faults.extend(password::acceptable(&new.password, about).err());
     if new.role.is_of_group() {
         let detail = "choose technician, adviser or service_manager";
         faults.push(FieldFault::new("role", "word", detail));
@@ -98,7 +100,7 @@ fn checked(new: &NewPerson) -> Result<(String, String), Vec<FieldFault>> {
 /// # Errors
 /// The faults; forbidden for a role that the asker may not give.
 pub async fn add_person(ctx: &Ctx, new: NewPerson) -> Result<HttpResponse, Problem> {
-    let (name, sign_in) = checked(&new).map_err(Problem::invalid)?;
+    let (name, sign_in) = checked(&new, ctx.shops()).map_err(Problem::invalid)?;
     let role = new.role;
     if role == Role::ServiceManager && !ctx.may(Permission::WriteShops) {
         return Err(Refusal::Forbidden("an administrator adds service managers".into()).into());

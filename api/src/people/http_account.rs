@@ -55,11 +55,23 @@ pub struct PersonPatch {
     pub pin: Option<Option<String>>,
 }
 
+/// The names of somebody, where there is such a person.
+async fn names_of(ctx: &Ctx, id: &PersonId) -> Vec<String> {
+    let id = id.clone();
+    let found = ctx.read(move |conn, shop| account::standing(conn, shop, &id)).await;
+    let person = found.map(|standing| standing.person);
+    person
+        .into_iter()
+        .flat_map(|person| [Some(person.name), person.sign_in_name])
+        .flatten()
+        .collect()
+}
+
 /// Checks a patch, and hashes what is secret in it.
 ///
 /// # Errors
 /// The faults; forbidden for a token that brings a secret.
-pub async fn read_patch(ctx: &Ctx, patch: PersonPatch) -> Result<Change, Problem> {
+pub async fn read_patch(ctx: &Ctx, id: &PersonId, patch: PersonPatch) -> Result<Change, Problem> {
     let brings_secret = patch.password.is_some() || patch.pin.is_some();
     if brings_secret && ctx.asker().way != Way::Password {
         let why = "a token changes no password and no PIN: sign in with your password";
@@ -78,7 +90,12 @@ pub async fn read_patch(ctx: &Ctx, patch: PersonPatch) -> Result<Change, Problem
         .sign_in_name
         .as_ref()
         .map(|name| name.as_deref().and_then(|name| checked("sign_in_name", name)));
-    faults.extend(patch.password.as_deref().and_then(|text| password::acceptable(text).err()));
+    if let Some(text) = &patch.password {
+        let whose = names_of(ctx, id).await;
+        let own = whose.iter().chain(&patch.name).chain(patch.sign_in_name.iter().flatten());
+        let about = password::of_shops(ctx.shops()).chain(own.map(String::as_str));
+        faults.extend(password::acceptable(text, about).err());
+    }
     faults.extend(patch.pin.iter().flatten().find_map(|text| pin::acceptable(text).err()));
     if !faults.is_empty() {
         return Err(Problem::invalid(faults));
@@ -111,7 +128,7 @@ pub async fn change(
     body: Json<PersonPatch>,
 ) -> Result<HttpResponse, Problem> {
     let (id, seen) = (parts.0.1, ctx.seen_version()?);
-    let change = read_patch(&ctx, body.value).await?;
+    let change = read_patch(&ctx, &id, body.value).await?;
     let account = write(&ctx, id, seen, change).await?;
     Ok(versioned(account.version, &account))
 }

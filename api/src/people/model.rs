@@ -166,6 +166,18 @@ pub fn set_sign_in(conn: &mut Conn, id: &PersonId, name: &str, hash: &str) -> An
     Ok(())
 }
 
+/// Puts another hash of the same password in the place of the one before, unless
+/// that was changed meanwhile. The account is as it was.
+///
+/// # Errors
+/// Where the database does not answer.
+pub fn put_hash_anew(conn: &mut Conn, id: &PersonId, before: &str, hash: &str) -> Answer<()> {
+    diesel::update(person::table.find(id).filter(person::password_hash.eq(before)))
+        .set(person::password_hash.eq(hash))
+        .execute(conn)?;
+    Ok(())
+}
+
 /// Whether there is an account that can sign in with a password.
 ///
 /// # Errors

@@ -184,7 +184,7 @@ async fn patched(ctx: &Ctx, id: PersonId, fields: &Fields, patch: PersonPatch) -
     let mut read = Reader::new(fields);
     let seen = read.owed("version", |text| text.parse().ok());
     let seen: i32 = read.finish(seen)?;
-    let change: Change = read_patch(ctx, patch).await?;
+    let change: Change = read_patch(ctx, &id, patch).await?;
     write(ctx, id, seen, change).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::future::Future;
 use std::pin::Pin;
+use std::time::Duration;
 
 use actix_web::dev::Payload;
 use actix_web::http::header;
@@ -12,17 +13,16 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use crate::app::App;
 use crate::auth::session::digest;
 use crate::domain::refusal::FieldFault;
 use crate::problem::{Kind, Problem};
-use crate::web::{asked, plain};
+use crate::web::{asked, flight, plain};
 
 /// The most that a request's body may weigh.
 const MOST_BYTES: usize = 256 * 1024;
 /// The same where many things are sent at once.
 const MOST_BYTES_AT_ONCE: usize = 2 * 1024 * 1024;
-/// How long a body may take to arrive.
-const PATIENCE: std::time::Duration = std::time::Duration::from_secs(30);
 
 /// A JSON body with the hash of its bytes (for idempotency keys).
 pub struct Json<T> {
@@ -85,9 +85,12 @@ async fn arrive(req: HttpRequest, payload: Payload, types: &[&str]) -> Result<Ve
     if declared.is_some_and(|n| n > most) {
         return Err(too_large(most));
     }
-    tokio::time::timeout(PATIENCE, collect(payload, most))
-        .await
-        .map_err(|_| Problem::new(Kind::BAD_REQUEST, "the body took too long to arrive"))?
+    let app = req.app_data::<web::Data<App>>();
+    let patience = app.map_or(Duration::ZERO, |app| app.body_patience);
+    flight::wait(&req);
+    let arrived = tokio::time::timeout(patience, collect(payload, most)).await;
+    flight::board(&req)?;
+    arrived.map_err(|_| Problem::new(Kind::BAD_REQUEST, "the body took too long to arrive"))?
 }
 
 fn pointer(path: &serde_path_to_error::Path) -> String {

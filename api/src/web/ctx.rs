@@ -1,6 +1,7 @@
 //! The one way to the record from a handler: the asker, the shop of the
 //! address, and the rights that the route's line demands.
 
+use std::net::IpAddr;
 use std::sync::Arc;
 
 use actix_web::dev::Payload;
@@ -8,21 +9,21 @@ use actix_web::http::header;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 
 use crate::app::App;
+use crate::auth::cookie;
 use crate::auth::known::{self, Known, roles_in};
 use crate::auth::reach;
 use crate::auth::session::{self, Asker, Kind, digest};
 use crate::db::{Answer, Conn, Db};
 use crate::domain::clock::UtcStamp;
+use crate::domain::ids::PersonId;
 use crate::domain::role::{Permission, Role};
 use crate::problem::{self, Problem};
 use crate::routes::{Access, Found};
 use crate::shops::model::Shop;
 use crate::shops::write::ShopWrite;
 use crate::web::asked;
+use crate::web::client;
 use crate::web::notice::Did;
-
-/// The cookie of a page session.
-pub const COOKIE: &str = "onetrip_session";
 
 /// A request by somebody known, in a shop where the address names one.
 pub struct Ctx {
@@ -44,7 +45,15 @@ pub struct Ctx {
     /// What the address says was just done.
     pub did: Option<Did>,
     pub now: UtcStamp,
+    /// Where the request comes from.
+    pub from: IpAddr,
 }
+
+/// Who asks, for the log.
+pub struct Who(pub PersonId);
+
+/// What was asked for is in a shop that is not the asker's, or in none.
+pub struct OtherShop;
 
 /// What the request says of itself, before anybody is looked up.
 struct Sent {
@@ -56,11 +65,11 @@ struct Sent {
 }
 
 impl Sent {
-    fn read(req: &HttpRequest, found: &Found) -> Self {
+    fn read(req: &HttpRequest, app: &App, found: &Found) -> Self {
         let kind = if found.route.is_api() { Kind::Bearer } else { Kind::Page };
         let token = match kind {
             Kind::Bearer => bearer(req),
-            Kind::Page => req.cookie(COOKIE).map(|c| c.value().to_owned()),
+            Kind::Page => cookie::sent(req, cookie::session_name(req, app)),
         };
         Self {
             token,
@@ -139,11 +148,14 @@ impl Ctx {
             .app_data::<web::Data<App>>()
             .cloned()
             .ok_or_else(|| Problem::new(problem::Kind::INTERNAL, "the server is not set up"))?;
-        let sent = Sent::read(req, found);
+        let sent = Sent::read(req, &app, found);
         let access = found.route.access;
         let now = app.clock.now();
         let (known, used_at) = who_asks(&app, &sent, now).await?;
-        let (shop, roles) = place(&known, &sent)?;
+        req.extensions_mut().insert(Who(known.asker.person.id.clone()));
+        let (shop, roles) = place(&known, &sent).inspect_err(|_| {
+            req.extensions_mut().insert(OtherShop);
+        })?;
         let ctx = Self {
             known,
             kind: sent.kind,
@@ -156,6 +168,7 @@ impl Ctx {
             dry_run: found.route.is_api() && asked::dry_run(req),
             did: Did::of(req),
             now,
+            from: client::address(req),
             app,
         };
         if !found.route.is_api() {
@@ -175,7 +188,8 @@ impl Ctx {
     /// reading must not mean a write each time.
     async fn note_use(&self) {
         let now = self.now;
-        if self.used_at.is_some_and(|used| now.minutes_since(used) < 10) {
+        // Also after a clock that was ahead: it would not be noted for as long.
+        if self.used_at.is_some_and(|used| now.minutes_since(used).abs() < 10) {
             return;
         }
         let way = self.asker().way;

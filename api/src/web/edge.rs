@@ -1,6 +1,8 @@
 //! What happens to every request and answer: ids, headers, HEAD, addresses and
 //! methods that are not there, problems shown as pages to people.
 
+use std::net::IpAddr;
+
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::header::{self, HeaderName, HeaderValue};
@@ -10,11 +12,14 @@ use actix_web::{HttpMessage, HttpRequest, HttpResponse, ResponseError};
 use uuid::Uuid;
 
 use crate::auth::cookie::{self, TABLET};
+use crate::log;
 use crate::openapi;
 use crate::problem::{Kind, Problem, RELOAD_SECONDS};
 use crate::routes::{self, Access, Found};
 use crate::web::asked;
-use crate::web::ctx::Ctx;
+use crate::web::client;
+use crate::web::ctx::{Ctx, OtherShop, Who};
+use crate::web::flight;
 use crate::web::page;
 use crate::web::reply::{self, List};
 
@@ -45,9 +50,9 @@ pub async fn guard(
     let is_api = is_program(req.path());
     let is_tagged = req.path().starts_with("/api/") || req.path() == "/openapi.json";
     let cached = req.path().starts_with("/assets/") || req.path() == "/sw.js";
-    // No clone of the request may live on: routing needs it alone.
-    let path = req.path().to_owned();
     let found = routes::find(req.method().as_str(), req.path());
+    let route = found.as_ref().map_or("none", |found| found.route.path);
+    let from = client::address(req.request());
     let answered = match admit(&req, found.as_ref()).await {
         Ok(list) => {
             let answered = next.call(req).await?.map_into_boxed_body();
@@ -56,15 +61,27 @@ pub async fn guard(
         Err(problem) => req.into_response(problem.error_response()).map_into_boxed_body(),
     };
     let status = answered.status();
+    tell_of_denial(&answered, found.as_ref(), &request_id, from);
     if status.is_server_error() && !is_awaited(&answered) {
-        tracing::error!(%request_id, %status, path, "a request failed");
+        tracing::error!(%request_id, %status, route, "a request failed");
     }
     let mut answer = if is_api || !(status.is_client_error() || status.is_server_error()) {
         answered
     } else {
         as_page(answered)
     };
-    let tagged = matches!(status, StatusCode::OK | StatusCode::NOT_MODIFIED)
+    put_headers(&mut answer, &request_id, cached, is_api);
+    Ok(answer)
+}
+
+/// What every answer carries.
+fn put_headers(
+    answer: &mut ServiceResponse<BoxBody>,
+    request_id: &str,
+    cached: bool,
+    is_api: bool,
+) {
+    let tagged = matches!(answer.status(), StatusCode::OK | StatusCode::NOT_MODIFIED)
         && answer.request().method() == Method::GET
         && answer.headers().contains_key(header::ETAG);
     let headers = answer.headers_mut();
@@ -73,7 +90,7 @@ pub async fn guard(
             headers.insert(name, value);
         }
     };
-    put(HeaderName::from_static("x-request-id"), &request_id);
+    put(HeaderName::from_static("x-request-id"), request_id);
     put(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
     put(header::REFERRER_POLICY, "same-origin");
     put(header::CONTENT_SECURITY_POLICY, POLICY);
@@ -88,7 +105,30 @@ pub async fn guard(
     if is_api {
         headers.append(header::LINK, HeaderValue::from_static(DESCRIBED));
     }
-    Ok(answer)
+}
+
+/// Whom a rule of access turned away is logged; at the doors themselves that is
+/// told with the way that was tried.
+fn tell_of_denial(
+    answer: &ServiceResponse<BoxBody>,
+    found: Option<&Found>,
+    request_id: &str,
+    from: IpAddr,
+) {
+    const DENIALS: [Kind; 4] =
+        [Kind::NOT_SIGNED_IN, Kind::FORBIDDEN, Kind::FORM_EXPIRED, Kind::TOO_MANY];
+    let Some(route) = found.map(|found| found.route) else { return };
+    let kind = answer.response().extensions().get::<Problem>().map(|problem| problem.kind);
+    let extensions = answer.request().extensions();
+    let why = match kind.filter(|kind| DENIALS.contains(kind)) {
+        Some(Kind::NOT_SIGNED_IN | Kind::TOO_MANY) if route.access == Access::Public => return,
+        Some(kind) => kind.slug,
+        None if extensions.get::<OtherShop>().is_some() => "other-shop",
+        None => return,
+    };
+    let who = extensions.get::<Who>().map(|who| &who.0);
+    let what = log::Asked { method: route.method, route: route.path, request_id };
+    log::turned_away(who, &what, from, why);
 }
 
 /// Bytes that are packed for the way are other bytes: their tag is another one
@@ -129,6 +169,7 @@ pub async fn tag_packed(
 /// Looks up who asks before anything else of the request is read. Tells how a
 /// list is to be answered.
 async fn admit(req: &ServiceRequest, found: Option<&Found>) -> Result<Option<List>, Problem> {
+    flight::board(req.request())?;
     let Some(found) = found else {
         return Ok(None);
     };
@@ -153,10 +194,13 @@ fn is_program(path: &str) -> bool {
     path.starts_with("/api/") || matches!(path, "/openapi.json" | "/livez" | "/readyz")
 }
 
-/// Whether a report is only not ready yet, which is no fault.
+/// Whether a report is only not ready yet, or too many ask: no faults, and a crowd
+/// must not fill the log.
 fn is_awaited(answer: &ServiceResponse<BoxBody>) -> bool {
     let extensions = answer.response().extensions();
-    extensions.get::<Problem>().is_some_and(|problem| problem.kind == Kind::NOT_READY)
+    extensions
+        .get::<Problem>()
+        .is_some_and(|problem| problem.kind == Kind::NOT_READY || problem.detail == flight::FULL)
 }
 
 fn as_page(answer: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
