@@ -5,6 +5,9 @@ use crate::support::{Answer, Client, Place, Program, Server};
 
 const PASSWORD: &str = "lamp river seven chair";
 
+/// So that what it tells stands on its standard output.
+const TOLD: [&str; 2] = ["--log-form", "json"];
+
 /// The link that the server prints behind its address.
 fn link(server: &mut Server) -> String {
     let words = server.line();
@@ -22,7 +25,7 @@ fn fill(page: &Answer, client: &Client, name: &str, password: &str) -> Answer {
 }
 
 fn the_first_account_is_made_once(place: &Place) {
-    let mut server = Server::start(place);
+    let mut server = Server::with(place, &TOLD);
     let client = Client::new(&server.base);
     let path = link(&mut server);
     // Without its code nothing is to be had.
@@ -37,7 +40,11 @@ fn the_first_account_is_made_once(place: &Place) {
     let page = client.get(&path).expect(200);
     for bad in ["short", "passwordpassword", "onetrip office 1"] {
         let again = fill(&page, &client, "office", bad).expect(422);
-        assert!(again.body.contains("value=\"office\"") && !again.body.contains(bad), "{bad}");
+        assert!(
+            again.body.contains("value=\"office\"")
+                && !again.body.contains(&format!("value=\"{bad}")),
+            "{bad}"
+        );
     }
     let made = fill(&page, &client, "office", PASSWORD).expect(303);
     let cookie = made.header("set-cookie").split(';').next().unwrap().to_owned();
@@ -51,7 +58,7 @@ fn the_first_account_is_made_once(place: &Place) {
     assert_eq!(place.lines(people), ["office"]);
     // Where somebody can sign in no link is printed.
     drop(server);
-    let mut server = Server::start(place);
+    let mut server = Server::with(place, &TOLD);
     server.kill();
     assert_eq!(server.line(), "");
 }
@@ -74,7 +81,8 @@ fn the_link_ends_by_the_clock_and_with_another_account() {
     let clock = std::path::Path::new(&place.data()).join("clock");
     let set = |time: &str| std::fs::write(&clock, time).unwrap();
     set("2026-10-12T08:00:00Z");
-    let mut server = Server::with(&place, &["--clock-file", clock.to_str().unwrap()]);
+    let mut server =
+        Server::with(&place, &[&["--clock-file", clock.to_str().unwrap()], &TOLD[..]].concat());
     let client = Client::new(&server.base);
     let path = link(&mut server);
     let good = || client.get(&path).expect(200).body.contains("<form");

@@ -41,7 +41,8 @@ fn try_everything(logged: &mut Logged) {
     let shops = &logged.shops;
     let sign_in = |name: &str, password: &str| {
         let body = json!({ "sign_in_name": name, "password": password });
-        let call = shops.stranger().call("POST", "/api/v1/sessions").json(&body);
+        let stranger = shops.stranger();
+        let call = stranger.call("POST", "/api/v1/sessions").json(&body);
         call.header("user-agent", in_a_header(BREAKER))
             .header("x-forwarded-for", format!("{}, 203.0.113.9", in_a_header(BREAKER)))
             .send()

@@ -45,7 +45,8 @@ fn soon_guessed_passwords_are_refused_everywhere(shops: &Shops) {
         assert_eq!(manager.post("people", &new).pointers(), ["/password"], "{soon}");
         assert_eq!(manager.patch(&person, &json!({ "password": soon })).pointers(), ["/password"]);
         let change = json!({ "old_password": PASSWORD, "new_password": soon });
-        let asked = shops.person("helper.north").call("PUT", "/api/v1/me/password").json(&change);
+        let helper = shops.person("helper.north");
+        let asked = helper.call("PUT", "/api/v1/me/password").json(&change);
         assert_eq!(asked.send().pointers(), ["/new_password"], "{soon}");
         let add = form(&page.get("people").expect(200), "/people").fill("name", "Tove");
         let add = add.fill("sign_in_name", "tove").fill("role", "technician");

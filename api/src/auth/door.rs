@@ -121,8 +121,7 @@ pub async fn by_password(
             return Err(Problem::new(problem::Kind::NOT_SIGNED_IN, "name or password is wrong"));
         }
     };
-    let way = if kind == Kind::Page { "password" } else { "password, program" };
-    enter(app, person, Entry { way, keys, kind, device, anew }, now).await
+    enter(app, person, Entry { way: "password", keys, kind, device, anew }, now).await
 }
 
 /// The key of tries with a browser that the person has signed in with before.

@@ -10,7 +10,7 @@ use super::{REFUSED, fail, print};
 use crate::app::{App, bind, file_clock};
 use crate::auth::cost;
 use crate::backups::Backups;
-use crate::config::{Config, Flags};
+use crate::config::{Config, Flags, LogForm};
 use crate::db::{Claim, Db, Place};
 use crate::domain::clock::Clock;
 use crate::import::told;
@@ -211,8 +211,12 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
     }
     match serve(app, config, tls, |base| {
         print(format!("{base}/\n").as_bytes());
-        if let Some(path) = first {
-            print(format!("{NOBODY}\n  {base}{path}\n{OR_SO}\n").as_bytes());
+        let words = first.map(|path| format!("{NOBODY}\n  {base}{path}\n{OR_SO}\n"));
+        match words {
+            // Standard error is the log's alone, where programs read that.
+            Some(words) if config.log_form() == LogForm::Json => drop(print(words.as_bytes())),
+            Some(words) => eprint!("{words}"),
+            None => {}
         }
     }) {
         Ok(()) => {
