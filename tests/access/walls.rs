@@ -1,6 +1,7 @@
 //! The second wall between the shops: PostgreSQL itself gives a transaction that is
 //! for one shop no row of another, whatever the query forgets to ask.
 
+use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 
 use crate::cli::copy::filled;
@@ -33,19 +34,26 @@ struct Counted {
     of_shop: i64,
 }
 
+/// Works in a transaction that is for these rows, or says nothing.
+fn within<T>(
+    conn: &mut PgConnection,
+    reach: Option<&str>,
+    work: impl FnOnce(&mut PgConnection) -> QueryResult<T>,
+) -> QueryResult<T> {
+    let reach = reach.map(|reach| format!("SET LOCAL onetrip.shop = '{reach}'"));
+    conn.batch_execute(&format!("BEGIN; {}", reach.unwrap_or_default())).unwrap();
+    let answer = work(conn);
+    conn.batch_execute(if answer.is_ok() { "COMMIT" } else { "ROLLBACK" }).unwrap();
+    answer
+}
+
 /// All rows that such a transaction finds without asking for a shop, and the shop's.
 fn found(conn: &mut PgConnection, table: &str, reach: Option<&str>, shop: i32) -> (i64, i64) {
-    conn.transaction(|conn| {
-        if let Some(reach) = reach {
-            diesel::sql_query(format!("SET LOCAL onetrip.shop = '{reach}'")).execute(conn)?;
-        }
-        let asked = format!(
-            "SELECT count(*) AS rows, count(*) FILTER (WHERE shop_id = {shop}) AS of_shop FROM {table}"
-        );
-        let counted: Counted = diesel::sql_query(asked).get_result(conn)?;
-        Ok::<_, diesel::result::Error>((counted.rows, counted.of_shop))
-    })
-    .unwrap()
+    let asked = format!(
+        "SELECT count(*) AS rows, count(*) FILTER (WHERE shop_id = {shop}) AS of_shop FROM {table}"
+    );
+    let counted = within(conn, reach, |conn| diesel::sql_query(asked).get_result::<Counted>(conn));
+    counted.map(|counted| (counted.rows, counted.of_shop)).unwrap()
 }
 
 #[test]
@@ -85,14 +93,11 @@ fn a_row_of_another_shop_is_not_written() {
     let Some(place) = Place::postgres() else { return };
     let mut conn = PgConnection::establish(&place.data()).unwrap();
     let insert = "INSERT INTO part_policy (shop_id, part) VALUES (1, 'walled')";
-    let mut write = |reach: i32| {
-        conn.transaction(|conn| {
-            diesel::sql_query(format!("SET LOCAL onetrip.shop = '{reach}'")).execute(conn)?;
-            diesel::sql_query(insert).execute(conn)
-        })
+    let mut write = |reach: &str| {
+        within(&mut conn, Some(reach), |conn| diesel::sql_query(insert).execute(conn))
     };
-    assert!(write(2).unwrap_err().to_string().contains("row-level security"));
-    assert_eq!(write(1), Ok(1));
+    assert!(write("2").unwrap_err().to_string().contains("row-level security"));
+    assert_eq!(write("1"), Ok(1));
 }
 
 /// A request in a shop asks for that shop alone: it goes on where nobody may ask for

@@ -3,16 +3,62 @@
 
 use chrono::{DateTime, Duration, Utc};
 use rand::Rng;
+use rand_chacha::ChaCha8Rng;
 use serde_json::json;
 
 use super::clocked::{BACKWARD, OVERLAPS, RUNNING};
 use super::scale::{dice, trials};
 use super::support::folder::Folder;
 use super::support::visit::{open, text};
-use super::support::{Place, Server, Shops, now};
+use super::support::{Client, Place, Server, Shops, now};
 
 /// From the time that would be right, in seconds.
 const STEPS: [i64; 5] = [-1, -3_600, -86_400, -56 * 365 * 86_400, 0];
+
+/// A technician who starts and stops, whatever the clock says.
+struct Clocking {
+    client: Client,
+    jobs: Vec<String>,
+    running: Option<(String, String)>,
+    taken: usize,
+    refused: usize,
+}
+
+impl Clocking {
+    fn tap(&mut self, dice: &mut ChaCha8Rng) {
+        let path = match &self.running {
+            Some((job, entry)) => format!("jobs/{job}/labor/{entry}/stop"),
+            None => format!("jobs/{}/labor", self.jobs[dice.random_range(0..self.jobs.len())]),
+        };
+        let answer = self.client.post(&path, &json!({}));
+        match answer.status {
+            201 => {
+                let made = answer.json();
+                self.running =
+                    Some((text(&made["job_id"]).to_owned(), text(&made["id"]).to_owned()));
+                self.taken += 1;
+            }
+            200 => {
+                self.running = None;
+                self.taken += 1;
+            }
+            401 | 409 | 422 => self.refused += 1,
+            other => panic!("answered {other}: {}", answer.body),
+        }
+    }
+}
+
+/// In the order of the numbers, each write of labor there, no time negative or twice.
+fn judged(place: &Place, clocking: &Clocking) {
+    assert_eq!((place.count(OVERLAPS), place.count(BACKWARD)), (0, 0));
+    assert!(place.count(RUNNING) <= 1);
+    let noted = place.count("FROM record_change WHERE record = 'labor'");
+    assert_eq!(usize::try_from(noted).unwrap(), clocking.taken, "each write has its number");
+    let feed = clocking.client.get("changes").expect(200).json();
+    let items = feed["items"].as_array().unwrap();
+    let numbers: Vec<i64> = items.iter().map(|item| item["change_no"].as_i64().unwrap()).collect();
+    assert!(numbers.is_sorted() && !numbers.is_empty(), "{numbers:?}");
+}
 
 fn a_clock_that_jumps(test: &str, place: Place) {
     let folder = Folder::new();
@@ -27,64 +73,25 @@ fn a_clock_that_jumps(test: &str, place: Place) {
     let server = Server::with(&place, &["--clock-file", file.to_str().unwrap()]);
     let shops = Shops::served(place, server);
     let client = shops.person("technician.north");
-    let jobs: Vec<String> =
-        (0..3).map(|at| open(&client, &format!("CLOCK {at}"), "engine.stalls").1).collect();
+    let jobs = (0..3).map(|at| open(&client, &format!("CLOCK {at}"), "engine.stalls").1).collect();
+    let mut clocking = Clocking { client, jobs, running: None, taken: 0, refused: 0 };
     let mut dice = dice(test);
     let rounds = trials(4, 100);
-    let (mut taken, mut refused) = (0, 0);
-    let mut count = |status: u16| match status {
-        200..300 => taken += 1,
-        401 | 409 | 422 => refused += 1,
-        other => panic!("answered {other}"),
-    };
-    let mut running: Option<(String, String)> = None;
     for _ in 0..rounds {
         for step in STEPS {
-            // The right time goes on, and never by more than a shift.
             right += Duration::seconds(dice.random_range(60..1_800));
             set(right + Duration::seconds(step));
-            for _ in 0..2 {
-                match running.take() {
-                    Some((job, entry)) => {
-                        let stop = format!("jobs/{job}/labor/{entry}/stop");
-                        let answer = client.post(&stop, &json!({}));
-                        count(answer.status);
-                        if answer.status != 200 {
-                            running = Some((job, entry));
-                        }
-                    }
-                    None => {
-                        let job = &jobs[dice.random_range(0..jobs.len())];
-                        let answer = client.post(&format!("jobs/{job}/labor"), &json!({}));
-                        count(answer.status);
-                        if answer.status == 201 {
-                            running = Some((job.clone(), text(&answer.json()["id"]).to_owned()));
-                        }
-                    }
-                }
-            }
+            clocking.tap(&mut dice);
+            clocking.tap(&mut dice);
         }
         // Far ahead nobody is signed in any more; back again everybody still is.
         set(right + Duration::days(3_652));
-        client.get("orders").problem(401, "not-signed-in");
+        clocking.client.get("orders").problem(401, "not-signed-in");
         set(right);
-        client.get("orders").expect(200);
+        clocking.client.get("orders").expect(200);
     }
-    let place = &shops.place;
-    assert_eq!((place.count(OVERLAPS), place.count(BACKWARD)), (0, 0));
-    assert!(place.count(RUNNING) <= 1);
-    let changes = place.lines(
-        "SELECT CAST(change_no AS TEXT) AS line FROM record_change WHERE record = 'labor' ORDER BY change_no, line",
-    );
-    assert_eq!(changes.len(), taken, "each write has its number");
-    let audit = client.get("changes").expect(200).json();
-    let numbers: Vec<i64> = audit["items"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|item| item["change_no"].as_i64().unwrap())
-        .collect();
-    assert!(numbers.is_sorted(), "{numbers:?}");
+    judged(&shops.place, &clocking);
+    let Clocking { taken, refused, .. } = clocking;
     assert!(taken > rounds && refused > 0, "{taken} taken, {refused} refused");
     println!(
         "{test}: {rounds} times each of {} steps and ten years ahead: {taken} taken, {refused} refused, none negative",

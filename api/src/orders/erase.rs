@@ -92,9 +92,10 @@ pub fn erase(write: &mut ShopWrite<'_>, whom: &Whom) -> Answer<Erased> {
     Ok(Erased { orders: numbers, plates: vehicles.len(), notes })
 }
 
-type Found = Vec<(OrderId, VehicleId, String)>;
+/// An order of the customer's, its vehicle, and its number.
+type Found = (OrderId, VehicleId, String);
 
-fn orders_of(write: &mut ShopWrite<'_>, whom: &Whom) -> Answer<Found> {
+fn orders_of(write: &mut ShopWrite<'_>, whom: &Whom) -> Answer<Vec<Found>> {
     let mut query = repair_order::table
         .filter(repair_order::shop_id.eq(write.shop.id))
         .filter(repair_order::customer_name.eq(&whom.name))
@@ -108,7 +109,7 @@ fn orders_of(write: &mut ShopWrite<'_>, whom: &Whom) -> Answer<Found> {
 }
 
 /// Vehicles that only these orders are about: another customer's plate stays.
-fn own_vehicles(write: &mut ShopWrite<'_>, found: &Found) -> Answer<BTreeSet<VehicleId>> {
+fn own_vehicles(write: &mut ShopWrite<'_>, found: &[Found]) -> Answer<BTreeSet<VehicleId>> {
     let mut own = BTreeSet::new();
     let all: BTreeSet<&VehicleId> = found.iter().map(|(_, vehicle, _)| vehicle).collect();
     for id in all {
