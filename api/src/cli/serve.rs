@@ -88,13 +88,25 @@ fn address(listen: &str) -> Result<(), String> {
     }
 }
 
-/// The schedule, where one is set.
-fn backups(config: &Config, place: &Place) -> Result<Option<Backups>, String> {
-    match (config.backups()?, place) {
+/// The schedule, where one is set, and the record's folder.
+fn backups(config: &Config) -> Result<Option<(Backups, PathBuf)>, String> {
+    match (config.backups()?, config.place()) {
         (None, _) => Ok(None),
-        (Some((folder, minutes)), Place::Folder(_)) => Ok(Some(Backups::new(folder, minutes))),
+        (Some((to, minutes)), Place::Folder(record)) => {
+            Ok(Some((Backups::new(to, minutes), record)))
+        }
         (Some(_), Place::Url(_)) => Err(super::backup::OF_SERVER.to_owned()),
     }
+}
+
+/// Makes backups from now on.
+fn begin_backups(config: &Config, clock: Clock) -> std::io::Result<Option<Backups>> {
+    let Some((backups, record)) = backups(config).map_err(std::io::Error::other)? else {
+        return Ok(None);
+    };
+    let told = |error| std::io::Error::other(format!("{}: {error}", backups.folder.display()));
+    backups.begin(record, clock).map_err(told)?;
+    Ok(Some(backups))
 }
 
 /// Between two looks for answers that are kept no longer.
@@ -126,13 +138,10 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
         return ExitCode::from(REFUSED);
     }
     let place = config.place();
-    let backups = match backups(config, &place) {
-        Ok(backups) => backups,
-        Err(why) => {
-            eprintln!("onetrip: {why}");
-            return ExitCode::from(REFUSED);
-        }
-    };
+    if let Err(why) = backups(config) {
+        eprintln!("onetrip: {why}");
+        return ExitCode::from(REFUSED);
+    }
     let claim = match Claim::take(&place) {
         Ok(claim) => claim,
         Err(error) => return fail(error),
@@ -146,16 +155,7 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
         Ok(_) => eprintln!("{NOBODY}"),
         Err(fault) => return fail(told(&fault)),
     }
-    if let (Some(backups), Place::Folder(folder)) = (&backups, &place)
-        && let Err(error) = backups.begin(folder.clone(), clock)
-    {
-        return fail(format!("{}: {error}", backups.folder.display()));
-    }
-    if let Err(error) = forget_answers(db.clone(), clock) {
-        return fail(error);
-    }
-    let app = App { backups, ..App::new(db, clock) };
-    match serve(app, config, |address| {
+    match serve(App::new(db, clock), config, |address| {
         print(format!("http://{address}/\n").as_bytes());
     }) {
         Ok(()) => {
@@ -177,6 +177,8 @@ pub fn serve(
 ) -> std::io::Result<()> {
     begin_log(config);
     app.secure_cookies = config.secure_cookies();
+    app.backups = begin_backups(config, app.clock)?;
+    forget_answers(app.db.clone(), app.clock)?;
     let counted = config.metrics().map(|address| (Arc::new(Metrics::default()), address));
     app.metrics = counted.as_ref().map(|(metrics, _)| Arc::clone(metrics));
     // Before the address is told: who asks at once is told that reports will come.
