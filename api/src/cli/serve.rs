@@ -115,13 +115,25 @@ fn address(listen: &str) -> Result<(), String> {
     }
 }
 
-/// The schedule, where one is set.
-fn backups(config: &Config, place: &Place) -> Result<Option<Backups>, String> {
-    match (config.backups()?, place) {
+/// The schedule, where one is set, and the record's folder.
+fn backups(config: &Config) -> Result<Option<(Backups, PathBuf)>, String> {
+    match (config.backups()?, config.place()) {
         (None, _) => Ok(None),
-        (Some((folder, minutes)), Place::Folder(_)) => Ok(Some(Backups::new(folder, minutes))),
+        (Some((to, minutes)), Place::Folder(record)) => {
+            Ok(Some((Backups::new(to, minutes), record)))
+        }
         (Some(_), Place::Url(_)) => Err(super::backup::OF_SERVER.to_owned()),
     }
+}
+
+/// Makes backups from now on.
+fn begin_backups(config: &Config, clock: Clock) -> std::io::Result<Option<Backups>> {
+    let Some((backups, record)) = backups(config).map_err(std::io::Error::other)? else {
+        return Ok(None);
+    };
+    let told = |error| std::io::Error::other(format!("{}: {error}", backups.folder.display()));
+    backups.begin(record, clock).map_err(told)?;
+    Ok(Some(backups))
 }
 
 /// Between two looks for answers that are kept no longer.
@@ -169,15 +181,6 @@ pub fn encryption(config: &Config) -> Result<Option<rustls::ServerConfig>, Strin
     }
 }
 
-/// What runs beside the server: backups by schedule, and letting old answers go.
-fn begin_beside(app: &App, place: &Place, clock: Clock) -> Result<(), String> {
-    if let (Some(backups), Place::Folder(folder)) = (&app.backups, place) {
-        let begun = backups.begin(folder.clone(), clock);
-        begun.map_err(|error| format!("{}: {error}", backups.folder.display()))?;
-    }
-    forget_answers(app.db.clone(), clock).map_err(|error| error.to_string())
-}
-
 /// Opens the record and serves it until it is told to stop.
 pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
     let clock = match args.clock_file.clone().map_or(Ok(clock), file_clock) {
@@ -189,10 +192,9 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
         Err(why) => return refused(&why),
     };
     let place = config.place();
-    let backups = match backups(config, &place) {
-        Ok(backups) => backups,
-        Err(why) => return refused(&why),
-    };
+    if let Err(why) = backups(config) {
+        return refused(&why);
+    }
     let claim = match Claim::take(&place) {
         Ok(claim) => claim,
         Err(error) => return fail(error),
@@ -201,14 +203,11 @@ pub fn run(args: &RunArgs, config: &Config, clock: Clock) -> ExitCode {
         Ok(db) => db,
         Err(error) => return fail(error),
     };
-    let app = App { backups, ..App::new(db, clock) };
+    let app = App::new(db, clock);
     let first = match app.first.offer(&app.db, app.clock.now()) {
         Ok(first) => first,
         Err(fault) => return fail(told(&fault)),
     };
-    if let Err(why) = begin_beside(&app, &place, clock) {
-        return fail(why);
-    }
     match serve(app, config, tls, |base| {
         print(format!("{base}/\n").as_bytes());
         let words = first.map(|path| format!("{NOBODY}\n  {base}{path}\n{OR_SO}\n"));
@@ -250,6 +249,8 @@ pub fn serve(
     app.body_patience = config.body_patience();
     app.secure_cookies = config.secure_cookies();
     app.trusted_proxies = config.trusted_proxies().map_err(std::io::Error::other)?;
+    app.backups = begin_backups(config, app.clock)?;
+    forget_answers(app.db.clone(), app.clock)?;
     let counted = config.metrics().map(|address| (Arc::new(Metrics::default()), address));
     app.metrics = counted.as_ref().map(|(metrics, _)| Arc::clone(metrics));
     // Before the address is told: who asks at once is told that reports will come.
