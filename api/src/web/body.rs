@@ -3,11 +3,14 @@
 use std::borrow::Cow;
 use std::future::Future;
 use std::pin::Pin;
+use std::task::{Context, Poll};
 use std::time::Duration;
 
+use actix_web::body::{BodySize, BoxBody, MessageBody};
 use actix_web::dev::Payload;
 use actix_web::http::header;
-use actix_web::{FromRequest, HttpRequest, web};
+use actix_web::web::Bytes;
+use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 use futures_util::StreamExt;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -52,7 +55,36 @@ fn too_large(most: usize) -> Problem {
     Problem::new(Kind::TOO_LARGE, format!("send at most {most} bytes"))
 }
 
-async fn collect(mut payload: Payload, most: usize) -> Result<Vec<u8>, Problem> {
+/// An answer that holds what was not read of its request. As long as that is there
+/// the connection ends with the answer; once it is dropped, what is still sent in
+/// pieces would be read, and thrown away, for as long as somebody sends.
+struct Held {
+    answer: BoxBody,
+    _unread: Payload,
+}
+
+impl MessageBody for Held {
+    type Error = <BoxBody as MessageBody>::Error;
+
+    fn size(&self) -> BodySize {
+        self.answer.size()
+    }
+
+    fn poll_next(
+        self: Pin<&mut Self>,
+        cx: &mut Context<'_>,
+    ) -> Poll<Option<Result<Bytes, Self::Error>>> {
+        Pin::new(&mut self.get_mut().answer).poll_next(cx)
+    }
+}
+
+/// The answer's body, with what was not read of the request held as long.
+#[must_use]
+pub fn held_until_sent(answer: BoxBody, unread: Payload) -> BoxBody {
+    BoxBody::new(Held { answer, _unread: unread })
+}
+
+async fn collect(payload: &mut Payload, most: usize) -> Result<Vec<u8>, Problem> {
     let mut bytes = Vec::new();
     while let Some(chunk) = payload.next().await {
         let chunk = chunk.map_err(|e| Problem::new(Kind::BAD_REQUEST, e.to_string()))?;
@@ -64,7 +96,23 @@ async fn collect(mut payload: Payload, most: usize) -> Result<Vec<u8>, Problem> 
     Ok(bytes)
 }
 
-async fn arrive(req: HttpRequest, payload: Payload, types: &[&str]) -> Result<Vec<u8>, Problem> {
+async fn arrive(
+    req: HttpRequest,
+    mut payload: Payload,
+    types: &[&str],
+) -> Result<Vec<u8>, Problem> {
+    let read = read(&req, &mut payload, types).await;
+    if read.is_err() {
+        req.extensions_mut().insert(payload);
+    }
+    read
+}
+
+async fn read(
+    req: &HttpRequest,
+    payload: &mut Payload,
+    types: &[&str],
+) -> Result<Vec<u8>, Problem> {
     let sent = req.headers().get(header::CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or("");
     let bare = sent.split(';').next().unwrap_or("").trim().to_ascii_lowercase();
     if !types.contains(&bare.as_str()) {
@@ -87,9 +135,9 @@ async fn arrive(req: HttpRequest, payload: Payload, types: &[&str]) -> Result<Ve
     }
     let app = req.app_data::<web::Data<App>>();
     let patience = app.map_or(Duration::ZERO, |app| app.body_patience);
-    flight::wait(&req);
+    flight::wait(req);
     let arrived = tokio::time::timeout(patience, collect(payload, most)).await;
-    flight::board(&req)?;
+    flight::board(req)?;
     arrived.map_err(|_| Problem::new(Kind::BAD_REQUEST, "the body took too long to arrive"))?
 }
 

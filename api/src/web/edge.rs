@@ -4,7 +4,7 @@
 use std::net::IpAddr;
 
 use actix_web::body::{BoxBody, MessageBody};
-use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
 use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
@@ -17,6 +17,7 @@ use crate::openapi;
 use crate::problem::{Kind, Problem, RELOAD_SECONDS};
 use crate::routes::{self, Access, Found};
 use crate::web::asked;
+use crate::web::body;
 use crate::web::client;
 use crate::web::ctx::{Ctx, OtherShop, Who};
 use crate::web::flight;
@@ -53,7 +54,9 @@ pub async fn guard(
     let found = routes::find(req.method().as_str(), req.path());
     let route = found.as_ref().map_or("none", |found| found.route.path);
     let from = client::address(req.request());
-    let answered = match admit(&req, found.as_ref()).await {
+    let admitted = admit(&req, found.as_ref()).await;
+    let unread = unread(&mut req, admitted.is_ok() && found.is_some());
+    let answered = match admitted {
         Ok(list) => {
             let answered = next.call(req).await?.map_into_boxed_body();
             if is_tagged { reply::finish(answered, list) } else { answered }
@@ -71,7 +74,18 @@ pub async fn guard(
         as_page(answered)
     };
     put_headers(&mut answer, &request_id, cached, is_api);
-    Ok(answer)
+    let left = answer.request().extensions_mut().remove::<Payload>();
+    Ok(match unread.or(left) {
+        Some(unread) => answer.map_body(|_, body| body::held_until_sent(body, unread)),
+        None => answer,
+    })
+}
+
+/// The body of a request that is sent in pieces where nobody will read it.
+fn unread(req: &mut ServiceRequest, is_taken: bool) -> Option<Payload> {
+    let reads = matches!(*req.method(), Method::POST | Method::PUT | Method::PATCH);
+    let in_pieces = req.headers().contains_key(header::TRANSFER_ENCODING);
+    (in_pieces && !(is_taken && reads)).then(|| req.take_payload())
 }
 
 /// What every answer carries.
