@@ -47,12 +47,12 @@ fn backups_are_made_by_the_clock_and_told_of() {
     let shops = Shops::served(place, server);
     until("the first is made at once", || made(&folder).len() == 1);
     // A server that died left this half made.
-    std::fs::write(folder.join("onetrip-20260101T000000Z.part"), "half").unwrap();
+    std::fs::write(folder.join("scheduled-20260101T000000Z.part"), "half").unwrap();
     let manager = shops.person("manager.north");
     open(&manager, "SCHED 1", "engine.stalls");
     set(&clock, start + chrono::Duration::minutes(61));
     until("the next is made an hour later", || made(&folder).len() == 2);
-    assert!(!folder.join("onetrip-20260101T000000Z.part").exists());
+    assert!(!folder.join("scheduled-20260101T000000Z.part").exists());
     // It is the record of that moment.
     let latest = folder.join(made(&folder).pop().unwrap());
     let other = Place::empty_sqlite();

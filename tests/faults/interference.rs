@@ -104,7 +104,7 @@ fn another_shop_changes_nothing(test: &str, place: Place) {
     let (mut found, mut refused) = (0, 0);
     for at in 0..requests {
         // Each at least once, then by the dice.
-        let path = if at < PATHS.len() { PATHS[at] } else { PATHS.choose(&mut dice).unwrap() };
+        let path = PATHS.get(at).unwrap_or_else(|| PATHS.choose(&mut dice).unwrap());
         let random = uuid::Uuid::from_u128(dice.random()).to_string();
         let id = if dice.random_bool(0.9) { ids.choose(&mut dice).unwrap() } else { &random };
         let path = path.replace("{}", id).replace(' ', "%20");

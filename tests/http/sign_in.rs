@@ -31,7 +31,9 @@ fn soon_guessed_passwords_are_refused_everywhere(shops: &Shops) {
     let person = format!("people/{}", id.as_str().unwrap());
     let page = shops.visitor("manager.north", "north");
     let own = shops.visitor("helper.north", "north");
-    // A common one, one of the keyboard, and ones made of the names about it.
+    // A common one, one of the keyboard, and ones made of the names about it: of the
+    // shop, the program, the person.
+    let (name, sign_in_name) = ("Helper North", "helper.of");
     for soon in [
         "passwordpassword",
         "qwertyuiopasdfgh",
@@ -40,7 +42,7 @@ fn soon_guessed_passwords_are_refused_everywhere(shops: &Shops) {
         "helper.of.north",
     ] {
         let new = json!({
-            "name": "Tove", "role": "technician", "sign_in_name": "tove", "password": soon,
+            "name": name, "role": "technician", "sign_in_name": sign_in_name, "password": soon,
         });
         assert_eq!(manager.post("people", &new).pointers(), ["/password"], "{soon}");
         assert_eq!(manager.patch(&person, &json!({ "password": soon })).pointers(), ["/password"]);
@@ -48,8 +50,8 @@ fn soon_guessed_passwords_are_refused_everywhere(shops: &Shops) {
         let helper = shops.person("helper.north");
         let asked = helper.call("PUT", "/api/v1/me/password").json(&change);
         assert_eq!(asked.send().pointers(), ["/new_password"], "{soon}");
-        let add = form(&page.get("people").expect(200), "/people").fill("name", "Tove");
-        let add = add.fill("sign_in_name", "tove").fill("role", "technician");
+        let add = form(&page.get("people").expect(200), "/people").fill("name", name);
+        let add = add.fill("sign_in_name", sign_in_name).fill("role", "technician");
         assert!(
             add.fill("password", soon).send(&page).expect(422).body.contains("harder to guess")
         );

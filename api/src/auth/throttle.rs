@@ -101,34 +101,43 @@ fn wait_seconds(tries: i32) -> i64 {
 pub fn admit(conn: &mut Conn, keys: &[String], now: UtcStamp) -> Answer<Option<i64>> {
     // Tries stand in one line, on both databases: of two at once one is the sixth.
     diesel::update(sign_in_try::table.find("")).set(sign_in_try::last_at.eq(now)).execute(conn)?;
+    let mut found = Vec::with_capacity(keys.len());
     for key in keys {
         // A name may be long, and anybody may send it: its digest is kept.
         let hash = digest(key.as_bytes());
-        let found: Option<(i32, UtcStamp)> = sign_in_try::table
+        let before: Option<(i32, UtcStamp)> = sign_in_try::table
             .find(&hash)
             .select((sign_in_try::tries, sign_in_try::last_at))
             .first(conn)
             .optional()?;
-        if let Some(wait) = found.and_then(|(tries, last)| waits(tries, last, now)) {
+        // Where one of them waits, none is counted.
+        if let Some(wait) = before.and_then(|(tries, last)| waits(tries, last, now)) {
             return Ok(Some(wait));
         }
-        let tries = found.map_or(0, |(tries, _)| tries).saturating_add(1);
-        if found.is_some() {
-            diesel::update(sign_in_try::table.find(&hash))
-                .set((sign_in_try::tries.eq(tries), sign_in_try::last_at.eq(now)))
-                .execute(conn)?;
-        } else {
-            make_room(conn, now)?;
-            diesel::insert_into(sign_in_try::table)
-                .values((
-                    sign_in_try::key_hash.eq(&hash),
-                    sign_in_try::tries.eq(tries),
-                    sign_in_try::last_at.eq(now),
-                ))
-                .execute(conn)?;
-        }
+        found.push((hash, before.map(|(tries, _)| tries)));
+    }
+    for (hash, before) in found {
+        count(conn, &hash, before, now)?;
     }
     Ok(None)
+}
+
+fn count(conn: &mut Conn, hash: &str, before: Option<i32>, now: UtcStamp) -> Answer<()> {
+    if let Some(tries) = before {
+        diesel::update(sign_in_try::table.find(hash))
+            .set((sign_in_try::tries.eq(tries.saturating_add(1)), sign_in_try::last_at.eq(now)))
+            .execute(conn)?;
+        return Ok(());
+    }
+    make_room(conn, now)?;
+    diesel::insert_into(sign_in_try::table)
+        .values((
+            sign_in_try::key_hash.eq(hash),
+            sign_in_try::tries.eq(1),
+            sign_in_try::last_at.eq(now),
+        ))
+        .execute(conn)?;
+    Ok(())
 }
 
 /// Whoever sends many names that nobody has must not make it forget the one that

@@ -41,15 +41,21 @@ pub struct Standing {
     pub owed: bool,
 }
 
-/// The name of a backup of that moment.
+/// The name of a backup that somebody makes, of that moment: it is nobody else's to
+/// remove.
 #[must_use]
 pub fn name(at: UtcStamp) -> String {
     format!("onetrip-{}.sqlite", at.utc().format(STAMP))
 }
 
-/// The moment of a backup of that name.
+/// The name of one by schedule, which goes in time.
+fn scheduled(at: UtcStamp) -> String {
+    format!("scheduled-{}.sqlite", at.utc().format(STAMP))
+}
+
+/// The moment of a backup by schedule of that name.
 fn moment(name: &str) -> Option<DateTime<Utc>> {
-    let stamp = name.strip_prefix("onetrip-")?.strip_suffix(".sqlite")?;
+    let stamp = name.strip_prefix("scheduled-")?.strip_suffix(".sqlite")?;
     Some(NaiveDateTime::parse_from_str(stamp, STAMP).ok()?.and_utc())
 }
 
@@ -69,7 +75,8 @@ impl Backups {
     #[must_use]
     pub fn standing(&self, now: UtcStamp) -> Standing {
         let made = there(&self.folder);
-        let newest = made.last().copied();
+        // One of a clock that ran ahead says nothing of today.
+        let newest = made.range(..=now.utc()).next_back().copied();
         let oldest = now.utc() - chrono::Duration::days(OLDEST_DAYS);
         Standing {
             folder: self.folder.display().to_string(),
@@ -112,12 +119,12 @@ impl Backups {
 
     /// Makes one, looked through and on the disk, and lets old ones go.
     fn make(&self, record: &Path, now: UtcStamp) -> Result<(), String> {
-        let made =
-            sweep(&self.folder).and_then(|()| db::snapshot(record, &self.folder.join(name(now))));
+        let made = sweep(&self.folder)
+            .and_then(|()| db::snapshot(record, &self.folder.join(scheduled(now))));
         *self.fault.lock().unwrap_or_else(PoisonError::into_inner) = made.as_ref().err().cloned();
         made?;
         for old in dropped(&there(&self.folder)) {
-            let file = self.folder.join(name(UtcStamp::new(old)));
+            let file = self.folder.join(scheduled(UtcStamp::new(old)));
             if let Err(error) = std::fs::remove_file(&file) {
                 tracing::warn!(%error, file = %file.display(), "an old backup could not be removed");
             }
@@ -151,8 +158,10 @@ mod tests {
     #[test]
     fn a_name_tells_the_moment_and_other_names_tell_none() {
         let at = DateTime::from_timestamp(1_790_000_000, 0).unwrap();
-        assert_eq!(moment(&name(UtcStamp::new(at))), Some(at));
-        for other in ["onetrip.sqlite", "onetrip-x.sqlite", "before-20261128000000.sqlite"] {
+        assert_eq!(moment(&scheduled(UtcStamp::new(at))), Some(at));
+        // One that somebody made is left alone.
+        assert_eq!(moment(&name(UtcStamp::new(at))), None);
+        for other in ["onetrip.sqlite", "scheduled-x.sqlite", "before-20261128000000.sqlite"] {
             assert_eq!(moment(other), None);
         }
     }

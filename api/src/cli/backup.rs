@@ -26,8 +26,8 @@ pub struct RestoreArgs {
     file: PathBuf,
 }
 
-pub(super) const OF_SERVER: &str = "a PostgreSQL record is backed up by its own tools (pg_dump), or as files with onetrip export \
-     --all and import --all";
+pub(super) const OF_SERVER: &str = "a PostgreSQL record is backed up by its own tools (PGOPTIONS='-c onetrip.shop=all' pg_dump \
+     --enable-row-security), or as files with onetrip export --all and import --all";
 
 /// Writes a backup, looked through; its path goes to stdout.
 #[must_use]

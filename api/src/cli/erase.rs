@@ -49,27 +49,30 @@ pub fn run(args: &EraseArgs, place: &Place, clock: Clock) -> ExitCode {
         Err(code) => return code,
     };
     let erased = match erased(args, &db, clock) {
-        Ok(erased) => erased,
-        Err(Fault::Refused(Refusal::NotFound)) => {
-            return refuse(
-                "no order of the shop has that customer, or nobody signs in by that name",
-            );
-        }
+        Ok(erased) => Some(erased),
+        Err(Fault::Refused(Refusal::NotFound)) => None,
         Err(fault) => return fail(told(&fault)),
     };
+    if let Some(erased) = &erased {
+        eprintln!(
+            "erased from {} orders ({}), {} plates, {} notes of changes.\n{BESIDE}",
+            erased.orders.len(),
+            erased.orders.join(", "),
+            erased.plates,
+            erased.notes
+        );
+    }
     drop(db);
+    // Also where nobody is found: rows that an earlier run cleared may still lie in
+    // the files, if it was cut short before this.
     if let Err(why) = db::scrub(place) {
         return fail(why);
     }
     drop(claim);
-    eprintln!(
-        "erased from {} orders ({}), {} plates, {} notes of changes.\n{BESIDE}",
-        erased.orders.len(),
-        erased.orders.join(", "),
-        erased.plates,
-        erased.notes
-    );
-    ExitCode::SUCCESS
+    match erased {
+        Some(_) => ExitCode::SUCCESS,
+        None => refuse("no order of the shop has that customer, or nobody signs in by that name"),
+    }
 }
 
 fn erased(args: &EraseArgs, db: &Db, clock: Clock) -> Result<Erased, Fault> {

@@ -97,6 +97,7 @@ impl Clock {
 }
 
 #[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use super::UtcStamp;
 

@@ -193,7 +193,11 @@ fn clear(value: &mut Value) -> bool {
             }
             clear(field) || any
         }),
-        Value::Array(items) => items.iter_mut().fold(false, |any, item| clear(item) || any),
+        Value::Array(items) => {
+            // Each of them, whatever the others held.
+            let cleared: Vec<bool> = items.iter_mut().map(clear).collect();
+            cleared.contains(&true)
+        }
         _ => false,
     }
 }

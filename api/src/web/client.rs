@@ -16,7 +16,8 @@ pub fn address(req: &HttpRequest) -> IpAddr {
     let peer = req.peer_addr().map_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED), |peer| peer.ip());
     let trusted = req.app_data::<web::Data<App>>().map_or(&[][..], |app| &app.trusted_proxies);
     let lines = req.headers().get_all(X_FORWARDED_FOR);
-    let said: Vec<&str> = lines.map(|line| line.to_str().unwrap_or_default()).collect();
+    // A hop that is no text must not take the others of its line with it.
+    let said: Vec<_> = lines.map(|line| String::from_utf8_lossy(line.as_bytes())).collect();
     behind(peer, trusted, &said.join(","))
 }
 
