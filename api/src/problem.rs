@@ -46,6 +46,8 @@ kinds! {
         "The Allow header lists the methods it takes.";
     NOT_ACCEPTABLE = 406 "not-acceptable" "The answer does not come in that format"
         "Ask for one of the formats that the detail lists.";
+    LATE = 408 "body-late" "The body took too long to arrive"
+        "Nothing was written. Send it again, with the same Idempotency-Key.";
     CONFLICT = 409 "conflict" "The record does not allow this"
         "Read the detail, look at the record as it is now, and decide again.";
     STALE = 412 "stale" "Somebody else changed it first"

@@ -1,6 +1,8 @@
 //! Comebacks by reason, whether groups differ, and by odometer.
 
-use analytics::comeback::{ComebackReport, ComebackTally, comebacks, comebacks_from};
+use analytics::comeback::{
+    ComebackReport, ComebackTally, comebacks, comebacks_from, comebacks_listing,
+};
 use analytics::figure::Query;
 use analytics::history::{History, Odometer, Rows};
 use analytics::words::{JobKind, LinkState, Told};
@@ -327,6 +329,12 @@ proptest! {
             let selector = analytics::select::Selector::parse(jobs).unwrap();
             analytics::select::select(&history, &selector, day(as_of), window).len() as i64
         };
+        // The latest stand first, and all are counted, however few are listed.
+        let few = comebacks_listing(&history, &query, window as usize % 4).unwrap();
+        prop_assert_eq!(few.returns_count as usize, report.returns.len());
+        prop_assert_eq!(&few.returns[..], &report.returns[..few.returns.len()]);
+        prop_assert_eq!(few.returns.len(), report.returns.len().min(window as usize % 4));
+        prop_assert_eq!(few.chains, report.chains);
         let total = &report.total.share;
         let returns: i64 = report.reasons.iter().map(|line| line.share.returns).sum();
         prop_assert_eq!(returns, total.returns);

@@ -19,6 +19,7 @@ pub use line::{ChainCount, ComebackLine, LinkedJob};
 pub use reasons::ReasonShare;
 pub use report::{
     ComebackGroup, ComebackReport, CurvePoint, MOST_RETURNS, comebacks, comebacks_from,
+    comebacks_listing,
 };
 pub(crate) use tally::possible_returns;
 pub use tally::{ComebackTally, Tally};

@@ -65,9 +65,9 @@ pub struct ComebackReport {
     /// The total's share by day, where it steps.
     pub curve: Vec<CurvePoint>,
     /// Confirmed comebacks and told returns of jobs closed in the period, the latest
-    /// first: no more than [`MOST_RETURNS`] of them.
+    /// first: no more than 500 of them, unless their table is asked for.
     pub returns: Vec<ComebackLine>,
-    /// All of them. A shorter period tells the earlier ones.
+    /// How many there are.
     pub returns_count: i64,
     pub chains: ChainCount,
 }
@@ -77,16 +77,37 @@ pub struct ComebackReport {
 /// # Errors
 /// The word that is no column of [`By`].
 pub fn comebacks(history: &History, query: &Query) -> Result<ComebackReport, String> {
+    comebacks_listing(history, query, MOST_RETURNS)
+}
+
+/// The same with as many of the latest returns as asked for.
+///
+/// # Errors
+/// As [`comebacks`].
+pub fn comebacks_listing(
+    history: &History,
+    query: &Query,
+    most_returns: usize,
+) -> Result<ComebackReport, String> {
     let by = match &query.by {
         None => None,
         Some(word) => Some(By::parse(word).ok_or_else(|| word.clone())?),
     };
-    Ok(comebacks_from(&ComebackTally::of(history, by), history, query))
+    Ok(listing(&ComebackTally::of(history, by), history, query, most_returns))
 }
 
 /// The same from a tally already made; its column stands, not the query's.
 #[must_use]
 pub fn comebacks_from(tally: &ComebackTally, history: &History, query: &Query) -> ComebackReport {
+    listing(tally, history, query, MOST_RETURNS)
+}
+
+fn listing(
+    tally: &ComebackTally,
+    history: &History,
+    query: &Query,
+    most_returns: usize,
+) -> ComebackReport {
     let period = Period::new(query, history.facts());
     // Jobs closed before links were recorded are in no tally; the selectors
     // leave them out too.
@@ -101,7 +122,7 @@ pub fn comebacks_from(tally: &ComebackTally, history: &History, query: &Query) -
         Some(_) => groups.sort_by_key(|group| Reverse(group.figures.count)),
     }
     let takes = |_, closed, _| period.holds(closed);
-    let returns = comeback_lines(history, query.as_of, MOST_RETURNS, takes);
+    let returns = comeback_lines(history, query.as_of, most_returns, takes);
     ComebackReport {
         head: head(
             "comebacks",

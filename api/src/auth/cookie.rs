@@ -49,13 +49,7 @@ pub fn session(req: &HttpRequest, app: &App, token: String) -> Cookie<'static> {
 /// The cookie that makes a browser an enrolled tablet.
 #[must_use]
 pub fn tablet(req: &HttpRequest, app: &App, token: String) -> Cookie<'static> {
-    Cookie::build(TABLET, token)
-        .path("/")
-        .http_only(true)
-        .same_site(SameSite::Strict)
-        .max_age(Duration::days(TABLET_DAYS))
-        .secure(secure(req, app))
-        .finish()
+    lasting(TABLET, token, secure(req, app))
 }
 
 /// The value of a cookie, where the request has it.
@@ -67,12 +61,17 @@ pub fn sent(req: &HttpRequest, name: &str) -> Option<String> {
 /// The cookie of a browser that somebody has signed in with.
 #[must_use]
 pub fn known_device(req: &HttpRequest, app: &App, token: String) -> Cookie<'static> {
-    Cookie::build(device_name(req, app), token)
+    lasting(device_name(req, app), token, secure(req, app))
+}
+
+/// A cookie that tells a machine, not a person, and stays on it.
+fn lasting(name: &'static str, token: String, secure: bool) -> Cookie<'static> {
+    Cookie::build(name, token)
         .path("/")
         .http_only(true)
         .same_site(SameSite::Strict)
         .max_age(Duration::days(TABLET_DAYS))
-        .secure(secure(req, app))
+        .secure(secure)
         .finish()
 }
 

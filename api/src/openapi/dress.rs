@@ -301,6 +301,7 @@ fn refusals(place: &Place<'_>) -> Vec<u16> {
         (403, known && (writes || matches!(place.route.access, Access::May(_)))),
         (404, place.route.path.contains('{')),
         (406, place.is_list || place.is_report),
+        (408, place.has_body),
         (409, known && writes),
         (412, place.matches_version),
         (413, place.has_body),

@@ -262,6 +262,9 @@ pub struct ReportQuery {
     pub table: Option<String>,
 }
 
+/// The table of the returns themselves.
+pub const RETURNS: &str = "returns";
+
 impl ReportQuery {
     /// The jobs list's query: a selector as figures carry it, and beside its
     /// keys `as_of`, `window`, `format` and `table`, whose values are never in
@@ -352,6 +355,8 @@ pub struct Resolved {
     planned: Planned,
     rule: RuleAsked,
     select: Selector,
+    /// Whoever names the table of returns wants each of them.
+    every_return: bool,
 }
 
 /// What is asked of readings before the hand-over.
@@ -467,6 +472,7 @@ pub fn resolve(
         hand: in_hand::asked(&mut faults, name, query, &shop.money()),
         rule: rule_asked(&mut faults, name, query),
         select: selector(&mut faults, "select", query.select.as_deref()),
+        every_return: query.table.as_deref() == Some(RETURNS),
     };
     as_they_were_done(&mut faults, name, &resolved);
     if faults.0.is_empty() { Ok(resolved) } else { Err(Refusal::Invalid(faults.0)) }

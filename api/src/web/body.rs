@@ -138,7 +138,10 @@ async fn read(
     flight::wait(req);
     let arrived = tokio::time::timeout(patience, collect(payload, most)).await;
     flight::board(req)?;
-    arrived.map_err(|_| Problem::new(Kind::BAD_REQUEST, "the body took too long to arrive"))?
+    arrived.map_err(|_| {
+        let detail = format!("the body was not there after {} seconds", patience.as_secs());
+        Problem::new(Kind::LATE, detail)
+    })?
 }
 
 fn pointer(path: &serde_path_to_error::Path) -> String {

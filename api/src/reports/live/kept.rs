@@ -14,7 +14,7 @@ use crate::db::{Answer, Db};
 use crate::domain::clock::UtcStamp;
 use crate::domain::style::Style;
 use crate::reports::model::{Stamp, stamp};
-use crate::reports::query::{Known, Report, ReportName, ReportQuery, permitted};
+use crate::reports::query::{Known, RETURNS, Report, ReportName, ReportQuery, permitted};
 use crate::reports::{Format, render};
 use crate::shops::model::{Shop, by_number};
 
@@ -47,7 +47,9 @@ impl Question {
         query: &ReportQuery,
         (own, costs): (Option<String>, bool),
     ) -> Self {
-        let query = ReportQuery { format: None, table: None, ..query.clone() };
+        // Of the tables one alone makes another answer.
+        let table = query.table.clone().filter(|table| table == RETURNS);
+        let query = ReportQuery { format: None, table, ..query.clone() };
         Self { name, query, own, costs }
     }
 }

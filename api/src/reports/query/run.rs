@@ -155,7 +155,9 @@ fn run(history: &History, name: ReportName, asked: &Resolved) -> Result<Report, 
             },
         )),
         ReportName::Comebacks => {
-            Report::Comebacks(comeback::comebacks(history, &asked.figures).map_err(no_column)?)
+            let most = if asked.every_return { usize::MAX } else { comeback::MOST_RETURNS };
+            let report = comeback::comebacks_listing(history, &asked.figures, most);
+            Report::Comebacks(report.map_err(no_column)?)
         }
         ReportName::Reuse => Report::Reuse(reuse_report(history, asked)),
         ReportName::Paths => Report::Paths(path_report(history, asked)),

@@ -161,7 +161,7 @@ fn latest(report: &ComebackReport) -> Table {
     let table = returns("returns", "The comebacks", &report.returns);
     let (listed, all) = (report.returns.len() as i64, report.returns_count);
     let note = (all > listed).then(|| {
-        format!("The latest {listed} of {all}. Ask for a shorter period to see earlier ones.")
+        format!("The latest {listed} of {all}. Ask for a shorter period, or take this table as a file, to see earlier ones.")
     });
     Table { note, ..table }
 }
