@@ -2,10 +2,11 @@
 //! tells who is known: whatever does not fit gets one answer, after the same
 //! work.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use actix_web::{HttpRequest, web};
-use tokio::sync::{Semaphore, SemaphorePermit};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use super::session::{self, Device, Kind, NewSession};
 use super::{cookie, device as known, password, tablet, throttle};
@@ -24,22 +25,23 @@ const MOST_WAITING: usize = 32;
 /// core and the memory that a hash costs. Strangers stand in one of their own, so
 /// that a flood of them holds up nobody who was here before.
 pub struct Line {
-    turn: Semaphore,
+    turn: Arc<Semaphore>,
     waiting: AtomicUsize,
 }
 
 impl Default for Line {
     fn default() -> Self {
-        Self { turn: Semaphore::new(1), waiting: AtomicUsize::new(0) }
+        Self { turn: Arc::new(Semaphore::new(1)), waiting: AtomicUsize::new(0) }
     }
 }
 
 impl Line {
-    /// Waits for a turn.
+    /// Waits for a turn. It goes along with the work: who hangs up meanwhile does
+    /// not end that, and the next must not begin beside it.
     ///
     /// # Errors
     /// Unavailable, where too many wait already or the server stops.
-    pub async fn turn(&self) -> Result<SemaphorePermit<'_>, Problem> {
+    pub async fn turn(&self) -> Result<OwnedSemaphorePermit, Problem> {
         /// Goes out of the line, even where whoever waits has hung up.
         struct Waits<'a>(&'a AtomicUsize);
         impl Drop for Waits<'_> {
@@ -55,7 +57,7 @@ impl Line {
             problem.retry_after_seconds = Some(2);
             return Err(problem);
         }
-        let turn = self.turn.acquire().await;
+        let turn = Arc::clone(&self.turn).acquire_owned().await;
         turn.map_err(|_| Problem::new(problem::Kind::UNAVAILABLE, "the server is stopping"))
     }
 }
@@ -65,9 +67,12 @@ impl Line {
 /// # Errors
 /// Where the hash cannot be made.
 pub async fn hashed(app: &App, secret: String) -> Result<String, Problem> {
-    let _turn = app.hashing.turn().await?;
-    let cost = app.cost;
-    let hash = web::block(move || password::hash(&secret, cost)).await?;
+    let (turn, cost) = (app.hashing.turn().await?, app.cost);
+    let work = move || {
+        let _turn = turn;
+        password::hash(&secret, cost)
+    };
+    let hash = web::block(work).await?;
     hash.map_err(|why| Problem::new(problem::Kind::INTERNAL, why))
 }
 
@@ -101,10 +106,11 @@ pub async fn by_password(
     }
     let line = if key.is_some() { &app.hashing } else { &app.strangers };
     let keys = vec![key.unwrap_or_else(|| format!("name:{name}"))];
-    let _turn = line.turn().await?;
+    let turn = line.turn().await?;
     admit(app, &keys, now).await.inspect_err(held)?;
     let (db, cost) = (app.db.clone(), app.cost);
     let found = web::block(move || {
+        let _turn = turn;
         let person = db.read(|conn| people::by_sign_in(conn, &name))?;
         let hash = person.as_ref().filter(|p| p.active).and_then(|p| p.password_hash.as_deref());
         let fits = password::fits(&secret, hash, cost);
@@ -160,11 +166,12 @@ pub async fn by_pin(
     let now = app.clock.now();
     let named = who.as_ref().map_or("nobody", PersonId::as_str);
     let keys = vec![format!("pin:{at}"), format!("pin:{at}:{named}")];
-    let _turn = app.hashing.turn().await?;
+    let turn = app.hashing.turn().await?;
     let held = |_: &Problem| log::kept_out(None, "pin", device.from, "too-many-tries");
     admit(app, &keys, now).await.inspect_err(held)?;
     let (db, cost) = (app.db.clone(), app.cost);
     let found = web::block(move || {
+        let _turn = turn;
         let people = db.read(|conn| tablet::people(conn, shop_id))?;
         let person = people.into_iter().find(|person| Some(&person.id) == who.as_ref());
         let hash = person.as_ref().and_then(|p| p.pin_hash.as_deref());

@@ -21,8 +21,12 @@ async fn prove(ctx: &Ctx, field: &str, secret: String) -> Result<(), Problem> {
     door::admit(app, &keys, ctx.now).await?;
     let hash = ctx.asker().person.password_hash.clone();
     let fits = {
-        let (_turn, cost) = (app.hashing.turn().await?, app.cost);
-        web::block(move || password::fits(&secret, hash.as_deref(), cost)).await?
+        let (turn, cost) = (app.hashing.turn().await?, app.cost);
+        let work = move || {
+            let _turn = turn;
+            password::fits(&secret, hash.as_deref(), cost)
+        };
+        web::block(work).await?
     };
     if !fits {
         log::kept_out(Some(&ctx.asker().person.id), "own password", ctx.from, "wrong");
